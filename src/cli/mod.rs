@@ -1,0 +1,8 @@
+//! Words typed in, results printed.
+
+use std::process::ExitCode;
+
+/// Runs the program with the words of the command line.
+pub fn main() -> ExitCode {
+    ExitCode::SUCCESS
+}

@@ -1,0 +1,68 @@
+//! What a cloth is once its description is understood.
+
+use crate::job::Weave;
+use crate::shape::{Lattice, Region, Ring};
+
+/// A cloth in the cloth frame: face up, x across from the left selvedge, y along the warp from the near
+/// cut end, mm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cloth {
+    /// Its name in the job.
+    pub name: String,
+    /// How it is woven.
+    pub weave: Weave,
+    /// True when it has a nap or any other one-way finish.
+    pub nap: bool,
+    /// Its outline: an offcut's own, or its width and length. For a cloth of open length
+    /// the length is [`Cloth::OPEN_LENGTH_MM`].
+    pub outline: Ring,
+    /// True when as much length is used as is needed.
+    pub open_length: bool,
+    /// Strip along every edge that is not used, mm. (On open length the far end has none.)
+    pub edge_mm: f64,
+    /// Flaws no piece touches.
+    pub flaws: Vec<Ring>,
+    /// Its check or stripe.
+    pub pattern: Option<Pattern>,
+    /// How far a match may be off, mm.
+    pub match_tolerance_mm: f64,
+    /// Colour of a cloth without a pattern, red, green, blue.
+    pub colour: [u8; 3],
+}
+
+impl Cloth {
+    /// Length a cloth of open length is thought to have, mm: more than is ever woven in one piece.
+    pub const OPEN_LENGTH_MM: f64 = 200_000.0;
+
+    /// Where pieces may lie: the outline less the edge strip and the flaws. On open length the
+    /// far end is [`Cloth::OPEN_LENGTH_MM`] away.
+    pub fn usable(&self) -> Vec<Region> {
+        let whole = Region::new(self.outline.clone(), Vec::new());
+        let inner = crate::shape::offset(&[whole], -self.edge_mm, crate::shape::Join::Mitre);
+        let flaws: Vec<Region> = self.flaws.iter().map(|f| Region::new(f.clone(), Vec::new())).collect();
+        crate::shape::booleans::difference(&inner, &flaws)
+    }
+
+    /// Distance between the two cut edges along x (its full width for a straight cloth), mm.
+    pub fn width_mm(&self) -> f64 {
+        self.outline.bounds().width()
+    }
+}
+
+/// A check or stripe on the cloth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pattern {
+    /// Repeats across (`a`) and along (`b`), and the point where a pivot across meets a pivot along.
+    pub lattice: Lattice,
+    /// True when a half turn leaves the pattern the same.
+    pub half_turn: bool,
+    /// True when the order across reads the same backwards (so mirrored pieces can carry mirrored pattern).
+    pub mirrors_across: bool,
+    /// True when the order along reads the same backwards.
+    pub mirrors_along: bool,
+    /// One repeat of the warp's colours, thread by thread from the lattice origin to the right; empty when
+    /// only repeats were measured.
+    pub warp_threads: Vec<[u8; 3]>,
+    /// One repeat of the weft's colours, thread by thread from the lattice origin upwards.
+    pub weft_threads: Vec<[u8; 3]>,
+}

@@ -1,0 +1,73 @@
+//! What a drawing is once read.
+
+use crate::job::Match;
+use crate::say::Note;
+use crate::shape::{Point, Region};
+
+/// A drawing in the drawing frame: mm, y up, origin at the lower-left corner of the page.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drawing {
+    /// Width and height of the page, mm.
+    pub page_mm: [f64; 2],
+    /// Everything that has an outline, in stacking order, the lowest first.
+    pub elements: Vec<Element>,
+    /// What was mended or left out, and doubts about the scale.
+    pub notes: Vec<Note>,
+}
+
+/// One drawn element with its outlines.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Element {
+    /// Its id; made up, and unique, when the file gives none.
+    pub id: String,
+    /// Line of the file it stands on, from 1; 0 when unknown.
+    pub line: u32,
+    /// Ids and labels of the groups round it, outermost first.
+    pub layers: Vec<String>,
+    /// Fill colour, `#rrggbb` in lower case.
+    pub fill: Option<String>,
+    /// Stroke colour, `#rrggbb` in lower case.
+    pub stroke: Option<String>,
+    /// Its outlines as drawn, flattened.
+    pub subpaths: Vec<Subpath>,
+    /// The filled region by the element's fill rule, in separate parts (islands).
+    pub filled: Vec<Region>,
+    /// The stroke as a band of its own width, in separate parts; empty without a stroke.
+    pub band: Vec<Region>,
+}
+
+/// One outline as drawn.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Subpath {
+    /// Its flattened points; the first is not repeated when closed.
+    pub points: Vec<Point>,
+    /// True when the file closes it, or its ends meet.
+    pub closed: bool,
+    /// Distance between its ends when the file leaves it open, mm; 0 otherwise.
+    pub gap_mm: f64,
+}
+
+/// One shape to cut from one cloth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Piece {
+    /// Its name: the element's id, with `-1`, `-2`, … added for the islands of one element.
+    pub id: String,
+    /// Element it comes from, by index into [`Drawing::elements`].
+    pub element: usize,
+    /// Rule of the job it is cut by, by index.
+    pub rule: usize,
+    /// Cloth of the job it is cut from, by index.
+    pub cloth: usize,
+    /// How many are cut.
+    pub count: u32,
+    /// The region within the drawn edge, drawing frame.
+    pub drawn: Region,
+    /// The region within the cut edge (allowance added, kerf not), drawing frame.
+    pub cut: Region,
+    /// How its pattern must sit.
+    pub matching: Match,
+    /// Name of the group it is matched with: the rule's, or its own id.
+    pub group: String,
+    /// The point that is centred or paired: the rule's, or the middle of the drawn region's box.
+    pub anchor: Point,
+}

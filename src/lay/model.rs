@@ -1,0 +1,47 @@
+//! What a lay is.
+
+use crate::shape::{Pose, Region};
+
+/// All pieces placed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lay {
+    /// One entry for every cloth of the job, in order; a cloth without pieces has an empty one.
+    pub cloths: Vec<ClothLay>,
+}
+
+/// The pieces on one cloth.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct ClothLay {
+    /// Every piece and copy, in the order of the pieces.
+    pub placed: Vec<Placed>,
+    /// Length of cloth used, from the near cut end to the far side of the last piece plus the edge strip, mm.
+    pub used_length_mm: f64,
+    /// Area of cloth used, mm²: the outline up to the used length.
+    pub used_area_mm2: f64,
+    /// Area of the pieces as cut, mm².
+    pub pieces_area_mm2: f64,
+    /// True when the clock, not the effort, ended the search, so that another run may differ.
+    pub ended_by_clock: bool,
+}
+
+impl ClothLay {
+    /// Share of the used cloth that is pieces, 0 to 1.
+    pub fn efficiency(&self) -> f64 {
+        if self.used_area_mm2 > 0.0 { self.pieces_area_mm2 / self.used_area_mm2 } else { 0.0 }
+    }
+}
+
+/// One copy of one piece on its cloth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placed {
+    /// Piece, by index into the pieces laid.
+    pub piece: usize,
+    /// Which copy, from 1.
+    pub copy: u32,
+    /// Its pose: drawing frame to cloth frame.
+    pub pose: Pose,
+    /// For a piece matched `drawn`: where the crossing of the first pivots falls on the drawing, mm.
+    pub group_shift: Option<[f64; 2]>,
+    /// Its cut region in the cloth frame: the piece's `cut` region posed.
+    pub cut: Region,
+}

@@ -1,0 +1,22 @@
+//! settlay lays appliqué pieces on woven, patterned cloth and gets them off a laser cutter whose
+//! bed is smaller than the work.
+//!
+//! One way through: [`job`] → [`drawing`] → [`cloth`] → [`lay`] → [`passes`] → [`burn`] → [`plan`] → [`write`].
+//! Each stage takes the finished value of the one before and returns its own; no stage reaches back.
+//! Rooms stand on floors: [`shape`] and [`say`] are the ground floor, [`cli`] the top one, and a lower
+//! floor never imports a higher one.
+//!
+//! Lengths are millimetres, angles degrees counter-clockwise, y points up, everywhere inside; only
+//! readers and writers know about y-down, inches and pixels.
+
+pub mod burn;
+pub mod cli;
+pub mod cloth;
+pub mod drawing;
+pub mod job;
+pub mod lay;
+pub mod passes;
+pub mod plan;
+pub mod say;
+pub mod shape;
+pub mod write;

@@ -1,0 +1,226 @@
+//! The plan file's shape, field by field. Doc comments here become the descriptions in the published schema.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::job::Match;
+pub use crate::say::Note;
+
+/// A point, mm: x, y.
+pub type Pair = [f64; 2];
+
+/// A settlay plan: where every piece lies and how it is cut.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Plan {
+    /// Version of the plan format: 1.
+    pub settlay_plan: u32,
+    /// What the work is called.
+    pub title: String,
+    /// Always `mm`.
+    pub units: String,
+    /// The program that made it.
+    pub program: String,
+    /// Where chance started.
+    pub seed: u64,
+    /// Width and height of the drawing's page, mm.
+    pub page_mm: Pair,
+    /// The cloths that are used.
+    pub cloths: Vec<PlanCloth>,
+    /// Every piece and copy.
+    pub pieces: Vec<PlanPiece>,
+    /// The passes, cloth by cloth, in cutting order.
+    pub passes: Vec<PlanPass>,
+    /// What the maker should know.
+    pub notes: Vec<Note>,
+}
+
+/// One cloth and what is used of it. Cloth frame, mm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanCloth {
+    /// Its name.
+    pub name: String,
+    /// Its outline; a cloth of open length ends at the used length.
+    pub outline: Vec<Pair>,
+    /// Its flaws.
+    pub flaws: Vec<Vec<Pair>>,
+    /// Strip along every edge that is not used, mm.
+    pub edge_mm: f64,
+    /// Least distance between pieces, mm.
+    pub gap_mm: f64,
+    /// True when the length was open.
+    pub open_length: bool,
+    /// Its check or stripe.
+    pub pattern: Option<PlanPattern>,
+    /// Length used, mm.
+    pub used_length_mm: f64,
+    /// Area of the pieces as cut, mm².
+    pub pieces_area_mm2: f64,
+    /// Area of cloth used, mm².
+    pub used_area_mm2: f64,
+    /// Pieces' area / used area.
+    pub efficiency: f64,
+    /// Leftovers worth keeping.
+    pub offcuts: Vec<PlanOffcut>,
+    /// Length to buy, shrinkage counted, mm.
+    pub buy_length_mm: f64,
+    /// Price of that length; null when the price is not known.
+    pub cost: Option<f64>,
+    /// Weight of what is neither piece nor offcut, g; null when the cloth's weight is not known.
+    pub waste_g: Option<f64>,
+}
+
+/// A check or stripe.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanPattern {
+    /// Repeat across; null when there is none.
+    pub a: Option<Pair>,
+    /// Repeat along; null when there is none.
+    pub b: Option<Pair>,
+    /// Where a pivot across meets a pivot along.
+    pub origin: Pair,
+    /// True when a half turn leaves it the same.
+    pub half_turn: bool,
+}
+
+/// A leftover worth keeping.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanOffcut {
+    /// Its outline, cloth frame.
+    pub outline: Vec<Pair>,
+    /// Its area, mm².
+    pub area_mm2: f64,
+}
+
+/// One copy of one piece.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanPiece {
+    /// Its name.
+    pub id: String,
+    /// Which copy, from 1.
+    pub copy: u32,
+    /// Rule of the job it is cut by, by index from 0.
+    pub rule: usize,
+    /// The cloth's name.
+    pub cloth: String,
+    /// How its pattern sits.
+    #[serde(rename = "match")]
+    pub matching: Match,
+    /// What it is matched with.
+    pub group: String,
+    /// For `drawn`: where the crossing of the first pivots falls on the drawing.
+    pub group_shift: Option<Pair>,
+    /// The point that is centred or paired, drawing frame.
+    pub anchor: Pair,
+    /// How far the cut edge lies outside the drawn edge, mm.
+    pub allowance_mm: f64,
+    /// Extra along edges that tuck beneath a neighbour, mm.
+    pub underlap_mm: f64,
+    /// Turn about the drawing's origin, degrees counter-clockwise.
+    pub turn_deg: f64,
+    /// Shift after the turn, mm.
+    pub shift: Pair,
+    /// Its place in the drawing's stacking, 0 at the bottom.
+    pub order: usize,
+    /// The drawn edge, drawing frame.
+    pub drawn: PlanRegion,
+    /// The cut edge, cloth frame, kerf not included.
+    pub cut: PlanRegion,
+}
+
+/// A region.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanRegion {
+    /// Outer edge, counter-clockwise, the first point not repeated.
+    pub outline: Vec<Pair>,
+    /// Inner edges, clockwise.
+    pub cutouts: Vec<Vec<Pair>>,
+}
+
+/// One cutting session.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanPass {
+    /// The cloth's name.
+    pub cloth: String,
+    /// From 1 for every cloth.
+    pub number: usize,
+    /// Size of the bed.
+    pub bed_mm: Pair,
+    /// Strip along the bed's edges that is not used.
+    pub margin_mm: f64,
+    /// The part of the cloth within reach, cloth frame: x, y of its lower-left and upper-right corner.
+    pub window: [f64; 4],
+    /// Cloth frame to bed frame: (x, y) → (a·x + c·y + e, b·x + d·y + f).
+    pub cloth_to_bed: [f64; 6],
+    /// Burns in burn order, bed frame, kerf added.
+    pub burns: Vec<PlanBurn>,
+    /// Marks.
+    pub marks: Vec<PlanMark>,
+    /// Joints.
+    pub joints: Vec<PlanJoint>,
+    /// Lines of the key, bed frame.
+    pub key: Vec<PlanKeyLine>,
+    /// Length burnt, mm.
+    pub cut_length_mm: f64,
+    /// Length between burns, mm.
+    pub travel_length_mm: f64,
+    /// Estimated time, s.
+    pub seconds: f64,
+}
+
+/// One continuous line of cutting, bed frame.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanBurn {
+    /// `cutout`, `outline` or `mark`.
+    pub kind: String,
+    /// The piece's name; for a mark, the mark's.
+    pub piece: String,
+    /// Which copy of the piece; 1 for a mark.
+    pub copy: u32,
+    /// 0 for the outline, 1.. for cut-outs.
+    pub ring: usize,
+    /// True when it ends where it begins; the first point is not repeated.
+    pub closed: bool,
+    /// Its points.
+    pub path: Vec<Pair>,
+}
+
+/// A mark.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanMark {
+    /// Its name.
+    pub name: String,
+    /// Its centre, cloth frame.
+    pub cloth: Pair,
+    /// Its centre, bed frame.
+    pub bed: Pair,
+    /// True in the pass that burns it.
+    pub burnt_here: bool,
+}
+
+/// Where a cut is handed from one pass to another.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanJoint {
+    /// The piece's name.
+    pub piece: String,
+    /// Which copy.
+    pub copy: u32,
+    /// 0 for the outline, 1.. for cut-outs.
+    pub ring: usize,
+    /// The spot, cloth frame.
+    pub cloth: Pair,
+    /// How far the two cuts overlap in all, mm.
+    pub overlap_mm: f64,
+    /// Step to expect between the two cuts, mm.
+    pub expected_step_mm: f64,
+}
+
+/// A line of a key, bed frame.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanKeyLine {
+    /// Its points.
+    pub path: Vec<Pair>,
+    /// True when it ends where it begins; the first point is not repeated.
+    pub closed: bool,
+    /// The piece's name.
+    pub piece: String,
+}

@@ -1,0 +1,92 @@
+//! Why something could not be done.
+
+use std::fmt;
+
+/// What sort of trouble, and so the exit code.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// The input is readable but the job cannot be done as asked. Exit code 1.
+    CannotBeDone,
+    /// Bad usage or unreadable input. Exit code 2.
+    BadInput,
+}
+
+/// Why something could not be done, told to a maker: the thing, the fact, the next step.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// What sort of trouble.
+    pub kind: Kind,
+    /// The thing: a file, a field's path, an element id, a piece. Never empty.
+    pub about: String,
+    /// What is wrong.
+    pub what: String,
+    /// What would help; empty when nothing sensible can be said.
+    pub hint: String,
+}
+
+impl Trouble {
+    /// Input that cannot be read or makes no sense.
+    pub fn bad_input(about: impl Into<String>, what: impl Into<String>) -> Trouble {
+        Trouble { kind: Kind::BadInput, about: about.into(), what: what.into(), hint: String::new() }
+    }
+
+    /// A job that cannot be done as asked.
+    pub fn cannot(about: impl Into<String>, what: impl Into<String>) -> Trouble {
+        Trouble { kind: Kind::CannotBeDone, about: about.into(), what: what.into(), hint: String::new() }
+    }
+
+    /// The same trouble with the next step said.
+    pub fn hint(mut self, hint: impl Into<String>) -> Trouble {
+        self.hint = hint.into();
+        self
+    }
+
+    /// 1 for a job that cannot be done, 2 for bad input.
+    pub fn exit_code(&self) -> u8 {
+        match self.kind {
+            Kind::CannotBeDone => 1,
+            Kind::BadInput => 2,
+        }
+    }
+}
+
+impl fmt::Display for Trouble {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.about, self.what)?;
+        if !self.hint.is_empty() {
+            write!(f, "\nhint: {}", self.hint)?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Trouble {}
+
+/// The name among `known` that `given` most likely meant, if any is near enough to be worth naming.
+pub fn nearest_name<'a>(given: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let near_enough = (given.chars().count() / 3).max(2);
+    known
+        .into_iter()
+        .map(|name| (strsim::damerau_levenshtein(&given.to_lowercase(), &name.to_lowercase()), name))
+        .filter(|(distance, _)| *distance <= near_enough)
+        .min()
+        .map(|(_, name)| name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_nearest_name_is_found_and_strangers_are_not() {
+        assert_eq!(nearest_name("widht_mm", ["width_mm", "length_mm"]), Some("width_mm"));
+        assert_eq!(nearest_name("zebra", ["width_mm", "length_mm"]), None);
+    }
+
+    #[test]
+    fn a_hint_is_printed_on_its_own_line() {
+        let t = Trouble::bad_input("rose.svg", "the file is empty").hint("export it again");
+        assert_eq!(t.to_string(), "rose.svg: the file is empty\nhint: export it again");
+        assert_eq!(t.exit_code(), 2);
+    }
+}

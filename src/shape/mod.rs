@@ -1,0 +1,21 @@
+//! Plane geometry in millimetres: points, rings, regions, poses, lattices, offsets.
+//!
+//! Ground floor: has never heard of SVG, cloth, files or machines.
+
+pub mod booleans;
+mod bounds;
+mod lattice;
+mod offset;
+mod point;
+mod pose;
+mod region;
+mod ring;
+pub mod tol;
+
+pub use bounds::Bounds;
+pub use lattice::Lattice;
+pub use offset::{Join, offset};
+pub use point::{Point, distance, lerp, pt};
+pub use pose::{Affine, Pose, turn_cos_sin};
+pub use region::Region;
+pub use ring::Ring;

@@ -1,0 +1,31 @@
+//! Every tolerance of the program, each with its unit and its reason.
+//!
+//! Tolerances clean and compare; whether a point is inside or two pieces overlap is decided exactly.
+
+/// Points this near are one point, mm: far below what a cutter's head can step.
+pub const SAME_POINT_MM: f64 = 0.001;
+
+/// Greatest distance of a flattened curve from the true one, mm, unless asked otherwise: half of what a
+/// small laser repeats.
+pub const CHORD_MM: f64 = 0.05;
+
+/// Greatest distance of a round offset corner from the true arc, mm.
+pub const ARC_MM: f64 = 0.01;
+
+/// Regions smaller than this are lint, not fabric, mm².
+pub const SLIVER_MM2: f64 = 0.05;
+
+/// Outlines open by no more than this are closed and said, mm.
+pub const CLOSE_GAP_MM: f64 = 0.5;
+
+/// What an exact clearance test forgives, mm: rounding of coordinates to nanometres, arcs as chords.
+pub const CLEAR_MM: f64 = 0.02;
+
+/// How far a lattice-bound pose may lie from its lattice through rounding alone, mm.
+pub const ON_LATTICE_MM: f64 = 1e-6;
+
+/// Two turns this near are the same turn, degrees.
+pub const SAME_TURN_DEG: f64 = 1e-9;
+
+/// Coordinates beyond this are not a drawing, mm: a kilometre of cloth.
+pub const FARTHEST_MM: f64 = 1.0e6;

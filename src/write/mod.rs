@@ -1,0 +1,1 @@
+//! Files out: SVG, PNG, DXF, HTML. Writers take the same plan and make no decisions.
