@@ -67,7 +67,8 @@ impl Seeker<'_> {
             if depth > 0.0 {
                 sum += depth * weight(body);
             }
-            sum < limit
+            // A limit of 0 must not end the walk before an overlap is found.
+            sum == 0.0 || sum < limit
         });
         sum
     }
