@@ -10,6 +10,9 @@ use super::seek::Seeker;
 /// Spots tried for each piece before it is put beyond the last one.
 const TRIES: usize = 60;
 
+/// A distance that does not matter for a first lay, as a share of a piece's size.
+const HAIR: f64 = 1e-3;
+
 /// A lay without overlaps on a strip as long as it needs, in the given phases.
 ///
 /// # Errors
@@ -49,7 +52,8 @@ fn low_spot(
     chance: &mut Chance,
 ) -> Option<Spot> {
     let kind = &board.kinds[board.items[item]];
-    let far = end + kind.ways.iter().map(|w| w.bounds.height()).fold(0.0, f64::max);
+    // A little more than its height, so that rounding leaves room even on an empty strip.
+    let far = end + kind.ways.iter().map(|w| w.bounds.height()).fold(0.0, f64::max) + kind.size * HAIR;
     let seeker = Seeker { board, index, spots: &layout.spots, phases: &layout.phases, far, item };
     let free = |spot: &Spot| seeker.cost(&kind.ways[spot.way], spot.shift, 0.0, &|_| 1.0) == 0.0;
     let mut best: Option<(f64, Spot)> = None;
@@ -85,7 +89,7 @@ fn low_spot(
             }
             // Slide towards the near end, then sideways, in halving steps.
             let mut step = way.form.size;
-            while step > way.form.size * 1e-3 {
+            while step > way.form.size * HAIR {
                 let mut moved = false;
                 for (dx, dy) in [(0.0, -step), (-step, 0.0)] {
                     let target = spot.shift + pt(dx, dy);
@@ -117,11 +121,11 @@ fn beyond(board: &Board, index: &Index, layout: &Layout, item: usize, end: f64) 
     for (w, way) in kind.ways.iter().enumerate() {
         // Room for a whole repeat beyond the end, whatever the lattice.
         let repeat = match way.hold {
-            Hold::Free => 0.0,
+            Hold::Free => way.form.size * HAIR,
             Hold::Lattice { a, b, .. } => 2.0 * (a.y.abs() + b.y.abs()),
-            Hold::Stripe { step, .. } => 2.0 * step.y.abs(),
+            Hold::Stripe { step, .. } => 2.0 * step.y.abs() + way.form.size * HAIR,
         };
-        let clear = end + way.form.size * 1e-3 + (way.bounds.min.y - way.form.bounds.min.y) * 2.0;
+        let clear = end + way.form.size * HAIR + (way.bounds.min.y - way.form.bounds.min.y) * 2.0;
         let mut reach = board.reach(way, clear + way.bounds.height() + repeat);
         reach.min.y = clear - way.bounds.min.y;
         let target = reach.min;
