@@ -165,8 +165,43 @@ pub fn search(
             listener.hear(clock.share(), length, &layout);
         }
     }
+    if length <= goal {
+        layout = gathered(board, layout, length, seed, &mut clock);
+    }
     let ended_by_clock = budget.time.is_some() && budget.moves.is_none_or(|m| clock.moves < m);
     Ok(Outcome { layout, length, moves: clock.moves, ended_by_clock })
+}
+
+/// How much narrower each next try is while gathering, at first and at least.
+const NARROWER: (f64, f64) = (0.08, 0.004);
+
+/// A lay that cannot be shorter is drawn together to one side, so that what is left over lies in one piece.
+fn gathered(board: &Board, mut layout: Layout, far: f64, seed: u64, clock: &mut Clock) -> Layout {
+    let mut rate = NARROWER.0;
+    let mut stream = 1u64 << 40;
+    while rate > NARROWER.1 && !clock.done() {
+        let right = layout
+            .spots
+            .iter()
+            .enumerate()
+            .map(|(i, s)| board.way(i, s).bounds.max.x + s.shift.x)
+            .fold(board.left, f64::max);
+        let narrow = Board { right: board.left + (right - board.left) * (1.0 - rate), ..board.clone() };
+        let before = clock.moves;
+        stream += 1;
+        let better = shortened(&narrow, &layout, far).and_then(|start| {
+            let patience = Patience { sweeps: 60, tries: 1 };
+            let s = separate(&narrow, start, far, patience, seed.wrapping_add(stream), &|m| clock.over(m));
+            clock.moves += s.moves;
+            (s.overlap == 0.0 && is_clear(board, &s.layout, far)).then_some(s.layout)
+        });
+        clock.moves = clock.moves.max(before + 1);
+        match better {
+            Some(l) => layout = l,
+            None => rate /= 2.0,
+        }
+    }
+    layout
 }
 
 fn shorter(board: &Board, length: f64, rate: f64) -> f64 {
