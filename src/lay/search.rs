@@ -126,7 +126,7 @@ pub fn search(
     // Explore.
     let mut pool: Vec<(f64, Layout)> = Vec::new();
     let mut from = layout.clone();
-    let mut far = shorter(board, length, SHORTEN_EXPLORE);
+    let mut far = shorter(board, length, SHORTEN_EXPLORE).max(goal);
     while clock.share() < EXPLORE && !clock.done() && length > goal {
         let Some(start) = shortened(board, &from, far) else { break };
         let s = attempt(board, start, far, Patience { sweeps: 100, tries: 3 }, &mut clock);
@@ -135,7 +135,7 @@ pub fn search(
             layout = s.layout.clone();
             listener.hear(clock.share(), length, &layout);
             from = s.layout;
-            far = shorter(board, length, SHORTEN_EXPLORE);
+            far = shorter(board, length, SHORTEN_EXPLORE).max(goal);
             pool.clear();
         } else {
             let at = pool.partition_point(|p| p.0 <= s.overlap);
@@ -153,7 +153,7 @@ pub fn search(
     while !clock.done() && length > goal {
         let t = ((clock.share() - begun) / (1.0 - begun).max(1e-9)).clamp(0.0, 1.0);
         let rate = SHORTEN_SQUEEZE.0 * (SHORTEN_SQUEEZE.1 / SHORTEN_SQUEEZE.0).powf(t);
-        let far = shorter(board, length, rate);
+        let far = shorter(board, length, rate).max(goal);
         let Some(start) = shortened(board, &layout, far) else { break };
         let before = clock.moves;
         let s = attempt(board, start, far, Patience { sweeps: 60, tries: 1 }, &mut clock);
@@ -165,7 +165,8 @@ pub fn search(
             listener.hear(clock.share(), length, &layout);
         }
     }
-    if length <= goal {
+    // Whatever is left of the budget now could not make it shorter.
+    if !clock.done() {
         layout = gathered(board, layout, length, seed, &mut clock);
     }
     let ended_by_clock = budget.time.is_some() && budget.moves.is_none_or(|m| clock.moves < m);
