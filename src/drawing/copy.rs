@@ -7,14 +7,15 @@ use std::fmt::Write;
 use usvg::roxmltree::{Document, Node};
 
 use super::geometry::fine_outline;
+use super::limits::MAX_COPY_BYTES;
 use super::scale::Scale;
 use super::xml::{Fate, SVG_NS, Sources, XLINK_NS, is_svg};
 
 /// Size percentages refer to when the file states none, user units: what the reading library takes too.
 const UNSTATED_SIZE: [f64; 2] = [100.0, 100.0];
 
-/// Writes the copy.
-pub(super) fn write(doc: &Document<'_>, sources: &Sources, scale: &Scale) -> String {
+/// Writes the copy; `None` when it would pass [`MAX_COPY_BYTES`].
+pub(super) fn write(doc: &Document<'_>, sources: &Sources, scale: &Scale) -> Option<String> {
     let styles: String = doc
         .descendants()
         .filter(|n| n.tag_name().name() == "style")
@@ -33,7 +34,7 @@ pub(super) fn write(doc: &Document<'_>, sources: &Sources, scale: &Scale) -> Str
     writer.out.push('>');
     writer.children(root, false);
     writer.out.push_str("</svg>");
-    writer.out
+    (writer.out.len() <= MAX_COPY_BYTES).then_some(writer.out)
 }
 
 struct Writer<'a> {
@@ -44,6 +45,9 @@ struct Writer<'a> {
 
 impl Writer<'_> {
     fn element(&mut self, node: Node<'_, '_>, in_text: bool) {
+        if self.out.len() > MAX_COPY_BYTES {
+            return;
+        }
         let Some(at) = self.sources.place(node) else { return };
         let Some(source) = self.sources.all.get(at) else { return };
         let tag = source.tag.as_str();

@@ -1,5 +1,7 @@
 //! The filled region of a shape, as separate islands in a fixed order.
 
+use super::flatten::Polyline;
+use super::limits::MAX_MEETINGS;
 use crate::shape::booleans::{self, FillRule};
 use crate::shape::{Bounds, Point, Region, Ring, tol};
 
@@ -28,6 +30,33 @@ pub(super) fn in_order(parts: &mut [Region]) {
         // Whole hundredths of a millimetre: rounding must not decide between two islands in a column.
         [b.min.x, b.min.y, b.max.x, b.max.y, r.area()].map(|v| (v * 100.0).round() as i64)
     });
+}
+
+/// Outlines of fewer points are never tangled: all their sides could cross each other.
+const NEVER_TANGLED: usize = 1_500;
+
+/// True when the sides cross or nearly meet in more than [`MAX_MEETINGS`] places: working out the area would
+/// take more memory than the machine has.
+pub(super) fn is_tangled(lines: &[Polyline]) -> bool {
+    if lines.iter().map(|l| l.points.len()).sum::<usize>() < NEVER_TANGLED {
+        return false;
+    }
+    let boxes: Vec<_> = lines
+        .iter()
+        .flat_map(|l| l.points.windows(2))
+        .filter_map(|w| match w {
+            [a, b] => {
+                let b = Bounds::of([*a, *b]);
+                Some(rstar::primitives::Rectangle::from_corners([b.min.x, b.min.y], [b.max.x, b.max.y]))
+            }
+            _ => None,
+        })
+        .collect();
+    let sides = boxes.len();
+    let tree = rstar::RTree::bulk_load(boxes);
+    // Every pair comes up twice, every side with itself once and with its neighbours.
+    let most = 2 * MAX_MEETINGS + 5 * sides;
+    tree.intersection_candidates_with_other_tree(&tree).take(most + 1).count() > most
 }
 
 /// How many pairs of sides, per side, the simple test looks at before it leaves the ring to the general way.

@@ -3,6 +3,7 @@
 
 use usvg::roxmltree::Node;
 
+use super::limits::MAX_LETTERS;
 use super::pathdata;
 use super::scale::{shape_length_px, split_length, unit_mm};
 use super::xml::property;
@@ -34,6 +35,13 @@ pub(super) fn check(node: Node<'_, '_>) -> Result<(), String> {
         && matches!(tag, "polygon" | "polyline")
     {
         pathdata::check_points(points)?;
+    }
+    if tag == "text" {
+        let letters: usize =
+            node.descendants().filter_map(|n| n.text().filter(|_| n.is_text())).map(str::len).sum();
+        if letters > MAX_LETTERS {
+            return Err(format!("it has {letters} letters; the limit is {MAX_LETTERS}"));
+        }
     }
     for name in length_attributes(tag) {
         if let Some(text) = node.attribute(*name) {
@@ -99,6 +107,24 @@ fn check_transform(text: &str) -> Result<(), String> {
             return Err(format!("gives {} {} numbers", name.trim(), numbers.len()));
         }
         rest = tail.trim_start_matches(|c: char| c == ',' || c.is_ascii_whitespace());
+    }
+    Ok(())
+}
+
+/// Checks the transforms a style sheet sets.
+///
+/// # Errors
+/// Names the one that cannot be read: the reading library would leave every shape it is for unmoved.
+pub(super) fn check_sheet(css: &str) -> Result<(), String> {
+    for (at, word) in css.match_indices("transform") {
+        let before = css[..at].chars().next_back();
+        let Some(value) = css[at + word.len()..].trim_start().strip_prefix(':') else { continue };
+        if before.is_none_or(|c| matches!(c, ';' | '{' | '/') || c.is_whitespace()) {
+            let value = value.split([';', '}', '!']).next().unwrap_or_default().trim();
+            check_transform(value).map_err(|what| {
+                format!("the transform \"{}\" of its style sheet {what}", shortened(value))
+            })?;
+        }
     }
     Ok(())
 }
@@ -183,7 +209,7 @@ pub(super) fn fine_outline(node: Node<'_, '_>) -> Option<String> {
         }
         _ => return None,
     };
-    pathdata::check(&d).ok()?.without_arcs
+    pathdata::write_without_arcs(&d).ok()?.without_arcs
 }
 
 /// `rx` and `ry`; one left out (or `auto`) is the other.
@@ -223,6 +249,19 @@ mod tests {
         {
             assert!(check_transform(bad).is_err(), "{bad}");
         }
+    }
+
+    #[test]
+    fn transforms_of_style_sheets_are_checked_too() {
+        assert_eq!(
+            check_sheet(".a{transform: rotate(30) ;fill:red} .b{transform-origin:3px} .c{transform:none}"),
+            Ok(())
+        );
+        assert!(
+            check_sheet(".a{fill:red;transform:translate(3px, 4px)}")
+                .unwrap_err()
+                .contains("translate(3px, 4px)")
+        );
     }
 
     #[test]

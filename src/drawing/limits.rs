@@ -24,6 +24,18 @@ pub const MAX_EXPANDED_BYTES: usize = 64 << 20;
 /// Most pairs of style rule and element; each pair is tried.
 pub const MAX_STYLE_TRIALS: usize = 20_000_000;
 
+/// Largest copy handed to the SVG reading library, bytes; arcs grow when they are written out.
+pub const MAX_COPY_BYTES: usize = 128 << 20;
+
+/// Most letters in one text.
+pub const MAX_LETTERS: usize = 5_000;
+
+/// Most bytes of layer names, counted anew for every shape under them.
+pub const MAX_LAYER_BYTES: usize = 64 << 20;
+
+/// Most places where a shape's sides may cross or nearly meet; a traced scribble has some thousands.
+pub const MAX_MEETINGS: usize = 2_000_000;
+
 /// Most points once curves are flattened.
 pub const MAX_POINTS: usize = 4_000_000;
 

@@ -6,6 +6,7 @@
 
 use std::fmt::Write;
 
+use super::limits::MAX_COPY_BYTES;
 use crate::shape::{Point, pt, tol};
 
 /// What one `d` attribute holds.
@@ -13,13 +14,9 @@ use crate::shape::{Point, pt, tol};
 pub(super) struct PathData {
     /// Number of drawn segments (moves not counted).
     pub segments: usize,
-    /// The same path in absolute commands without arcs, when it had any.
+    /// The same path in absolute commands without arcs, when it had any and was to be written.
     pub without_arcs: Option<String>,
 }
-
-/// Largest angle one cubic stands for, radians (30°). A cubic over the angle `a` misses a circle of radius
-/// `r` by about 2/27·sin⁶(a/4)/cos²(a/4)·r: less than a millionth of the radius here.
-const ARC_STEP: f64 = std::f64::consts::PI / 6.0;
 
 /// Checks a whole `d` attribute.
 ///
@@ -27,9 +24,24 @@ const ARC_STEP: f64 = std::f64::consts::PI / 6.0;
 /// Says at which character and why the path cannot be read, or that a coordinate is out of all bounds
 /// (user units are bounded like millimetres, by [`tol::FARTHEST_MM`]).
 pub(super) fn check(d: &str) -> Result<PathData, String> {
+    read(d, false)
+}
+
+/// Writes a path anew, without arcs.
+///
+/// # Errors
+/// As [`check`]; also when it would grow past [`MAX_COPY_BYTES`].
+pub(super) fn write_without_arcs(d: &str) -> Result<PathData, String> {
+    read(d, d.bytes().any(|b| b == b'a' || b == b'A'))
+}
+
+/// Largest angle one cubic stands for, radians (30°). A cubic over the angle `a` misses a circle of radius
+/// `r` by about 2/27·sin⁶(a/4)/cos²(a/4)·r: less than a millionth of the radius here.
+const ARC_STEP: f64 = std::f64::consts::PI / 6.0;
+
+fn read(d: &str, write: bool) -> Result<PathData, String> {
     let mut s = Scanner { bytes: d.as_bytes(), at: 0 };
-    let has_arcs = d.bytes().any(|b| b == b'a' || b == b'A');
-    let mut out = has_arcs.then(String::new);
+    let mut out = write.then(String::new);
     let mut pen = Pen::default();
     let mut segments = 0;
     s.skip_space();
@@ -86,8 +98,8 @@ impl Pen {
             if write {
                 text.push(letter);
                 for p in points {
-                    // Writing to a string cannot fail.
-                    let _ = write!(text, "{} {} ", p.x, p.y);
+                    // The library below counts in single precision. Writing to a string cannot fail.
+                    let _ = write!(text, "{} {} ", p.x as f32, p.y as f32);
                 }
             }
         };
@@ -142,8 +154,10 @@ impl Pen {
                 let (large, sweep) = (s.next_flag()?, s.next_flag()?);
                 let end = from + s.next_pair()?;
                 let arc = Arc { from: self.at, to: end, rx, ry, turn_deg, large, sweep };
-                for [a, b, c] in arc.cubics() {
-                    put('C', &[a, b, c]);
+                if write {
+                    for [a, b, c] in arc.cubics() {
+                        put('C', &[a, b, c]);
+                    }
                 }
                 if arc.is_line() {
                     put('L', &[end]);
@@ -163,6 +177,9 @@ impl Pen {
         }
         if let Some(out) = out {
             out.push_str(&text);
+            if out.len() > MAX_COPY_BYTES {
+                return Err("it has too many arcs".to_owned());
+            }
         }
         Ok(usize::from(!command.eq_ignore_ascii_case(&b'M')))
     }

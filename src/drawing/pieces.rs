@@ -171,8 +171,9 @@ fn notes(job: &Job, drawing: &Drawing, selections: &[Selection<'_>], rule_of: &[
         }
     }
     let mut left: Vec<String> = Vec::new();
+    let mut seen = BTreeSet::new();
     for (element, rule) in drawing.elements.iter().zip(rule_of) {
-        if rule.is_none() && !left.contains(&element.id) {
+        if rule.is_none() && seen.insert(element.id.as_str()) {
             left.push(element.id.clone());
         }
     }

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use usvg::roxmltree::{Document, ParsingOptions};
 
-use super::limits::{MAX_ELEMENTS, MAX_SECONDS, STACK_BYTES};
+use super::limits::{MAX_COPY_BYTES, MAX_ELEMENTS, MAX_SECONDS, STACK_BYTES};
 use super::model::Drawing;
 use super::remarks::{Remark, Remarks};
 use super::scale::{Mend, Scale, Stated};
@@ -106,12 +106,16 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
     let mut remarks = Remarks::default();
     let sources = Sources::look(&doc, text, &mut remarks);
     for (at, source) in sources.all.iter().enumerate() {
-        if sources.by_id.get(&source.id).is_some_and(|places| places.len() > 1 && places[0] == at) {
+        if sources.by_id.get(&source.id).is_some_and(|places| places.len() > 1 && places.first() == Some(&at))
+        {
             remarks.add(Remark::DuplicateId, source.id.as_str());
         }
     }
     let scale = read_scale(&doc, about)?;
-    let copied = copy::write(&doc, &sources, &scale);
+    let copied = copy::write(&doc, &sources, &scale).ok_or_else(|| {
+        Trouble::bad_input(about, format!("written out it is larger than {MAX_COPY_BYTES} bytes"))
+            .hint("simplify the drawing or split it into several files")
+    })?;
     let has_text = sources.all.iter().any(|s| s.tag == "text");
     drop(doc);
 
@@ -158,6 +162,13 @@ fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {
     if property(root, "transform").is_some_and(|t| t != "none") {
         return Err(Trouble::bad_input(about, "its outermost <svg> has a transform, which is not read")
             .hint("put the transform on a group inside"));
+    }
+    for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
+        let css: String = sheet.children().filter_map(|t| t.text()).collect();
+        super::geometry::check_sheet(&css).map_err(|what| {
+            Trouble::bad_input(about, what)
+                .hint("write it with plain numbers, or apply it in the drawing program")
+        })?;
     }
     Ok(doc)
 }

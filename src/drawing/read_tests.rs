@@ -370,3 +370,17 @@ fn the_same_bytes_give_the_same_drawing() {
         assert_eq!(fixture(name), fixture(name));
     }
 }
+
+/// A scribble of a hundred thousand random lines has billions of crossings.
+#[test]
+fn a_hopeless_scribble_is_named_in_short_time() {
+    let mut d = "M0 0".to_owned();
+    let mut seed = 7u64;
+    for _ in 0..60_000 {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        d += &format!("L{} {}", (seed >> 40) % 100, (seed >> 20) % 100);
+    }
+    let d = page(&format!("<path id='scribble' d='{d}'/><rect id='a' width='5' height='5'/>"));
+    assert_eq!(ids(&d), ["a"]);
+    assert!(note(&d, "cross themselves").text.contains("scribble"));
+}

@@ -1,13 +1,14 @@
 //! From the SVG reading library's tree to elements in millimetres.
 
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
-use usvg::{Group, Node, Path, Text, Tree};
+use usvg::{ClipPath, Group, Node, Path, Text, Tree};
 
 use super::band::{Pen, band};
 use super::flatten::{Polyline, polylines};
 use super::fonts::Lacks;
-use super::limits::MAX_POINTS;
+use super::limits::{MAX_LAYER_BYTES, MAX_POINTS};
 use super::model::{Element, Subpath};
 use super::remarks::{Remark, Remarks};
 use super::xml::{Fate, Sources};
@@ -41,11 +42,17 @@ pub(super) fn elements(
         came: vec![false; reading.sources.all.len()],
         elements: Vec::new(),
         points_left: MAX_POINTS,
+        layer_bytes_left: MAX_LAYER_BYTES,
+        of_id: BTreeMap::new(),
+        clips: Vec::new(),
     };
     walk.group(tree.root(), &Place::default())?;
     walk.tell_what_did_not_come();
     Ok(walk.elements)
 }
+
+/// How many of the clip regions met last are looked through.
+const MOST_CLIPS: usize = 16;
 
 /// What holds for everything inside a group.
 #[derive(Clone, Default)]
@@ -65,6 +72,11 @@ struct Walk<'a> {
     came: Vec<bool>,
     elements: Vec<Element>,
     points_left: usize,
+    layer_bytes_left: usize,
+    /// By first place of an id: how many of its places have come.
+    of_id: BTreeMap<usize, usize>,
+    /// Clip regions worked out before, by their owner and map.
+    clips: Vec<(usize, Affine, Rc<Vec<Region>>)>,
 }
 
 impl Walk<'_> {
@@ -78,11 +90,11 @@ impl Walk<'_> {
         inner.filtered |= !group.filters().is_empty();
         if let Some(path) = group.clip_path() {
             let map = self.r.to_mm.after(&affine(group.abs_transform()));
-            let own = clip::region(path, &map, self.r.chord_mm, self.points_left);
-            inner.clip = Some(Rc::new(match &place.clip {
-                Some(outer) => crate::shape::booleans::intersection(outer, &own),
+            let own = self.clip(path, map);
+            inner.clip = Some(match &place.clip {
+                Some(outer) => Rc::new(crate::shape::booleans::intersection(outer, &own)),
                 None => own,
-            }));
+            });
         }
         for child in group.children() {
             match child {
@@ -103,14 +115,31 @@ impl Walk<'_> {
         self.r.sources.by_id.get(id).and_then(|places| places.first().copied())
     }
 
-    /// The element of the file with this id that has not come yet; the first of several.
-    fn find_shape(&self, id: &str) -> Option<usize> {
+    /// The element of the file with this id; of several that share it, the next in the file's order.
+    fn find_shape(&mut self, id: &str) -> Option<usize> {
         let places = self.r.sources.by_id.get(id)?;
-        let fresh = |at: &&usize| {
-            !self.came.get(**at).copied().unwrap_or(true)
-                && self.r.sources.all.get(**at).is_some_and(|s| s.fate == Fate::Drawn)
-        };
-        places.iter().find(fresh).or(places.last()).copied()
+        let first = places.first()?;
+        if places.len() == 1 {
+            return Some(*first);
+        }
+        let drawn = |at: &usize| self.r.sources.all.get(*at).is_some_and(|s| s.fate == Fate::Drawn);
+        let from = self.of_id.entry(*first).or_default();
+        let found = places.iter().enumerate().skip(*from).find(|(_, at)| drawn(at));
+        *from = found.map_or(places.len(), |(i, _)| i + 1);
+        found.map(|(_, at)| *at).or(places.last().copied())
+    }
+
+    /// The region a clip path lets show; the same one is not worked out twice.
+    fn clip(&mut self, path: &ClipPath, map: Affine) -> Rc<Vec<Region>> {
+        let owner = std::ptr::from_ref(path).addr();
+        if let Some((.., region)) =
+            self.clips.iter().rev().take(MOST_CLIPS).find(|(o, m, _)| *o == owner && *m == map)
+        {
+            return Rc::clone(region);
+        }
+        let region = Rc::new(clip::region(path, &map, self.r.chord_mm, self.points_left));
+        self.clips.push((owner, map, Rc::clone(&region)));
+        region
     }
 
     fn text(&mut self, text: &Text, place: &Place) -> Result<(), Trouble> {
@@ -138,10 +167,10 @@ impl Walk<'_> {
         self.mark(source);
         let name = self.name(source);
         let file = source.and_then(|at| self.r.sources.all.get(at));
-        let hairline = file.and_then(|s| s.hairline.clone());
+        let hairline = file.and_then(|s| s.look.hairline());
         let fill = path.fill().filter(|f| f.opacity().get() > 0.0);
         let stroke = path.stroke().filter(|s| s.opacity().get() > 0.0);
-        if place.hidden || file.is_some_and(|s| s.invisible) {
+        if place.hidden || file.is_some_and(|s| s.look.invisible) {
             self.remarks.add(Remark::Hidden, name);
             return Ok(());
         }
@@ -161,6 +190,10 @@ impl Walk<'_> {
         self.points_left =
             self.points_left.checked_sub(points).ok_or_else(|| too_many_points(self.r.about))?;
 
+        if filled::is_tangled(&lines) {
+            self.remarks.add(Remark::Tangled, name);
+            return Ok(());
+        }
         let rings = || lines.iter().map(|l| Ring::new(l.points.clone())).collect();
         let mut whole = fill.map_or_else(Vec::new, |f| filled::islands(rings(), rule(f.rule())));
         let mut strip = stroke.map_or_else(Vec::new, |s| {
@@ -190,15 +223,24 @@ impl Walk<'_> {
         if hairline.is_some() {
             self.remarks.add(Remark::Hairline, name.as_str());
         }
+        let layers = source.map_or_else(Vec::new, |at| self.r.sources.layers(at));
+        let bytes = layers.iter().map(String::len).sum();
+        self.layer_bytes_left = self.layer_bytes_left.checked_sub(bytes).ok_or_else(|| {
+            Trouble::bad_input(
+                self.r.about,
+                format!("its layer names, counted for every shape, pass {MAX_LAYER_BYTES} bytes"),
+            )
+            .hint("shorten the names of groups in the drawing")
+        })?;
         self.elements.push(Element {
             id: file.map_or_else(|| format!("shape-{}", self.elements.len() + 1), |s| s.id.clone()),
             line: file.map_or(0, |s| s.line),
-            layers: source.map_or_else(Vec::new, |at| self.r.sources.layers(at)),
+            layers,
             // A fill that covers nothing (of a straight line, say) shows no colour.
             fill: fill.filter(|_| !whole.is_empty()).and_then(|f| colour::of(f.paint())),
             stroke: match stroke {
                 Some(s) => colour::of(s.paint()),
-                None => hairline.as_deref().and_then(colour::hex),
+                None => hairline.and_then(colour::hex),
             },
             subpaths,
             filled: whole,
@@ -245,7 +287,8 @@ impl Walk<'_> {
     }
 
     fn name_with_font(&self, source: Option<usize>) -> String {
-        let font = source.and_then(|at| self.r.sources.all.get(at)).map_or("", |s| s.font.as_str());
+        let file = source.and_then(|at| self.r.sources.all.get(at));
+        let font = file.and_then(|s| s.look.font.as_deref()).unwrap_or("not stated");
         format!("{} (font {font})", self.name(source))
     }
 
@@ -259,7 +302,7 @@ impl Walk<'_> {
                 self.remarks.add(Remark::TextLost, name);
             } else {
                 let name = self.r.sources.name(at);
-                self.remarks.add(if source.invisible { Remark::Hidden } else { Remark::Unread }, name);
+                self.remarks.add(if source.look.invisible { Remark::Hidden } else { Remark::Unread }, name);
             }
         }
     }

@@ -2,6 +2,7 @@
 //! be drawn. The SVG reading library loses all of this; its tree is matched back by id.
 
 use std::collections::{BTreeSet, HashMap};
+use std::rc::Rc;
 
 use usvg::roxmltree::{Document, Node};
 
@@ -25,12 +26,47 @@ pub(super) struct Source {
     pub labels: Vec<String>,
     pub parent: Option<usize>,
     pub fate: Fate,
-    /// Stroke colour of a stroke without width, as written.
-    pub hairline: Option<String>,
-    /// True when it or a parent says `visibility="hidden"`.
+    /// What its own style and its parents' say.
+    pub look: Look,
+}
+
+/// Properties that go from parent to child, as written. Style sheets are not followed.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Look {
     pub invisible: bool,
-    /// Font families it asks for, as written (texts only).
-    pub font: String,
+    pub has_markers: bool,
+    stroke: Option<Rc<str>>,
+    no_width: bool,
+    pub font: Option<Rc<str>>,
+}
+
+impl Look {
+    fn of(node: Node<'_, '_>, parent: Option<&Look>) -> Look {
+        let mut look = parent.cloned().unwrap_or_default();
+        if let Some(v) = property(node, "visibility") {
+            look.invisible = matches!(v, "hidden" | "collapse");
+        }
+        if let Some(v) = property(node, "stroke") {
+            look.stroke = Some(v.into());
+        }
+        if let Some(v) = property(node, "stroke-width") {
+            look.no_width = super::scale::split_length(v).is_some_and(|(w, _)| w <= 0.0);
+        }
+        if let Some(v) = property(node, "font-family") {
+            look.font = Some(v.into());
+        }
+        for name in ["marker", "marker-start", "marker-mid", "marker-end"] {
+            if let Some(v) = property(node, name) {
+                look.has_markers = v.contains("url(");
+            }
+        }
+        look
+    }
+
+    /// Colour of a stroke without width, as written.
+    pub fn hairline(&self) -> Option<&str> {
+        self.stroke.as_deref().filter(|s| self.no_width && *s != "none")
+    }
 }
 
 /// What becomes of an element.
@@ -98,6 +134,7 @@ impl Sources {
                 id.push('x');
             }
             let parent = node.parent_element().and_then(|p| s.place(p));
+            let look = Look::of(node, parent.and_then(|p| s.all.get(p)).map(|p| &p.look));
             let here = s.all.len();
             s.by_node[node.id().get_usize()] = here;
             s.by_id.entry(id.clone()).or_default().push(here);
@@ -109,9 +146,7 @@ impl Sources {
                 labels: labels(node),
                 parent,
                 fate: Fate::Apart,
-                hairline: hairline(node),
-                invisible: matches!(inherited(node, "visibility"), Some("hidden" | "collapse")),
-                font: if tag == "text" { fonts(node) } else { String::new() },
+                look,
             });
         }
         s
@@ -226,7 +261,7 @@ impl<'a, 'i> Walk<'a, 'i> {
                     }
                     return;
                 }
-                if first && has_markers(node) {
+                if first && self.sources.all[at].look.has_markers {
                     self.remarks.add(Remark::Markers, self.sources.name(at));
                 }
                 self.mark_drawn(at, way);
@@ -321,11 +356,6 @@ pub(super) fn property<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
     in_style.or_else(|| node.attribute(name).map(str::trim))
 }
 
-/// A property of the element or the nearest parent that states it.
-fn inherited<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
-    node.ancestors().filter(|n| n.is_element()).find_map(|n| property(n, name))
-}
-
 fn labels(node: Node<'_, '_>) -> Vec<String> {
     let mut labels: Vec<String> = Vec::new();
     for a in node.attributes().filter(|a| matches!(a.name(), "label" | "aria-label")) {
@@ -335,30 +365,4 @@ fn labels(node: Node<'_, '_>) -> Vec<String> {
         }
     }
     labels
-}
-
-fn hairline(node: Node<'_, '_>) -> Option<String> {
-    if !is_shape(node.tag_name().name()) {
-        return None;
-    }
-    let width = inherited(node, "stroke-width")?;
-    let none = super::scale::split_length(width).is_some_and(|(w, _)| w <= 0.0);
-    inherited(node, "stroke").filter(|s| none && *s != "none").map(str::to_owned)
-}
-
-fn has_markers(node: Node<'_, '_>) -> bool {
-    ["marker", "marker-start", "marker-mid", "marker-end"]
-        .iter()
-        .any(|name| inherited(node, name).is_some_and(|v| v.contains("url(")))
-}
-
-fn fonts(text: Node<'_, '_>) -> String {
-    let mut fonts: Vec<&str> = Vec::new();
-    for n in text.descendants().filter(|n| n.is_element()) {
-        let font = inherited(n, "font-family").unwrap_or("no font stated");
-        if !fonts.contains(&font) {
-            fonts.push(font);
-        }
-    }
-    fonts.join("; ")
 }
