@@ -158,6 +158,8 @@ pub(super) fn accent_strokes(accent: char) -> &'static str {
         ',' => "M1 -3 L-2 -12 C6 -12 9 -16 8 -21 C7 -27 0 -29 -7 -27",
         ';' => "M2 -1 C-5 -8 -8 -14 -7 -20 C-6 -27 0 -29 7 -26",
         '/' => "M-27 -8 L27 74",
+        'L' => "M-39 36 L-8 64",
+        'l' => "M-24 42 L4 66",
         _ => "",
     }
 }
@@ -168,7 +170,7 @@ pub(super) fn taken_apart(c: char) -> Option<(char, char)> {
     const TABLE: &str = "ÀA` ÁA' ÂA^ ÃA~ ÄA: ÅAo ÇC, ÈE` ÉE' ÊE^ ËE: ÌI` ÍI' ÎI^ ÏI: ÑN~ ÒO` ÓO' ÔO^ ÕO~ ÖO: ØO/ \
         ÙU` ÚU' ÛU^ ÜU: ÝY' àa` áa' âa^ ãa~ äa: åao çc, èe` ée' êe^ ëe: ìı` íı' îı^ ïı: ñn~ òo` óo' ôo^ õo~ \
         öo: øo/ ùu` úu' ûu^ üu: ýy' ÿy: ĀA- āa- ĂAu ăau ĄA; ąa; ĆC' ćc' ČCv čcv ĎDv ďdv ĒE- ēe- ĖE. ėe. ĘE; \
-        ęe; ĚEv ěev ĞGu ğgu ĪI- īı- İI. ŁL/ łl/ ŃN' ńn' ŇNv ňnv ŌO- ōo- ŐO\" őo\" ŘRv řrv ŚS' śs' ŞS, şs, \
+        ęe; ĚEv ěev ĞGu ğgu ĪI- īı- İI. ŁLL łll ŃN' ńn' ŇNv ňnv ŌO- ōo- ŐO\" őo\" ŘRv řrv ŚS' śs' ŞS, şs, \
         ŠSv šsv ŢT, ţt, ŤTv ťtv ŪU- ūu- ŮUo ůuo ŰU\" űu\" ŸY: ŹZ' źz' ŻZ. żz. ŽZv žzv";
     TABLE
         .split_whitespace()

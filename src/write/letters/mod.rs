@@ -17,6 +17,9 @@ const FLAT: f64 = 0.004;
 /// ellipse's 0.552, which gives small letters more open bowls.
 const QUARTER: f64 = 0.575;
 
+/// Room added between letters, grid units: small sizes read better with air.
+const TRACKING: f64 = 4.0;
+
 /// Height of the small letters as a share of the capitals'.
 pub const SMALL: f64 = 0.66;
 
@@ -105,11 +108,11 @@ fn set(text: &str) -> (Vec<Stroke>, f64) {
         }
         let (base, accent) = glyphs::taken_apart(c).map_or((c, None), |(b, a)| (b, Some(a)));
         let glyph = find(base);
-        x += before.map_or(0.0, |b| kern(b, base)) + glyph.left;
+        x += before.map_or(0.0, |b| TRACKING + kern(b, base)) + glyph.left;
         before = Some(base);
         all.extend(parse(glyph.strokes, pt(x, 0.0)));
         if let Some(accent) = accent {
-            let hangs = matches!(accent, ',' | ';' | '/');
+            let hangs = matches!(accent, ',' | ';' | '/' | 'L');
             let raised = if base.is_uppercase() && !hangs { 34.0 } else { 0.0 };
             all.extend(parse(glyphs::accent_strokes(accent), pt(x + glyph.width / 2.0, raised)));
         }
