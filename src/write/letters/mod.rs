@@ -97,6 +97,15 @@ pub fn fit(text: &str, height_mm: f64, room_mm: f64) -> Option<String> {
         .find(|short| width(short, height_mm) <= room_mm)
 }
 
+/// The letter without its accent.
+pub fn base_letter(c: char) -> char {
+    match glyphs::taken_apart(c) {
+        Some(('\u{131}', _)) => 'i',
+        Some((base, _)) => base,
+        None => c,
+    }
+}
+
 /// The strokes of `text` in grid units, y up, and the width.
 fn set(text: &str) -> (Vec<Stroke>, f64) {
     let mut all = Vec::new();
