@@ -2,6 +2,7 @@
 //!
 //! Knows the job's rules, not the cloth's.
 
+pub mod faults;
 mod model;
 
 pub use model::{Drawing, Element, Piece, Subpath};
