@@ -2,7 +2,30 @@
 //!
 //! Knows the job's rules, not the cloth's.
 
+mod allowance;
+mod band;
+mod clip;
+mod colour;
+mod copy;
 pub mod faults;
+mod filled;
+mod flatten;
+mod fonts;
+mod geometry;
+pub mod limits;
 mod model;
+mod pathdata;
+mod pieces;
+mod read;
+mod remarks;
+mod scale;
+mod scan;
+mod select;
+mod tree;
+mod unpack;
+mod weigh;
+mod xml;
 
 pub use model::{Drawing, Element, Piece, Subpath};
+pub use pieces::{Picked, pieces};
+pub use read::{ReadOptions, parse, read};

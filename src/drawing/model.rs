@@ -18,21 +18,23 @@ pub struct Drawing {
 /// One drawn element with its outlines.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Element {
-    /// Its id; made up, and unique, when the file gives none.
+    /// Its id; made up, and unique, when the file gives none. Shapes copied by a `<use>` have the use's id, all
+    /// of them; so a file may share one id among several elements.
     pub id: String,
-    /// Line of the file it stands on, from 1; 0 when unknown.
+    /// Line of the file it (or the `<use>` that copies it) stands on, from 1; 0 when unknown.
     pub line: u32,
-    /// Ids and labels of the groups round it, outermost first.
+    /// Ids and labels of the groups round it, outermost first, then its own labels.
     pub layers: Vec<String>,
-    /// Fill colour, `#rrggbb` in lower case.
+    /// Fill colour, `#rrggbb` in lower case; `None` for gradients and patterns, and where nothing is filled.
     pub fill: Option<String>,
     /// Stroke colour, `#rrggbb` in lower case.
     pub stroke: Option<String>,
-    /// Its outlines as drawn, flattened.
+    /// Its outlines as drawn, flattened; where a clip path cuts it down, the outlines of what shows.
     pub subpaths: Vec<Subpath>,
-    /// The filled region by the element's fill rule, in separate parts (islands).
+    /// The filled region by the element's fill rule, in separate parts (islands), from left to right, then from
+    /// bottom to top. Open outlines fill as if closed. What a clip path hides is gone.
     pub filled: Vec<Region>,
-    /// The stroke as a band of its own width, in separate parts; empty without a stroke.
+    /// The stroke as a band of its own width, in separate parts, ordered alike; empty without a stroke.
     pub band: Vec<Region>,
 }
 
@@ -41,9 +43,9 @@ pub struct Element {
 pub struct Subpath {
     /// Its flattened points; the first is not repeated when closed.
     pub points: Vec<Point>,
-    /// True when the file closes it, or its ends meet.
+    /// True when the file closes it, or its ends meet within [`tol::CLOSE_GAP_MM`](crate::shape::tol::CLOSE_GAP_MM).
     pub closed: bool,
-    /// Distance between its ends when the file leaves it open, mm; 0 otherwise.
+    /// Distance between its ends when the file leaves it open, mm, also where that gap was closed; 0 otherwise.
     pub gap_mm: f64,
 }
 

@@ -55,8 +55,9 @@ const TONGUE_SHARE: f64 = 0.85;
 
 /// The necks of an element, the narrowest first.
 pub(super) fn find(subject: &Subject, limits: &FaultLimits) -> Vec<Fault> {
+    // A width that is no number gives the widest, as `min` goes by the other.
     let width_mm = limits.neck_mm.min(FaultLimits::WIDEST_NECK_MM);
-    if !(width_mm > FLATTENED_MM) || !subject.means_its_inside(limits) {
+    if width_mm <= FLATTENED_MM || !subject.means_its_inside(limits) {
         return Vec::new();
     }
     let mut necks: Vec<Neck> = subject

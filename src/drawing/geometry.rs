@@ -1,0 +1,283 @@
+//! Checks of what the file states about a shape's geometry, before the SVG reading library quietly replaces
+//! what it cannot read.
+
+use usvg::roxmltree::Node;
+
+use super::limits::MAX_LETTERS;
+use super::pathdata;
+use super::scale::{shape_length_px, split_length, unit_mm};
+use super::xml::property;
+
+/// The attributes that are lengths, by element.
+fn length_attributes(tag: &str) -> &'static [&'static str] {
+    match tag {
+        "rect" => &["x", "y", "width", "height", "rx", "ry"],
+        "circle" => &["cx", "cy", "r"],
+        "ellipse" => &["cx", "cy", "rx", "ry"],
+        "line" => &["x1", "y1", "x2", "y2"],
+        "use" | "svg" => &["x", "y", "width", "height"],
+        _ => &[],
+    }
+}
+
+/// Checks an element's outline, lengths and transform.
+///
+/// # Errors
+/// Says what cannot be read.
+pub(super) fn check(node: Node<'_, '_>) -> Result<(), String> {
+    let tag = node.tag_name().name();
+    if let Some(d) = node.attribute("d")
+        && tag == "path"
+    {
+        pathdata::check(d)?;
+    }
+    if let Some(points) = node.attribute("points")
+        && matches!(tag, "polygon" | "polyline")
+    {
+        pathdata::check_points(points)?;
+    }
+    if tag == "text" {
+        let letters: usize =
+            node.descendants().filter_map(|n| n.text().filter(|_| n.is_text())).map(str::len).sum();
+        if letters > MAX_LETTERS {
+            return Err(format!("it has {letters} letters; the limit is {MAX_LETTERS}"));
+        }
+    }
+    for name in length_attributes(tag) {
+        if let Some(text) = node.attribute(*name) {
+            check_length(text).map_err(|what| format!("its {name} \"{}\" {what}", text.trim()))?;
+        }
+    }
+    for name in ["stroke-width", "stroke-miterlimit"] {
+        if let Some(text) = property(node, name) {
+            check_length(text).map_err(|what| format!("its {name} \"{text}\" {what}"))?;
+        }
+    }
+    if let Some(t) = property(node, "transform") {
+        check_transform(t).map_err(|what| format!("its transform \"{}\" {what}", shortened(t)))?;
+    }
+    Ok(())
+}
+
+fn check_length(text: &str) -> Result<(), String> {
+    let text = text.trim();
+    if matches!(text, "auto" | "inherit" | "initial") {
+        return Ok(());
+    }
+    match split_length(text) {
+        None => Err("is not a length".to_owned()),
+        Some((_, "%")) => Ok(()),
+        Some((_, unit)) if unit_mm(unit).is_none() => {
+            Err(format!("has the unit \"{unit}\", which has no size on paper"))
+        }
+        Some(_) if shape_length_px(text).is_none() => Err("is out of all bounds".to_owned()),
+        Some(_) => Ok(()),
+    }
+}
+
+fn shortened(text: &str) -> String {
+    let short: String = text.chars().take(40).collect();
+    if short.len() < text.len() { short + "…" } else { short }
+}
+
+/// Checks a transform list: names, and how many plain numbers each has.
+fn check_transform(text: &str) -> Result<(), String> {
+    let mut rest = text.trim();
+    if rest == "none" {
+        return Ok(());
+    }
+    while !rest.is_empty() {
+        let (name, tail) = rest.split_once('(').ok_or("is not a list of transforms")?;
+        let (numbers, tail) = tail.split_once(')').ok_or("lacks a closing bracket")?;
+        let numbers: Vec<f64> = numbers
+            .split(|c: char| c == ',' || c.is_ascii_whitespace())
+            .filter(|w| !w.is_empty())
+            .flat_map(split_signs)
+            .map(|w| w.parse::<f64>().ok().filter(|v| v.abs() <= 1e9))
+            .collect::<Option<_>>()
+            .ok_or("holds something that is not a plain number")?;
+        let fits: &[usize] = match name.trim() {
+            "matrix" => &[6],
+            "translate" | "scale" => &[1, 2],
+            "rotate" => &[1, 3],
+            "skewX" | "skewY" => &[1],
+            other => return Err(format!("names \"{other}\", which is no transform of SVG")),
+        };
+        if !fits.contains(&numbers.len()) {
+            return Err(format!("gives {} {} numbers", name.trim(), numbers.len()));
+        }
+        rest = tail.trim_start_matches(|c: char| c == ',' || c.is_ascii_whitespace());
+    }
+    Ok(())
+}
+
+/// Checks the transforms a style sheet sets.
+///
+/// # Errors
+/// Names the one that cannot be read: the reading library would leave every shape it is for unmoved.
+pub(super) fn check_sheet(css: &str) -> Result<(), String> {
+    for (at, word) in css.match_indices("transform") {
+        let before = css[..at].chars().next_back();
+        let Some(value) = css[at + word.len()..].trim_start().strip_prefix(':') else { continue };
+        if before.is_none_or(|c| matches!(c, ';' | '{' | '/') || c.is_whitespace()) {
+            let value = value.split([';', '}', '!']).next().unwrap_or_default().trim();
+            check_transform(value).map_err(|what| {
+                format!("the transform \"{}\" of its style sheet {what}", shortened(value))
+            })?;
+        }
+    }
+    Ok(())
+}
+
+/// `10-5` is two numbers, `1e-5` one.
+fn split_signs(word: &str) -> Vec<&str> {
+    let mut parts = Vec::new();
+    let mut from = 0;
+    for (i, c) in word.char_indices().skip(1) {
+        let before = word[..i].chars().next_back();
+        if matches!(c, '-' | '+') && !matches!(before, Some('e' | 'E')) {
+            parts.push(&word[from..i]);
+            from = i;
+        }
+    }
+    parts.push(&word[from..]);
+    parts
+}
+
+/// Why a readable shape draws nothing, if so.
+pub(super) fn nothing_to_draw(node: Node<'_, '_>) -> Option<&'static str> {
+    let size = |name: &str| node.attribute(name).and_then(split_length).map_or(0.0, |l| l.0);
+    match node.tag_name().name() {
+        "path" => match node.attribute("d").map(pathdata::check) {
+            None => Some("no outline"),
+            Some(Ok(p)) if p.segments == 0 => Some("a single point"),
+            _ => None,
+        },
+        "polygon" | "polyline" => match node.attribute("points").map(pathdata::check_points) {
+            None | Some(Ok(0)) => Some("no outline"),
+            Some(Ok(1)) => Some("a single point"),
+            _ => None,
+        },
+        "rect" if size("width") <= 0.0 || size("height") <= 0.0 => Some("no size"),
+        "circle" if size("r") <= 0.0 => Some("no size"),
+        "ellipse" if size("rx") <= 0.0 && size("ry") <= 0.0 => Some("no size"),
+        "text"
+            if node.descendants().all(|n| !n.is_text() || n.text().unwrap_or_default().trim().is_empty()) =>
+        {
+            Some("an empty text")
+        }
+        _ => None,
+    }
+}
+
+/// The shape as path data without arcs, where the reading library would draw it too roughly: circles,
+/// ellipses, rounded rectangles, and paths with arcs. `None` where the library is exact, or where a length is
+/// in percent.
+pub(super) fn fine_outline(node: Node<'_, '_>) -> Option<String> {
+    let px = |name: &str| match node.attribute(name) {
+        None => Some(0.0),
+        Some(text) => shape_length_px(text),
+    };
+    let d = match node.tag_name().name() {
+        "path" => node.attribute("d")?.to_owned(),
+        "circle" => oval(px("cx")?, px("cy")?, px("r")?, px("r")?),
+        "ellipse" => {
+            let (rx, ry) = radii(node)?;
+            oval(px("cx")?, px("cy")?, rx, ry)
+        }
+        "rect" => {
+            let (x, y, w, h) = (px("x")?, px("y")?, px("width")?, px("height")?);
+            let (rx, ry) = radii(node)?;
+            let (rx, ry) = (rx.min(w / 2.0), ry.min(h / 2.0));
+            if !(rx > 0.0 && ry > 0.0) {
+                return None;
+            }
+            format!(
+                "M{} {y}H{}A{rx} {ry} 0 0 1 {} {}V{}A{rx} {ry} 0 0 1 {} {}H{}A{rx} {ry} 0 0 1 {x} {}V{}A{rx} {ry} 0 0 1 {} {y}Z",
+                x + rx,
+                x + w - rx,
+                x + w,
+                y + ry,
+                y + h - ry,
+                x + w - rx,
+                y + h,
+                x + rx,
+                y + h - ry,
+                y + ry,
+                x + rx
+            )
+        }
+        _ => return None,
+    };
+    pathdata::write_without_arcs(&d).ok()?.without_arcs
+}
+
+/// `rx` and `ry`; one left out (or `auto`) is the other.
+fn radii(node: Node<'_, '_>) -> Option<(f64, f64)> {
+    let radius = |name: &str| match node.attribute(name).map(str::trim) {
+        None | Some("auto") => Some(None),
+        Some(text) => shape_length_px(text).map(|r| Some(r).filter(|r| *r >= 0.0)),
+    };
+    match (radius("rx")?, radius("ry")?) {
+        (None, None) => Some((0.0, 0.0)),
+        (Some(r), None) | (None, Some(r)) => Some((r, r)),
+        (Some(rx), Some(ry)) => Some((rx, ry)),
+    }
+}
+
+fn oval(cx: f64, cy: f64, rx: f64, ry: f64) -> String {
+    format!("M{0} {cy}A{rx} {ry} 0 1 1 {1} {cy}A{rx} {ry} 0 1 1 {0} {cy}Z", cx + rx, cx - rx)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn transforms_the_library_would_drop_are_found() {
+        for good in [
+            "translate(3)",
+            "rotate(30, 5 5) scale(-1,2)",
+            "matrix(1 0 0 1 10-5)",
+            " skewX(1e-3),skewY(2) ",
+            "none",
+        ] {
+            assert_eq!(check_transform(good), Ok(()), "{good}");
+        }
+        for bad in
+            ["rotate(a)", "translate(3px)", "matrix(1 2)", "spin(3)", "scale(2", "scale", "scale(1e300)"]
+        {
+            assert!(check_transform(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn transforms_of_style_sheets_are_checked_too() {
+        assert_eq!(
+            check_sheet(".a{transform: rotate(30) ;fill:red} .b{transform-origin:3px} .c{transform:none}"),
+            Ok(())
+        );
+        assert!(
+            check_sheet(".a{fill:red;transform:translate(3px, 4px)}")
+                .unwrap_err()
+                .contains("translate(3px, 4px)")
+        );
+    }
+
+    #[test]
+    fn lengths_of_shapes_need_a_size_on_paper() {
+        for good in ["3", "3mm", "-2.5px", "40%", "auto"] {
+            assert_eq!(check_length(good), Ok(()), "{good}");
+        }
+        for bad in ["3em", "wide", "1e300", "NaN", "3 4"] {
+            assert!(check_length(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn a_circle_is_drawn_finer_than_the_library_would() {
+        let doc = usvg::roxmltree::Document::parse("<circle cx='1' cy='2' r='3mm'/>").unwrap();
+        let d = fine_outline(doc.root_element()).unwrap();
+        assert_eq!(d.matches('C').count(), 12);
+    }
+}

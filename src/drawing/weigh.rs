@@ -1,0 +1,160 @@
+//! How large a drawing becomes once every copy is written out, found without writing it out.
+//!
+//! A few nested `<use>` lines can stand for billions of shapes, and a copy can contain itself. Both are
+//! refused here, before the SVG reading library starts copying.
+
+use std::collections::HashMap;
+
+use usvg::roxmltree::{Document, Node};
+
+use super::limits::{MAX_DEPTH, MAX_EXPANDED_BYTES, MAX_EXPANDED_ELEMENTS, MAX_STYLE_TRIALS};
+use super::xml::{first_with_id, href, is_svg};
+use crate::say::Trouble;
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+struct Weight {
+    elements: usize,
+    bytes: usize,
+    depth: usize,
+}
+
+#[derive(Clone, Copy)]
+enum Memo {
+    New,
+    Open,
+    Done(Weight),
+}
+
+/// Holds the written-out drawing to the limits.
+///
+/// # Errors
+/// Names the limit passed and the count found, or the copy that contains itself.
+pub(super) fn check(doc: &Document<'_>, about: &str) -> Result<(), Trouble> {
+    let mut scales =
+        Scales { by_id: first_with_id(doc), memo: vec![Memo::New; doc.descendants().count()], about };
+    let whole = scales.weigh(doc.root_element())?;
+    let rules: usize = doc
+        .descendants()
+        .filter(|n| n.has_tag_name("style") || n.tag_name().name() == "style")
+        .flat_map(|n| n.children().filter_map(|t| t.text()))
+        .map(|t| t.bytes().filter(|b| matches!(b, b'{' | b',')).count())
+        .sum();
+    let limits = [
+        ("elements once its copies are written out", whole.elements, MAX_EXPANDED_ELEMENTS),
+        ("bytes once its copies are written out", whole.bytes, MAX_EXPANDED_BYTES),
+        ("levels of nested groups and copies", whole.depth, MAX_DEPTH),
+        ("pairs of style rule and element", rules.saturating_mul(whole.elements), MAX_STYLE_TRIALS),
+    ];
+    for (what, found, limit) in limits {
+        if found > limit {
+            return Err(Trouble::bad_input(about, format!("it has {found} {what}; the limit is {limit}"))
+                .hint("simplify the drawing or split it into several files"));
+        }
+    }
+    Ok(())
+}
+
+struct Scales<'a, 'i> {
+    by_id: HashMap<&'a str, Node<'a, 'i>>,
+    memo: Vec<Memo>,
+    about: &'a str,
+}
+
+impl<'a, 'i> Scales<'a, 'i> {
+    fn weigh(&mut self, node: Node<'a, 'i>) -> Result<Weight, Trouble> {
+        let at = node.id().get_usize();
+        match self.memo.get(at).copied().unwrap_or(Memo::New) {
+            Memo::Done(w) => return Ok(w),
+            Memo::Open => {
+                let name = node.attribute("id").unwrap_or_else(|| node.tag_name().name());
+                return Err(Trouble::bad_input(self.about, format!("\"{name}\" contains a copy of itself"))
+                    .hint("unlink the copy (use element) in the drawing program"));
+            }
+            Memo::New => {}
+        }
+        if let Some(memo) = self.memo.get_mut(at) {
+            *memo = Memo::Open;
+        }
+        let mut sum = Weight { elements: 1, bytes: 0, depth: 0 };
+        for a in node.attributes() {
+            sum.bytes += a.value().len();
+            for target in self.costly_links(a.value()) {
+                sum.add(self.weigh(target)?);
+            }
+        }
+        if node.tag_name().name() == "use"
+            && let Some(target) =
+                href(node).and_then(|h| h.strip_prefix('#')).and_then(|id| self.by_id.get(id))
+        {
+            let target = *target;
+            sum.add(self.weigh(target)?);
+        }
+        for child in node.children().filter(is_svg) {
+            sum.add(self.weigh(child)?);
+        }
+        sum.depth += 1;
+        if let Some(memo) = self.memo.get_mut(at) {
+            *memo = Memo::Done(sum);
+        }
+        Ok(sum)
+    }
+
+    /// Clip paths, masks and patterns that are worked out again for every shape that has them.
+    fn costly_links(&self, value: &str) -> Vec<Node<'a, 'i>> {
+        let mut found = Vec::new();
+        let mut rest = value;
+        while let Some(i) = rest.find("url(") {
+            rest = &rest[i + 4..];
+            let link = rest.split(')').next().unwrap_or_default();
+            let id = link.trim().trim_matches(['"', '\'']).trim_start_matches('#');
+            if let Some(target) = self.by_id.get(id) {
+                let boxed = target.attribute("clipPathUnits") == Some("objectBoundingBox");
+                if matches!(target.tag_name().name(), "mask" | "pattern") || boxed {
+                    found.push(*target);
+                }
+            }
+        }
+        found
+    }
+}
+
+impl Weight {
+    fn add(&mut self, other: Weight) {
+        self.elements = self.elements.saturating_add(other.elements);
+        self.bytes = self.bytes.saturating_add(other.bytes);
+        self.depth = self.depth.max(other.depth);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn weigh(text: &str) -> Result<(), String> {
+        check(&Document::parse(text).unwrap(), "rose.svg").map_err(|t| t.what)
+    }
+
+    #[test]
+    fn a_billion_copies_in_ten_lines_are_counted_without_being_made() {
+        let mut text = "<svg><path id='l0' d='M0 0h1'/>".to_owned();
+        for i in 1..=9 {
+            text += &format!("<g id='l{i}'>{}</g>", format!("<use href='#l{}'/>", i - 1).repeat(10));
+        }
+        let told = weigh(&(text + "</svg>")).unwrap_err();
+        assert!(told.contains("elements once its copies are written out; the limit is 400000"), "{told}");
+    }
+
+    #[test]
+    fn a_copy_that_contains_itself_is_named() {
+        let told =
+            weigh("<svg><g id='a'><use href='#b'/></g><g id='b'><use href='#a'/></g></svg>").unwrap_err();
+        assert_eq!(told, "\"a\" contains a copy of itself");
+        assert!(weigh("<svg><use id='u' href='#u'/></svg>").is_err());
+    }
+
+    #[test]
+    fn too_many_style_rules_for_too_many_elements_are_refused() {
+        let text = format!("<svg><style>{}</style>{}</svg>", "a{}".repeat(5000), "<g/>".repeat(5000));
+        assert!(weigh(&text).unwrap_err().contains("pairs of style rule and element"));
+    }
+}
