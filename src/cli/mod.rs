@@ -1,5 +1,7 @@
 //! Words typed in, results printed.
 
+pub mod schema;
+
 use std::process::ExitCode;
 
 /// Runs the program with the words of the command line.

@@ -2,6 +2,16 @@
 //!
 //! In: a cloth's description in the job. Out: a [`Cloth`]. Knows nothing of drawings or pieces.
 
+pub mod colours;
+pub mod look;
 mod model;
+mod pattern;
+pub mod rules;
+pub mod sett;
+mod understand;
 
 pub use model::{Cloth, Pattern};
+pub use understand::understand;
+
+#[cfg(test)]
+mod tests;

@@ -60,9 +60,15 @@ pub struct Pattern {
     pub mirrors_across: bool,
     /// True when the order along reads the same backwards.
     pub mirrors_along: bool,
-    /// One repeat of the warp's colours, thread by thread from the lattice origin to the right; empty when
-    /// only repeats were measured.
+    /// One true period of the warp's colours, thread by thread from the lattice origin to the right (see
+    /// `threads_start` for the first one); one thread when the warp has one colour, empty when only its
+    /// repeat was measured or nothing is known of it.
     pub warp_threads: Vec<[u8; 3]>,
-    /// One repeat of the weft's colours, thread by thread from the lattice origin upwards.
+    /// One true period of the weft's colours, thread by thread from the lattice origin upwards, likewise.
     pub weft_threads: Vec<[u8; 3]>,
+    /// Where thread 0 of the warp and of the weft begins, in threads from the lattice origin: 0 when the origin
+    /// lies between two threads, −0.5 when it lies in the middle of thread 0 (a pivot of an odd count does).
+    pub threads_start: [f64; 2],
+    /// Width of a warp thread across and of a weft thread along, mm.
+    pub thread_mm: [f64; 2],
 }

@@ -3,6 +3,18 @@
 //! In: JSON text. Out: a [`Job`] whose numbers make sense. Knows nothing of drawings or cloth beyond their
 //! descriptions.
 
+mod limits;
 mod model;
+mod outline;
+mod place;
+mod read;
+mod sense;
+mod stripes;
+mod structure;
 
 pub use model::*;
+pub use read::{LARGEST_FILE, parse, read, schema};
+pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
+
+#[cfg(test)]
+mod fixture_tests;

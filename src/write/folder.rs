@@ -1,0 +1,405 @@
+//! A folder of files that appears whole or not at all.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use crate::say::Trouble;
+
+/// Files on their way into a folder.
+#[derive(Debug, Default)]
+pub struct Whole {
+    /// Contents by name relative to the folder, parts divided by `/`.
+    files: BTreeMap<String, Vec<u8>>,
+    /// Names of files of an earlier plan that go when these come.
+    replaced: BTreeSet<String>,
+}
+
+impl Whole {
+    /// No files yet.
+    pub fn new() -> Whole {
+        Whole::default()
+    }
+
+    /// Adds a file. `name` is relative to the folder, its parts divided by `/`.
+    pub fn add(&mut self, name: impl Into<String>, contents: impl Into<Vec<u8>>) {
+        self.files.insert(name.into(), contents.into());
+    }
+
+    /// Says that a file of this name, if there is one, is ours from an earlier plan and goes.
+    pub fn replace(&mut self, name: impl Into<String>) {
+        self.replaced.insert(name.into());
+    }
+
+    /// Puts the files into `out` and gives their paths in order of their names.
+    ///
+    /// All are first written in full to a temporary folder beside `out` and brought safely to disk. A new folder, or
+    /// one that holds only files that go, is then exchanged as a whole; where a maker keeps files of their
+    /// own there, those stay, and ours are moved in one by one, each whole. When anything fails, what was
+    /// there before is there again and the temporary folder is gone.
+    ///
+    /// # Errors
+    /// `out` is a file, or a file or folder is in the way, may not be written or does not fit on the disk.
+    pub fn move_in(&self, out: &Path) -> Result<Vec<PathBuf>, Trouble> {
+        let out = resolve(out)?;
+        let kept = self.kept(&out)?;
+        let parent = match out.parent() {
+            Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
+            _ => PathBuf::from("."),
+        };
+        let made = MadeFolders::down_to(&parent)?;
+        let temporary = tempfile::Builder::new()
+            .prefix(".settlay-")
+            .tempdir_in(&parent)
+            .map_err(|e| failed(&parent, "cannot write here", &e))?;
+        let new = temporary.path().join("new");
+        self.write_to(&new)?;
+        let old = temporary.path().join("old");
+        let exists = out.is_dir();
+        if exists && (kept || is_where_we_are(&out)) {
+            self.exchange_files(&new, &old, &out)?;
+        } else {
+            exchange_folder(&new, &old, &out, exists)?;
+        }
+        sync_folder(&parent);
+        made.keep();
+        Ok(self.files.keys().map(|name| join(&out, name)).collect())
+    }
+
+    /// True when `out` holds anything that is not ours; a trouble when that stands in our way.
+    fn kept(&self, out: &Path) -> Result<bool, Trouble> {
+        if !out.exists() {
+            return Ok(false);
+        }
+        let mut kept = false;
+        let mut folders = vec![String::new()];
+        while let Some(folder) = folders.pop() {
+            let path = join(out, &folder);
+            let entries = fs::read_dir(&path).map_err(|e| failed(&path, "this folder cannot be read", &e))?;
+            for entry in entries {
+                let entry = entry.map_err(|e| failed(&path, "this folder cannot be read", &e))?;
+                let is_folder = entry.file_type().is_ok_and(|t| t.is_dir());
+                let name = format!("{folder}{}", entry.file_name().to_string_lossy());
+                let ours = self.files.contains_key(&name) || self.replaced.contains(&name);
+                let within = format!("{name}/");
+                let holds_ours = self.files.keys().chain(&self.replaced).any(|f| f.starts_with(&within));
+                match (is_folder, ours, holds_ours) {
+                    (true, true, _) => return Err(in_the_way(&entry.path(), "a folder")),
+                    (true, false, true) => folders.push(within),
+                    (false, _, true) => return Err(in_the_way(&entry.path(), "a file")),
+                    (false, true, false) => {}
+                    (_, false, false) => kept = true,
+                }
+            }
+        }
+        Ok(kept)
+    }
+
+    fn write_to(&self, folder: &Path) -> Result<(), Trouble> {
+        let mut folders = BTreeSet::from([folder.to_owned()]);
+        fs::create_dir(folder).map_err(|e| failed(folder, "cannot write here", &e))?;
+        for (name, contents) in &self.files {
+            let path = join(folder, name);
+            if let Some(parent) = path.parent() {
+                fs::create_dir_all(parent).map_err(|e| failed(parent, "cannot write here", &e))?;
+                folders.insert(parent.to_owned());
+            }
+            let written = fs::File::create_new(&path).and_then(|mut file| {
+                file.write_all(contents)?;
+                file.sync_all()
+            });
+            written.map_err(|e| failed(Path::new(name), "the file cannot be written", &e))?;
+        }
+        folders.iter().for_each(|f| sync_folder(f));
+        Ok(())
+    }
+
+    /// Moves the files in one by one, those they replace out of the way first. `plan.json` goes first and
+    /// comes last, so that it never vouches for files of another plan.
+    fn exchange_files(&self, new: &Path, old: &Path, out: &Path) -> Result<(), Trouble> {
+        let last = |name: &&String| (name.as_str() == "plan.json", name.to_string());
+        let mut going: Vec<&String> = self.files.keys().chain(&self.replaced).collect();
+        going.sort_by_key(|name| (!last(name).0, name.to_string()));
+        going.dedup();
+        let mut coming: Vec<&String> = self.files.keys().collect();
+        coming.sort_by_key(last);
+        let mut done: Vec<(PathBuf, PathBuf)> = Vec::new();
+        let mut move_one = |from: PathBuf, to: PathBuf| -> io::Result<()> {
+            if let Some(parent) = to.parent() {
+                fs::create_dir_all(parent)?;
+            }
+            fs::rename(&from, &to)?;
+            done.push((from, to));
+            Ok(())
+        };
+        let moved = going
+            .iter()
+            .map(|name| (join(out, name), join(old, name)))
+            .filter(|(from, _)| from.symlink_metadata().is_ok())
+            .chain(coming.iter().map(|name| (join(new, name), join(out, name))))
+            .try_for_each(|(from, to)| move_one(from, to));
+        moved.map_err(|e| {
+            for (from, to) in done.iter().rev() {
+                // Each of these undoes a move that has just worked.
+                let _ = fs::rename(to, from);
+            }
+            remove_empty_folders(self.files.keys(), out);
+            failed(out, "the files cannot be moved in", &e)
+        })?;
+        remove_empty_folders(self.replaced.iter(), out);
+        sync_folder(out);
+        Ok(())
+    }
+}
+
+/// Puts the folder `new` in place of `out`, whose contents go.
+fn exchange_folder(new: &Path, old: &Path, out: &Path, exists: bool) -> Result<(), Trouble> {
+    if exists {
+        if let Ok(meta) = fs::metadata(out) {
+            // The maker's own permissions stay; a file system without them is no reason to stop.
+            let _ = fs::set_permissions(new, meta.permissions());
+        }
+        fs::rename(out, old).map_err(|e| failed(out, "the folder cannot be replaced", &e))?;
+    }
+    fs::rename(new, out).map_err(|e| {
+        if exists {
+            let _ = fs::rename(old, out);
+        }
+        failed(out, "the folder cannot be put in place", &e)
+    })
+}
+
+/// Folders made on the way to `out`, removed again unless kept.
+struct MadeFolders(Vec<PathBuf>);
+
+impl MadeFolders {
+    fn down_to(folder: &Path) -> Result<MadeFolders, Trouble> {
+        let mut missing: Vec<&Path> =
+            folder.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).collect();
+        missing.reverse();
+        let mut made = MadeFolders(Vec::new());
+        for path in missing {
+            fs::create_dir(path).map_err(|e| failed(path, "the folder cannot be made", &e))?;
+            made.0.push(path.to_owned());
+        }
+        Ok(made)
+    }
+
+    fn keep(mut self) {
+        self.0.clear();
+    }
+}
+
+impl Drop for MadeFolders {
+    fn drop(&mut self) {
+        for path in self.0.iter().rev() {
+            // Only ever removes folders that are empty.
+            let _ = fs::remove_dir(path);
+        }
+    }
+}
+
+/// The folder itself where `out` is a link to one.
+fn resolve(out: &Path) -> Result<PathBuf, Trouble> {
+    if out.as_os_str().is_empty() {
+        return Err(Trouble::bad_input("the folder for the plan", "its name is empty"));
+    }
+    match fs::canonicalize(out) {
+        Ok(path) if path.is_dir() => Ok(path),
+        Ok(_) => Err(Trouble::bad_input(out.display().to_string(), "this is a file, not a folder")
+            .hint("name another folder for the plan")),
+        Err(_) if out.symlink_metadata().is_ok() => {
+            Err(Trouble::bad_input(out.display().to_string(), "this is a link that leads nowhere"))
+        }
+        Err(_) => Ok(out.to_owned()),
+    }
+}
+
+/// True when somebody works inside `out`: a folder must not be exchanged under their feet.
+fn is_where_we_are(out: &Path) -> bool {
+    std::env::current_dir().and_then(fs::canonicalize).is_ok_and(|here| here.starts_with(out))
+}
+
+fn join(folder: &Path, name: &str) -> PathBuf {
+    name.split('/').filter(|part| !part.is_empty()).fold(folder.to_owned(), |path, part| path.join(part))
+}
+
+fn remove_empty_folders<'a>(names: impl Iterator<Item = &'a String>, out: &Path) {
+    let folders: BTreeSet<&str> = names.filter_map(|name| name.rsplit_once('/').map(|(f, _)| f)).collect();
+    for folder in folders {
+        // Fails, as it should, on a folder that still holds something.
+        let _ = fs::remove_dir(join(out, folder));
+    }
+}
+
+/// Brings a folder's entries to disk. Not every system can do this to a folder; the files themselves are
+/// safe already.
+fn sync_folder(folder: &Path) {
+    if let Ok(opened) = fs::File::open(folder) {
+        let _ = opened.sync_all();
+    }
+}
+
+fn in_the_way(path: &Path, what: &str) -> Trouble {
+    Trouble::cannot(path.display().to_string(), format!("{what} of this name is in the way"))
+        .hint("move it elsewhere or name another folder for the plan; nothing was changed")
+}
+
+fn failed(path: &Path, what: &str, e: &io::Error) -> Trouble {
+    let why = match e.kind() {
+        io::ErrorKind::PermissionDenied => "permission is missing".to_owned(),
+        io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
+        io::ErrorKind::NotADirectory => "a part of the path is a file".to_owned(),
+        _ => e.to_string(),
+    };
+    Trouble::cannot(path.display().to_string(), format!("{what}: {why}"))
+        .hint("nothing was changed; make room or name another folder for the plan")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn place() -> tempfile::TempDir {
+        tempfile::tempdir().unwrap()
+    }
+
+    fn files(names: &[&str]) -> Whole {
+        let mut whole = Whole::new();
+        names.iter().for_each(|n| whole.add(*n, format!("new {n}")));
+        whole
+    }
+
+    /// Everything in the place: path → content; folders end in `/`.
+    fn all(root: &Path) -> BTreeMap<String, String> {
+        let mut found = BTreeMap::new();
+        let mut open = vec![root.to_owned()];
+        while let Some(folder) = open.pop() {
+            for entry in fs::read_dir(folder).unwrap().map(Result::unwrap) {
+                let path = entry.path();
+                let name = path.strip_prefix(root).unwrap().to_string_lossy().replace('\\', "/");
+                if path.is_dir() {
+                    found.insert(format!("{name}/"), String::new());
+                    open.push(path);
+                } else {
+                    found.insert(name, fs::read_to_string(&path).unwrap());
+                }
+            }
+        }
+        found
+    }
+
+    #[test]
+    fn a_new_folder_appears_with_its_parents_and_nothing_else() {
+        let place = place();
+        let out = place.path().join("deep/er/out");
+        let paths = files(&["plan.json", "cut/a.svg"]).move_in(&out).unwrap();
+        assert_eq!(paths, [out.join("cut/a.svg"), out.join("plan.json")]);
+        let names: Vec<_> = all(place.path()).into_keys().collect();
+        assert_eq!(
+            names,
+            [
+                "deep/",
+                "deep/er/",
+                "deep/er/out/",
+                "deep/er/out/cut/",
+                "deep/er/out/cut/a.svg",
+                "deep/er/out/plan.json"
+            ]
+        );
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let probe = place.path().join("probe");
+            fs::write(&probe, "").unwrap();
+            fs::create_dir(place.path().join("folder")).unwrap();
+            let mode = |p: &Path| fs::metadata(p).unwrap().permissions().mode();
+            assert_eq!(mode(&out.join("plan.json")), mode(&probe), "as any other file of the maker's");
+            assert_eq!(mode(&out), mode(&place.path().join("folder")));
+        }
+    }
+
+    #[test]
+    fn files_of_an_earlier_plan_go_and_the_makers_own_stay() {
+        for notes in [false, true] {
+            let place = place();
+            let out = place.path().join("out");
+            files(&["plan.json", "cut/a.svg", "cut/a-pass-3.svg"]).move_in(&out).unwrap();
+            if notes {
+                fs::write(out.join("cut/my notes.txt"), "keep").unwrap();
+            }
+            let mut next = files(&["plan.json", "cut/a.svg"]);
+            next.replace("cut/a-pass-3.svg");
+            next.replace("cut/never-there.svg");
+            next.move_in(&out).unwrap();
+            let found = all(place.path());
+            assert!(!found.contains_key("out/cut/a-pass-3.svg"));
+            assert_eq!(found.get("out/cut/my notes.txt").map(String::as_str), notes.then_some("keep"));
+            assert_eq!(found.len(), 4 + usize::from(notes), "{found:?}");
+        }
+    }
+
+    #[test]
+    fn a_strangers_file_of_another_name_is_never_taken() {
+        let place = place();
+        let out = place.path().join("out");
+        fs::create_dir(&out).unwrap();
+        fs::write(out.join("cut-list.txt"), "mine").unwrap();
+        files(&["plan.json"]).move_in(&out).unwrap();
+        assert_eq!(all(place.path())["out/cut-list.txt"], "mine");
+        assert_eq!(all(place.path())["out/plan.json"], "new plan.json");
+    }
+
+    #[test]
+    fn when_something_is_in_the_way_nothing_changes() {
+        let cases: [fn(&Path); 4] = [
+            |out| fs::write(out, "a file").unwrap(),
+            |out| fs::create_dir_all(out.join("plan.json/inside")).unwrap(),
+            |out| {
+                fs::create_dir(out).unwrap();
+                fs::write(out.join("cut"), "a file").unwrap();
+            },
+            |out| {
+                fs::write(out.with_file_name("other"), "").unwrap();
+                #[cfg(unix)]
+                std::os::unix::fs::symlink("leads nowhere", out).unwrap();
+                #[cfg(not(unix))]
+                fs::write(out, "a file").unwrap();
+            },
+        ];
+        for prepare in cases {
+            let place = place();
+            let out = place.path().join("out");
+            prepare(&out);
+            let listing = || {
+                fs::read_dir(place.path()).unwrap().map(|e| e.unwrap().file_name()).collect::<BTreeSet<_>>()
+            };
+            let before = listing();
+            let trouble = files(&["plan.json", "cut/a.svg"]).move_in(&out).unwrap_err();
+            assert!(!trouble.what.is_empty() && trouble.about.contains("out"), "{trouble}");
+            assert_eq!(listing(), before);
+        }
+        let place = place();
+        fs::write(place.path().join("file"), "").unwrap();
+        assert!(files(&["plan.json"]).move_in(&place.path().join("file/out")).is_err());
+        assert!(files(&["plan.json"]).move_in(Path::new("")).is_err());
+    }
+
+    #[test]
+    fn a_move_that_fails_half_way_is_undone() {
+        let place = place();
+        let (out, new, old) = (place.path().join("out"), place.path().join("new"), place.path().join("old"));
+        fs::create_dir(&out).unwrap();
+        for name in ["a.txt", "plan.json", "notes"] {
+            fs::write(out.join(name), format!("old {name}")).unwrap();
+        }
+        let whole = files(&["a.txt", "b/c.txt", "plan.json"]);
+        whole.write_to(&new).unwrap();
+        fs::remove_file(new.join("b/c.txt")).unwrap();
+        let before = all(&out);
+        assert!(whole.exchange_files(&new, &old, &out).is_err());
+        assert_eq!(all(&out), before);
+    }
+}

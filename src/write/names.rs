@@ -1,0 +1,94 @@
+//! File names made from names of cloths.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::plan::Plan;
+
+/// Longest stem; leaves room for what is added within the limits of old file systems.
+const LONGEST: usize = 40;
+
+/// Names no file may have on some systems.
+const RESERVED: [&str; 4] = ["con", "prn", "aux", "nul"];
+
+/// A file name stem for every cloth of the plan, by the cloth's name: letters, figures, `-` and `_` only,
+/// no two alike even where capitals do not count.
+pub(super) fn stems(plan: &Plan) -> BTreeMap<String, String> {
+    let mut taken = BTreeSet::new();
+    let mut stems = BTreeMap::new();
+    for cloth in &plan.cloths {
+        if stems.contains_key(&cloth.name) {
+            continue;
+        }
+        let plain = safe(&cloth.name);
+        let mut stem = plain.clone();
+        let mut n = 2;
+        while !taken.insert(stem.to_lowercase()) {
+            stem = format!("{plain}-{n}");
+            n += 1;
+        }
+        stems.insert(cloth.name.clone(), stem);
+    }
+    stems
+}
+
+fn safe(name: &str) -> String {
+    let mut stem = String::new();
+    for c in name.chars().map(super::letters::base_letter) {
+        if c.is_ascii_alphanumeric() || c == '_' {
+            stem.push(c);
+        } else if !stem.ends_with('-') {
+            stem.push('-');
+        }
+    }
+    let cut: String = stem.trim_matches('-').chars().take(LONGEST).collect();
+    let cut = cut.trim_end_matches('-');
+    let lower = cut.to_lowercase();
+    let port = ["com", "lpt"].iter().any(|p| lower.strip_prefix(p).is_some_and(|n| n.len() == 1));
+    if cut.is_empty() || port || RESERVED.contains(&lower.as_str()) {
+        return format!("cloth-{cut}").trim_end_matches('-').to_owned();
+    }
+    cut.to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::write::sample::sample_plan;
+
+    #[test]
+    fn names_become_files_that_exist_everywhere_and_stay_apart() {
+        let mut plan = sample_plan();
+        let cloth = plan.cloths[0].clone();
+        let names = [
+            "saltmarsh",
+            "Saltmarsh",
+            "../../etc/passwd",
+            "Façade, été",
+            "CON",
+            "com1",
+            "雪",
+            "",
+            "a/b",
+            "a b",
+        ];
+        plan.cloths =
+            names.map(|name| crate::plan::PlanCloth { name: name.into(), ..cloth.clone() }).to_vec();
+        let stems = stems(&plan);
+        let found: Vec<&str> = names.iter().map(|n| stems[*n].as_str()).collect();
+        assert_eq!(
+            found,
+            [
+                "saltmarsh",
+                "Saltmarsh-2",
+                "etc-passwd",
+                "Facade-ete",
+                "cloth-CON",
+                "cloth-com1",
+                "cloth",
+                "cloth-2",
+                "a-b",
+                "a-b-2"
+            ]
+        );
+    }
+}
