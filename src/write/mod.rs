@@ -1,5 +1,6 @@
 //! Files out: SVG, PNG, DXF, HTML. Writers take the same plan and make no decisions.
 
+mod check_picture;
 mod colours;
 mod cut_svg;
 mod dxf;
@@ -14,6 +15,7 @@ mod read_back;
 pub(crate) mod sample;
 mod xml;
 
+pub use check_picture::{check_picture, check_png};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
 pub use folder::Whole;

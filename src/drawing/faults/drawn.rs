@@ -29,7 +29,7 @@ pub fn element(id: &str, subpaths: Vec<Subpath>, fill: bool) -> Element {
         fill: fill.then(|| "#204060".to_string()),
         stroke: (!fill).then(|| "#000000".to_string()),
         subpaths,
-        filled: booleans::fill(&rings, booleans::FillRule::EvenOdd),
+        filled: if fill { booleans::fill(&rings, booleans::FillRule::EvenOdd) } else { Vec::new() },
         band: Vec::new(),
     }
 }

@@ -40,7 +40,8 @@ pub(super) fn fold_runs(faults: Vec<Fault>) -> Vec<Fault> {
     let mut out = Vec::with_capacity(faults.len());
     let mut run: Vec<Fault> = Vec::new();
     for fault in faults {
-        let same = run.first().is_some_and(|f| f.kind == fault.kind && f.element == fault.element);
+        let key = |f: &Fault| (f.stacking, f.element.clone(), f.kind);
+        let same = run.first().is_some_and(|f| key(f) == key(&fault));
         if !same {
             out.extend(fold(std::mem::take(&mut run)));
         }

@@ -55,7 +55,9 @@ impl Subject<'_> {
 
     /// True when the element stands for its inside, not for a drawn line.
     pub fn is_filled(&self) -> bool {
-        self.element.fill.is_some() || self.element.stroke.is_none()
+        let e = self.element;
+        // A gradient fills without a colour.
+        e.fill.is_some() || !e.filled.is_empty() || e.stroke.is_none()
     }
 
     /// True when an outline is cut as a closed one: drawn closed, nearly so, or closed by its fill.
