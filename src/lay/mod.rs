@@ -3,6 +3,27 @@
 //! In: pieces and cloths. Out: a [`Lay`] that an independent exact test has passed. Knows nothing of beds or
 //! files.
 
+mod audit;
+mod board;
+mod chance;
+mod compute;
+mod diagnose;
+mod discs;
+mod form;
+mod kind;
 mod model;
+mod places;
+mod prepare;
+mod search;
+mod seek;
+mod separate;
+mod start;
+mod strip;
+mod turns;
 
+pub use audit::faults;
+pub use compute::{Request, lay};
 pub use model::{ClothLay, Lay, Placed};
+pub use search::Budget;
+pub use strip::{StripLay, StripPiece, StripSpot, lay_strip};
+pub use turns::allowed_turns;

@@ -21,6 +21,9 @@ pub const CLOSE_GAP_MM: f64 = 0.5;
 /// What an exact clearance test forgives, mm: rounding of coordinates to nanometres, arcs as chords.
 pub const CLEAR_MM: f64 = 0.02;
 
+/// How far the search may draw a piece larger than its clearance asks, mm, to test it with fewer sides.
+pub const SEARCH_OUTLINE_MM: f64 = 0.1;
+
 /// How far a lattice-bound pose may lie from its lattice through rounding alone, mm.
 pub const ON_LATTICE_MM: f64 = 1e-6;
 

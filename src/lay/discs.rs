@@ -1,0 +1,174 @@
+//! Inscribed discs of a region: the largest, then the largest beside it, and so on.
+
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+use crate::shape::{Bounds, Point, Region, pt};
+
+/// A disc inside a region.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Disc {
+    /// Its centre.
+    pub centre: Point,
+    /// Its radius.
+    pub radius: f64,
+}
+
+/// Most discs a region gets.
+const MOST: usize = 24;
+
+/// Discs stop once they cover this share of the area.
+const COVERED: f64 = 0.88;
+
+/// Discs smaller than this share of the first are left out.
+const SMALLEST: f64 = 0.12;
+
+/// A disc's radius is found to this share.
+const PRECISION: f64 = 0.02;
+
+/// Inscribed discs of `region`, the largest first, none overlapping another, until most of the area is
+/// covered. At least one for a region of any area.
+///
+/// Each is found by halving squares, the most promising first, as poles of inaccessibility are (Garcia-
+/// Castellanos and Lombardo 2007 posed the problem).
+pub fn inscribed_discs(region: &Region) -> Vec<Disc> {
+    let area = region.area();
+    let mut discs: Vec<Disc> = Vec::new();
+    let mut covered = 0.0;
+    while discs.len() < MOST && covered < COVERED * area {
+        let least = discs.first().map_or(0.0, |d| d.radius * SMALLEST);
+        let Some(disc) = largest_disc(region, &discs, least) else { break };
+        covered += std::f64::consts::PI * disc.radius * disc.radius;
+        discs.push(disc);
+    }
+    discs
+}
+
+struct Square {
+    centre: Point,
+    half: f64,
+    radius: f64,
+    best_inside: f64,
+}
+
+impl Square {
+    fn new(region: &Region, discs: &[Disc], centre: Point, half: f64) -> Square {
+        let radius = clearance(region, discs, centre);
+        Square { centre, half, radius, best_inside: radius + half * std::f64::consts::SQRT_2 }
+    }
+}
+
+impl PartialEq for Square {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for Square {}
+impl PartialOrd for Square {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Square {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.best_inside
+            .total_cmp(&other.best_inside)
+            .then(self.centre.x.total_cmp(&other.centre.x))
+            .then(self.centre.y.total_cmp(&other.centre.y))
+    }
+}
+
+fn largest_disc(region: &Region, discs: &[Disc], least: f64) -> Option<Disc> {
+    let b: Bounds = region.bounds();
+    let side = b.width().min(b.height());
+    if side.partial_cmp(&0.0) != Some(Ordering::Greater) {
+        return None;
+    }
+    let across = (b.width() / side).ceil().min(40.0);
+    let up = (b.height() / side).ceil().min(40.0);
+    let half = (b.width() / across).max(b.height() / up) / 2.0;
+    let mut queue = BinaryHeap::new();
+    for i in 0..across as i32 {
+        for j in 0..up as i32 {
+            let centre =
+                b.min + pt((f64::from(i) + 0.5) * b.width() / across, (f64::from(j) + 0.5) * b.height() / up);
+            queue.push(Square::new(region, discs, centre, half));
+        }
+    }
+    let mut best = Disc { centre: b.centre(), radius: f64::NEG_INFINITY };
+    let mut looked = 0;
+    while let Some(square) = queue.pop() {
+        if square.radius > best.radius {
+            best = Disc { centre: square.centre, radius: square.radius };
+        }
+        looked += 1;
+        let enough = best.radius.max(least) * (1.0 + PRECISION);
+        if square.best_inside <= enough || looked > 2_000 {
+            break;
+        }
+        let h = square.half / 2.0;
+        for (dx, dy) in [(-h, -h), (h, -h), (-h, h), (h, h)] {
+            queue.push(Square::new(region, discs, square.centre + pt(dx, dy), h));
+        }
+    }
+    (best.radius > least && best.radius > 0.0).then_some(best)
+}
+
+/// Radius of the largest disc about `p` inside the region and clear of `discs`; negative outside.
+fn clearance(region: &Region, discs: &[Disc], p: Point) -> f64 {
+    let mut nearest2 = f64::INFINITY;
+    let mut inside = false;
+    for ring in region.rings() {
+        for (a, b) in ring.sides() {
+            if (a.y > p.y) != (b.y > p.y) && p.x < (b.x - a.x) * (p.y - a.y) / (b.y - a.y) + a.x {
+                inside = !inside;
+            }
+            let (ab, ap) = (b - a, p - a);
+            let l2 = ab.x * ab.x + ab.y * ab.y;
+            let t = if l2 > 0.0 { ((ap.x * ab.x + ap.y * ab.y) / l2).clamp(0.0, 1.0) } else { 0.0 };
+            let d = ap - ab * t;
+            nearest2 = nearest2.min(d.x * d.x + d.y * d.y);
+        }
+    }
+    let edge = nearest2.sqrt() * if inside { 1.0 } else { -1.0 };
+    discs.iter().fold(edge, |r, d| {
+        let v = p - d.centre;
+        r.min(v.x.hypot(v.y) - d.radius)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shape::{Ring, distance};
+
+    #[test]
+    fn the_largest_disc_of_a_square_fills_it() {
+        let r = Region::new(Ring::from_pairs(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]), vec![]);
+        let discs = inscribed_discs(&r);
+        assert!((discs[0].radius - 5.0).abs() < 0.1 && distance(discs[0].centre, pt(5.0, 5.0)) < 0.2);
+    }
+
+    #[test]
+    fn discs_lie_inside_and_apart() {
+        let r = Region::new(
+            Ring::from_pairs(&[
+                [0.0, 0.0],
+                [300.0, 0.0],
+                [300.0, 10.0],
+                [60.0, 12.0],
+                [50.0, 90.0],
+                [0.0, 80.0],
+            ]),
+            vec![Ring::from_pairs(&[[20.0, 20.0], [30.0, 20.0], [30.0, 60.0], [20.0, 60.0]])],
+        );
+        let discs = inscribed_discs(&r);
+        assert!(discs.len() > 6);
+        for (i, d) in discs.iter().enumerate() {
+            assert!(clearance(&r, &[], d.centre) >= d.radius - 1e-9);
+            for e in &discs[..i] {
+                assert!(distance(d.centre, e.centre) >= d.radius + e.radius - 1e-9);
+            }
+        }
+    }
+}

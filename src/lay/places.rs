@@ -1,0 +1,244 @@
+//! Rules of cloth → allowed poses: every piece's turns, and for each turn the shifts its match allows.
+//!
+//! Every match is an exact condition on the pose: the shift is an allowed offset plus whole repeats. The
+//! search walks these; nothing is moved onto the pattern afterwards.
+
+use std::collections::BTreeMap;
+
+use crate::cloth::{Cloth, Pattern};
+use crate::drawing::Piece;
+use crate::job::{Match, PieceRule};
+use crate::say::Trouble;
+use crate::shape::{Point, Pose, Ring, booleans, distance, pt};
+
+use super::kind::{Hold, Offset, PhaseSpace};
+use super::turns::allowed_turns;
+
+/// One single piece to lay: a copy of a piece, with the turns and shifts it may have.
+#[derive(Clone, Debug)]
+pub struct Place {
+    /// Piece, by index.
+    pub piece: usize,
+    /// Which copy, from 1.
+    pub copy: u32,
+    /// Allowed turns, each with the shifts allowed at that turn.
+    pub turns: Vec<(f64, Hold)>,
+}
+
+/// All places on one cloth, and the phases their groups may choose from.
+#[derive(Clone, Debug, Default)]
+pub struct Places {
+    /// Every single piece.
+    pub places: Vec<Place>,
+    /// Phase spaces, by group index.
+    pub groups: Vec<PhaseSpace>,
+    /// For each piece matched `drawn` with a shift the lay chooses: its group's index, by piece.
+    drawn_group: BTreeMap<usize, usize>,
+    /// For each piece matched `drawn` with a shift the job gives: that shift, by piece.
+    given: BTreeMap<usize, [f64; 2]>,
+}
+
+impl Places {
+    /// For a piece matched `drawn` with a shift the lay chooses: that shift at the given phases.
+    fn chosen_shift(&self, piece: usize, phases: &[Point]) -> Option<Point> {
+        self.drawn_group.get(&piece).and_then(|g| phases.get(*g)).copied()
+    }
+
+    /// For a piece matched `drawn`: where the crossing of the first pivots falls on the drawing.
+    pub fn drawn_shift(&self, piece: usize, phases: &[Point]) -> Option<[f64; 2]> {
+        self.chosen_shift(piece, phases).map(|s| [s.x, s.y]).or_else(|| self.given.get(&piece).copied())
+    }
+}
+
+/// Works out the places of the `pieces` (by index) that are cut from `cloth`.
+///
+/// # Errors
+/// Every rule that contradicts the cloth or the pieces.
+pub fn places(
+    pieces: &[Piece],
+    on_cloth: &[usize],
+    rules: &[PieceRule],
+    cloth: &Cloth,
+) -> Result<Places, Vec<Trouble>> {
+    let mut out = Places::default();
+    let mut troubles = Vec::new();
+    let mut turns_by_rule: BTreeMap<usize, Result<Vec<f64>, Trouble>> = BTreeMap::new();
+    for &p in on_cloth {
+        let rule = pieces[p].rule;
+        turns_by_rule
+            .entry(rule)
+            .or_insert_with(|| allowed_turns(&rules[rule], cloth, &format!("pieces[{rule}]")));
+    }
+    troubles.extend(turns_by_rule.values().filter_map(|t| t.clone().err()));
+    let mut group_index: BTreeMap<(Match, &str), usize> = BTreeMap::new();
+    let mut pairs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for &p in on_cloth {
+        let piece = &pieces[p];
+        let Some(Ok(turns)) = turns_by_rule.get(&piece.rule) else { continue };
+        for copy in 1..=piece.count {
+            let free = turns.iter().map(|t| (*t, Hold::Free)).collect();
+            let mut place = Place { piece: p, copy, turns: free };
+            if let Some(pattern) = &cloth.pattern {
+                let given = rules[piece.rule].pattern_at_mm;
+                match piece.matching {
+                    Match::Free => {}
+                    Match::Drawn => {
+                        let group = given.is_none().then(|| {
+                            *group_index.entry((Match::Drawn, &piece.group)).or_insert_with(|| {
+                                out.groups.push(cell(pattern));
+                                out.groups.len() - 1
+                            })
+                        });
+                        match (group, given) {
+                            (Some(g), _) => drop(out.drawn_group.insert(p, g)),
+                            (None, Some(s)) => drop(out.given.insert(p, s)),
+                            (None, None) => {}
+                        }
+                        for (turn, hold) in &mut place.turns {
+                            *hold = drawn(pattern, *turn, given, group);
+                        }
+                    }
+                    Match::Centred => {
+                        let g = *group_index.entry((Match::Centred, &piece.group)).or_insert_with(|| {
+                            out.groups.push(crossings(pattern));
+                            out.groups.len() - 1
+                        });
+                        for (turn, hold) in &mut place.turns {
+                            *hold = centred(pattern, *turn, piece.anchor, g);
+                        }
+                    }
+                    Match::Pair => pairs.entry(&piece.group).or_default().push(out.places.len()),
+                }
+            }
+            out.places.push(place);
+        }
+    }
+    for (group, members) in pairs {
+        if let Some(pattern) = &cloth.pattern {
+            if let Err(t) = pair_up(&mut out, pieces, pattern, group, &members, &cloth.name) {
+                troubles.push(t);
+            }
+        }
+    }
+    if troubles.is_empty() { Ok(out) } else { Err(troubles) }
+}
+
+/// The phases of a group that may slide over the whole repeat.
+fn cell(pattern: &Pattern) -> PhaseSpace {
+    let l = pattern.lattice;
+    match (l.a, l.b) {
+        (Some(a), b) => PhaseSpace::Cell { a, b: b.unwrap_or_default() },
+        (None, b) => PhaseSpace::Cell { a: b.unwrap_or_default(), b: pt(0.0, 0.0) },
+    }
+}
+
+/// The kinds of pivot crossing: a symmetrical order has a second pivot half a repeat from the first.
+fn crossings(pattern: &Pattern) -> PhaseSpace {
+    let l = pattern.lattice;
+    let halves = |v: Option<Point>| match v {
+        Some(v) if pattern.half_turn => vec![pt(0.0, 0.0), v * 0.5],
+        _ => vec![pt(0.0, 0.0)],
+    };
+    PhaseSpace::Choices(
+        halves(l.a).iter().flat_map(|a| halves(l.b).into_iter().map(move |b| *a + b)).collect(),
+    )
+}
+
+/// Shifts that leave the pattern in step: the offset plus whole repeats.
+fn held(pattern: &Pattern, offset: Offset) -> Hold {
+    match (pattern.lattice.a, pattern.lattice.b) {
+        (Some(a), Some(b)) => Hold::Lattice { a, b, offset },
+        (Some(step), None) | (None, Some(step)) => {
+            let length = distance(step, pt(0.0, 0.0));
+            Hold::Stripe { step, along: pt(-step.y, step.x) / length, offset }
+        }
+        (None, None) => Hold::Free,
+    }
+}
+
+fn half_turned(turn_deg: f64) -> bool {
+    turn_deg > 90.0 && turn_deg < 270.0
+}
+
+/// `drawn`: turn 0, shift ≡ o − s; turn 180, shift ≡ o + s.
+fn drawn(pattern: &Pattern, turn_deg: f64, given: Option<[f64; 2]>, group: Option<usize>) -> Hold {
+    let sign = if half_turned(turn_deg) { 1.0 } else { -1.0 };
+    let given = given.map_or(pt(0.0, 0.0), |[x, y]| pt(x, y));
+    let base = pattern.lattice.origin + given * sign;
+    held(pattern, Offset { base, group, m: [pt(sign, 0.0), pt(0.0, sign)] })
+}
+
+/// `centred`: the anchor lies on a crossing of the group's kind.
+fn centred(pattern: &Pattern, turn_deg: f64, anchor: Point, group: usize) -> Hold {
+    let turned = Pose { turn_deg, shift: pt(0.0, 0.0) }.apply(anchor);
+    let base = pattern.lattice.origin - turned;
+    held(pattern, Offset { base, group: Some(group), m: [pt(1.0, 0.0), pt(0.0, 1.0)] })
+}
+
+/// `pair`: the anchors' phases are each other's mirror image across a pivot: (u, v) and (−u, v).
+fn paired(pattern: &Pattern, turn_deg: f64, anchor: Point, group: usize, side: f64) -> Hold {
+    let sign = if half_turned(turn_deg) { -1.0 } else { 1.0 };
+    let turned = Pose { turn_deg, shift: pt(0.0, 0.0) }.apply(anchor);
+    let base = pattern.lattice.origin - turned;
+    let a = pattern.lattice.a.unwrap_or_default() * (sign * side);
+    let b = pattern.lattice.b.unwrap_or_default() * sign;
+    held(pattern, Offset { base, group: Some(group), m: [a, b] })
+}
+
+fn pair_up(
+    out: &mut Places,
+    pieces: &[Piece],
+    pattern: &Pattern,
+    group: &str,
+    members: &[usize],
+    cloth: &str,
+) -> Result<(), Trouble> {
+    let about = format!("group {group}");
+    if pattern.lattice.a.is_some() && !pattern.mirrors_across {
+        return Err(Trouble::cannot(
+            about,
+            format!("match \"pair\" needs a pattern that mirrors across, and that of {cloth} does not"),
+        )
+        .hint("use a symmetrical order, or match \"drawn\" or \"free\""));
+    }
+    let mut waiting = members.to_vec();
+    while let Some(first) = (!waiting.is_empty()).then(|| waiting.remove(0)) {
+        let one = &pieces[out.places[first].piece];
+        let partner = waiting.iter().position(|m| is_mirror_image(one, &pieces[out.places[*m].piece]));
+        let Some(k) = partner else {
+            return Err(Trouble::cannot(about, format!("piece {} has no mirror image in its pair", one.id))
+                .hint("a pair needs two pieces that mirror each other left to right; set match to \"free\" for single pieces"));
+        };
+        let second = waiting.remove(k);
+        let v = if pattern.lattice.b.is_some() { 1.0 } else { 0.0 };
+        let u = if pattern.lattice.a.is_some() { 1.0 } else { 0.0 };
+        out.groups.push(PhaseSpace::Cell { a: pt(u, 0.0), b: pt(0.0, v) });
+        let g = out.groups.len() - 1;
+        for (place, side) in [(first, 1.0), (second, -1.0)] {
+            let anchor = pieces[out.places[place].piece].anchor;
+            for (turn, hold) in &mut out.places[place].turns {
+                *hold = paired(pattern, *turn, anchor, g, side);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Share of their area by which two pieces may differ and still be each other's mirror image.
+const MIRROR_SHARE: f64 = 0.01;
+
+fn is_mirror_image(one: &Piece, other: &Piece) -> bool {
+    let mirrored =
+        |r: &Ring| r.map(|p| pt(one.anchor.x - p.x + other.anchor.x, p.y - one.anchor.y + other.anchor.y));
+    let image = crate::shape::Region::new(
+        mirrored(&one.drawn.outline),
+        one.drawn.cutouts.iter().map(mirrored).collect(),
+    );
+    let (a, b) = (image.area(), other.drawn.area());
+    if (a - b).abs() > MIRROR_SHARE * b {
+        return false;
+    }
+    let shared: f64 =
+        booleans::intersection(&[image], std::slice::from_ref(&other.drawn)).iter().map(|r| r.area()).sum();
+    a + b - 2.0 * shared < 2.0 * MIRROR_SHARE * b
+}

@@ -1,0 +1,188 @@
+//! The rules of cloth: which turns a piece may take.
+
+use crate::cloth::Cloth;
+use crate::job::{Grain, Match, PieceRule, Weave};
+use crate::say::Trouble;
+use crate::shape::tol;
+
+/// How finely a range of turns is walked, degrees.
+const STEP_IN_RANGE_DEG: f64 = 1.0;
+
+/// How finely a full turn is walked for pieces that may lie any way, degrees.
+const STEP_ANY_DEG: f64 = 5.0;
+
+/// The turns a piece may take, degrees in [0, 360), in increasing order.
+///
+/// The piece's own grain runs along drawing +y unless `grain_deg` says otherwise, so the base turn is
+/// −`grain_deg`. Nap, or a pattern that a half turn changes, leaves one way; a twill forbids quarter turns,
+/// which would make a Z line lean like an S line. A tolerance widens each turn to a range on unpatterned
+/// cloth, walked degree by degree and including both ends.
+///
+/// # Errors
+/// A rule that contradicts the cloth, with what would free it. `place` names the rule: `pieces[2]`.
+pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec<f64>, Trouble> {
+    let base = -rule.grain_deg;
+    let patterned = cloth.pattern.is_some();
+    let twill = matches!(cloth.weave, Weave::TwillZ | Weave::TwillS);
+    if rule.grain == Grain::Any {
+        if patterned || cloth.nap || twill {
+            let reason = if patterned {
+                "a pattern"
+            } else if cloth.nap {
+                "a nap"
+            } else {
+                "a twill line"
+            };
+            return Err(Trouble::cannot(
+                format!("{place}.grain"),
+                format!("\"any\" on cloth \"{}\", which has {reason} and so a direction", cloth.name),
+            )
+            .hint("use \"along\", or lay these pieces on plain, unpatterned cloth without nap, or felt"));
+        }
+        let steps = (360.0 / STEP_ANY_DEG).round() as i32;
+        return Ok((0..steps).map(|k| f64::from(k) * STEP_ANY_DEG).collect());
+    }
+    let half = !cloth.nap && cloth.pattern.as_ref().is_none_or(|p| p.half_turn);
+    let mut turns = if half { vec![0.0, 180.0] } else { vec![0.0] };
+    match rule.grain {
+        Grain::Along | Grain::Any => {}
+        Grain::Across => turns.iter_mut().for_each(|t| *t += 90.0),
+        Grain::Either => {
+            if half && !patterned && !twill {
+                turns.extend([90.0, 270.0]);
+            }
+        }
+        Grain::Bias => {
+            // On a twill only one of the two bias directions runs square to the line; keep to it.
+            let ways: &[f64] = if cloth.weave == Weave::Plain { &[45.0, -45.0] } else { &[45.0] };
+            turns = turns.iter().flat_map(|t| ways.iter().map(move |w| t + w)).collect();
+        }
+    }
+    if matches!(rule.matching, Match::Drawn | Match::Pair) {
+        let upright = |t: &f64| {
+            let t = (t + base).rem_euclid(180.0);
+            t < tol::SAME_TURN_DEG || 180.0 - t < tol::SAME_TURN_DEG
+        };
+        if !turns.iter().all(upright) {
+            return Err(Trouble::cannot(
+                format!("{place}.match"),
+                format!("\"{}\" needs the piece's grain along the cloth's", rule.matching.word()),
+            )
+            .hint("set grain to \"along\" and grain_deg to 0, or match to \"free\" or \"centred\""));
+        }
+    }
+    let mut all = Vec::new();
+    for t in turns {
+        let t = t + base;
+        all.push(t);
+        if !patterned && rule.grain_tolerance_deg > 0.0 {
+            let steps = (rule.grain_tolerance_deg / STEP_IN_RANGE_DEG).ceil().max(1.0);
+            for k in 1..=steps as i32 {
+                let off = rule.grain_tolerance_deg * f64::from(k) / steps;
+                all.extend([t - off, t + off]);
+            }
+        }
+    }
+    all.iter_mut().for_each(|t| *t = t.rem_euclid(360.0));
+    all.sort_by(f64::total_cmp);
+    all.dedup_by(|a, b| (*a - *b).abs() < tol::SAME_TURN_DEG);
+    Ok(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cloth::Pattern;
+    use crate::job::{Select, ShapeKind};
+    use crate::shape::{Lattice, Ring, pt};
+
+    fn rule(grain: Grain) -> PieceRule {
+        PieceRule {
+            select: Select::default(),
+            cloth: "c".into(),
+            count: 1,
+            grain,
+            grain_deg: 0.0,
+            grain_tolerance_deg: 0.0,
+            matching: Match::Free,
+            group: None,
+            pattern_at_mm: None,
+            anchor_mm: None,
+            allowance_mm: 0.0,
+            shape: ShapeKind::Fill,
+        }
+    }
+
+    fn cloth(weave: Weave, nap: bool, half_turn: Option<bool>) -> Cloth {
+        Cloth {
+            name: "c".into(),
+            weave,
+            nap,
+            outline: Ring::from_pairs(&[[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]]),
+            open_length: false,
+            edge_mm: 0.0,
+            flaws: Vec::new(),
+            pattern: half_turn.map(|half_turn| Pattern {
+                lattice: Lattice { a: Some(pt(10.0, 0.0)), b: Some(pt(0.0, 10.0)), origin: pt(0.0, 0.0) },
+                half_turn,
+                mirrors_across: half_turn,
+                mirrors_along: half_turn,
+                warp_threads: Vec::new(),
+                weft_threads: Vec::new(),
+            }),
+            match_tolerance_mm: 0.0,
+            colour: [0, 0, 0],
+        }
+    }
+
+    /// Twill has no up or down, a quarter turn flips its look; nap and uneven checks lay every piece head
+    /// the same way ("with nap" layout): sewing.org "Working with Plaids"; Vilumsone-Nemes, Industrial
+    /// Cutting of Textile Materials, p. 20 and 231; twill under turns: derived, common practice.
+    #[test]
+    fn the_table_of_turns() {
+        let t = |g, w, nap, pat| allowed_turns(&rule(g), &cloth(w, nap, pat), "pieces[0]").unwrap();
+        assert_eq!(t(Grain::Along, Weave::Plain, true, None), [0.0]);
+        assert_eq!(t(Grain::Either, Weave::Plain, true, None), [0.0]);
+        assert_eq!(t(Grain::Along, Weave::TwillZ, false, Some(false)), [0.0]);
+        assert_eq!(t(Grain::Along, Weave::TwillZ, false, Some(true)), [0.0, 180.0]);
+        assert_eq!(t(Grain::Along, Weave::TwillS, false, None), [0.0, 180.0]);
+        assert_eq!(t(Grain::Either, Weave::TwillS, false, None), [0.0, 180.0]);
+        assert_eq!(t(Grain::Along, Weave::Plain, false, None), [0.0, 180.0]);
+        assert_eq!(t(Grain::Either, Weave::Plain, false, None), [0.0, 90.0, 180.0, 270.0]);
+        assert_eq!(t(Grain::Across, Weave::TwillZ, false, None), [90.0, 270.0]);
+        assert_eq!(t(Grain::Bias, Weave::Plain, false, None), [45.0, 135.0, 225.0, 315.0]);
+        assert_eq!(t(Grain::Bias, Weave::TwillZ, false, None), [45.0, 225.0]);
+        assert_eq!(t(Grain::Any, Weave::Felt, false, None).len(), 72);
+    }
+
+    #[test]
+    fn any_way_on_a_cloth_with_a_direction_is_refused() {
+        for c in [
+            cloth(Weave::Plain, true, None),
+            cloth(Weave::TwillZ, false, None),
+            cloth(Weave::Plain, false, Some(true)),
+        ] {
+            let e = allowed_turns(&rule(Grain::Any), &c, "pieces[3]").unwrap_err();
+            assert!(e.about == "pieces[3].grain" && !e.hint.is_empty());
+        }
+    }
+
+    #[test]
+    fn a_tolerance_widens_to_both_ends_on_plain_cloth_only() {
+        let mut r = rule(Grain::Along);
+        r.grain_tolerance_deg = 2.5;
+        r.grain_deg = 10.0;
+        let plain = allowed_turns(&r, &cloth(Weave::Plain, true, None), "p").unwrap();
+        assert_eq!(plain.len(), 7);
+        assert!((plain[0] - 347.5).abs() < 1e-9 && (plain[6] - 352.5).abs() < 1e-9);
+        let check = allowed_turns(&r, &cloth(Weave::Plain, false, Some(true)), "p").unwrap();
+        assert_eq!(check, [170.0, 350.0]);
+    }
+
+    #[test]
+    fn drawn_pieces_keep_their_grain() {
+        let mut r = rule(Grain::Across);
+        r.matching = Match::Drawn;
+        assert!(allowed_turns(&r, &cloth(Weave::Plain, false, Some(true)), "p").is_err());
+    }
+}
