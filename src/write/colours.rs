@@ -88,7 +88,7 @@ fn dxf_rgb(number: u8) -> [u8; 3] {
     const DARKNESS: [f64; 5] = [255.0, 165.0, 127.0, 76.0, 38.0];
     let step = f64::from(number / 10) - 1.0;
     let top = DARKNESS[usize::from(number % 10 / 2)];
-    let low = if number % 2 == 0 { 0.0 } else { top / 2.0 };
+    let low = if number.is_multiple_of(2) { 0.0 } else { top / 2.0 };
     // Each channel is full for a third of the circle either side of its own hue and falls off linearly.
     let channel = |hue: f64| {
         let away = (step * 15.0 - hue).rem_euclid(360.0);

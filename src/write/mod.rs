@@ -1,23 +1,34 @@
 //! Files out: SVG, PNG, DXF, HTML. Writers take the same plan and make no decisions.
+//!
+//! In: a job, its plan and its cloths. Out: a folder of files that appears whole or not at all. Only this room
+//! knows of y down and of pixels.
 
 mod check_picture;
+mod all;
+mod base64;
 mod colours;
 mod cut_svg;
 mod dxf;
 mod folder;
 mod keyed;
+mod lay_picture;
 pub mod letters;
 mod names;
 mod number;
 mod plan_json;
+mod png;
 mod read_back;
+mod report;
 #[cfg(test)]
 pub(crate) mod sample;
 mod xml;
 
 pub use check_picture::{check_picture, check_png};
+pub use all::{all, files};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
 pub use folder::Whole;
+pub use lay_picture::lay_svg;
 pub use number::number;
 pub use plan_json::plan_json;
+pub use png::lay_png;

@@ -65,8 +65,7 @@ fn compare(name: &str, file: &str, bed: Pair, expected: &[(&str, bool, &[Pair])]
         }
         for (p, q) in line.points.iter().zip(*path) {
             let off = distance(*p, pt(q[0], bed[1] - q[1]));
-            // Written so that a distance that is not a number counts as too far.
-            if !(off <= READ_BACK_MM) {
+            if off.is_nan() || off > READ_BACK_MM {
                 return Err(differs(name, &format!("a point of line {n} reads {off} mm off")));
             }
         }

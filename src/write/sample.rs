@@ -35,6 +35,7 @@ pub(crate) fn sample_cloths() -> Vec<Cloth> {
     let (navy, green, cream, rust) = ([34, 48, 79], [74, 106, 84], [231, 223, 200], [164, 86, 52]);
     let half: Vec<[u8; 3]> = thread(12, navy).chain(thread(40, green)).chain(thread(6, cream)).collect();
     let rest: Vec<[u8; 3]> = thread(36, green).chain(thread(14, rust)).collect();
+    // 216 threads.
     let count: Vec<[u8; 3]> =
         half.iter().chain(&rest).chain(rest.iter().rev()).chain(half.iter().rev()).copied().collect();
     let checked = Cloth {
@@ -57,6 +58,8 @@ pub(crate) fn sample_cloths() -> Vec<Cloth> {
             mirrors_along: true,
             warp_threads: count.clone(),
             weft_threads: count,
+            threads_start: [0.0, 0.0],
+            thread_mm: [0.5, 118.0 / 216.0],
         }),
         match_tolerance_mm: 0.0,
         colour: [120, 130, 110],
@@ -108,7 +111,7 @@ pub(crate) fn sample_plan() -> Plan {
     for i in 0..8 {
         let (column, row) = (i % 4, i / 4);
         let at = pt(430.0 + 115.0 * f64::from(column), 680.0 + 240.0 * f64::from(row));
-        let lean = 18.0 * f64::from(i - 3);
+        let lean = 9.0 * f64::from(column) - 14.0;
         pieces.push(piece(
             &format!("leaf-{}", i + 1),
             "saltmarsh",
@@ -284,7 +287,7 @@ fn pass(
     let mut middle_marks = Vec::new();
     if cloth == "saltmarsh" {
         middle_marks = vec![
-            ("A", pt(30.0, 540.0)),
+            ("A", pt(345.0, 540.0)),
             ("B", pt(835.0, 566.0)),
             ("C", pt(400.0, 558.0)),
             ("D", pt(600.0, 560.0)),

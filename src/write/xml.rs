@@ -42,11 +42,6 @@ impl El {
         self.0.append(Text::new(legal(text)));
         self
     }
-
-    /// True when it holds nothing.
-    pub fn is_empty(&self) -> bool {
-        self.0.get_children().is_empty()
-    }
 }
 
 impl std::fmt::Display for El {

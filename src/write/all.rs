@@ -1,0 +1,145 @@
+//! Everything a plan writes.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use crate::cloth::Cloth;
+use crate::job::Job;
+use crate::plan::{Plan, PlanPass};
+use crate::say::Trouble;
+
+use super::{Whole, cut_dxf, cut_svg, key_dxf, key_svg, names, plan_json, png, read_back, report};
+
+/// Names of the files every plan has.
+const ALWAYS: [&str; 4] = ["plan.json", "lay.svg", "lay.png", "report.html"];
+
+/// Writes all files of `plan` into the folder `out` and gives their paths in order of their names.
+///
+/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
+/// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`, NAME being made of the cloth's name. Cut files
+/// are read back and compared with the plan first. Files of an earlier plan in the folder go; files that are
+/// not ours stay. Everything appears whole or not at all (see [`Whole::move_in`]).
+///
+/// # Errors
+/// A file that does not read back as the plan; a folder that cannot be written.
+pub fn all(job: &Job, plan: &Plan, cloths: &[Cloth], out: &Path) -> Result<Vec<PathBuf>, Trouble> {
+    let mut whole = files(job, plan, cloths)?;
+    for name in earlier(out) {
+        whole.replace(name);
+    }
+    whole.move_in(out)
+}
+
+/// All files of a plan, ready to be moved in: what [`all`] writes, read back and found right.
+///
+/// # Errors
+/// A file that cannot be made or does not read back as the plan.
+pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    whole.add("plan.json", plan_json(plan)?);
+    let stems = names::stems(plan);
+    let colours = &job.cutter.colours;
+    for pass in &plan.passes {
+        let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
+        let svg = cut_svg(&plan.title, pass, colours);
+        read_back::check_pass(&format!("{cut}.svg"), &svg, pass)?;
+        whole.add(format!("{cut}.svg"), svg);
+        whole.add(format!("{cut}.dxf"), cut_dxf(pass, colours));
+        if !pass.key.is_empty() {
+            let svg = key_svg(&plan.title, pass, colours);
+            read_back::check_key(&format!("{key}.svg"), &svg, pass)?;
+            whole.add(format!("{key}.svg"), svg);
+            whole.add(format!("{key}.dxf"), key_dxf(pass, colours));
+        }
+    }
+    let picture = super::lay_picture::lay_picture(job, plan, cloths);
+    let lay = picture.svg();
+    whole.add("report.html", report::report(job, plan, cloths, &lay, &stems));
+    whole.add("lay.svg", lay);
+    whole.add("lay.png", png::rasterise(&picture)?);
+    Ok(whole)
+}
+
+/// Names of a pass's cut file and key, without their endings.
+fn cut_names(stem: &str, pass: &PlanPass) -> [String; 2] {
+    let cut = format!("cut/{stem}-pass-{}", pass.number);
+    [cut.clone(), cut + "-key"]
+}
+
+/// Names of the files an earlier plan in `out` has written, as far as its `plan.json` tells. Without one
+/// that can be read nothing counts as ours.
+fn earlier(out: &Path) -> Vec<String> {
+    let read = fs::read(out.join("plan.json")).ok();
+    let Some(plan) = read.and_then(|bytes| serde_json::from_slice::<Plan>(&bytes).ok()) else {
+        return Vec::new();
+    };
+    let stems = names::stems(&plan);
+    let mut names: Vec<String> = ALWAYS.map(String::from).to_vec();
+    for pass in &plan.passes {
+        let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
+        for ending in ["svg", "dxf"] {
+            names.push(format!("{cut}.{ending}"));
+            names.push(format!("{key}.{ending}"));
+        }
+    }
+    names
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::write::sample::{sample_cloths, sample_job, sample_plan};
+
+    fn relative(paths: &[PathBuf], out: &Path) -> Vec<String> {
+        paths.iter().map(|p| p.strip_prefix(out).unwrap().to_string_lossy().replace('\\', "/")).collect()
+    }
+
+    #[test]
+    fn a_plan_writes_all_its_files_and_the_next_one_takes_their_place() {
+        let place = tempfile::tempdir().unwrap();
+        let out = place.path().canonicalize().unwrap().join("out");
+        let (job, mut plan, cloths) = (sample_job(), sample_plan(), sample_cloths());
+        let paths = all(&job, &plan, &cloths, &out).unwrap();
+        assert_eq!(
+            relative(&paths, &out),
+            [
+                "cut/saltmarsh-pass-1.dxf",
+                "cut/saltmarsh-pass-1.svg",
+                "cut/saltmarsh-pass-2-key.dxf",
+                "cut/saltmarsh-pass-2-key.svg",
+                "cut/saltmarsh-pass-2.dxf",
+                "cut/saltmarsh-pass-2.svg",
+                "cut/stubble-pass-1.dxf",
+                "cut/stubble-pass-1.svg",
+                "lay.png",
+                "lay.svg",
+                "plan.json",
+                "report.html",
+            ]
+        );
+        let read: Plan = serde_json::from_slice(&fs::read(out.join("plan.json")).unwrap()).unwrap();
+        assert_eq!(read, plan);
+        assert_eq!(fs::read(out.join("lay.png")).unwrap().get(1..4), Some("PNG".as_bytes()));
+        fs::write(out.join("cut/notes.txt"), "mine").unwrap();
+        plan.cloths.retain(|c| c.name == "stubble");
+        plan.pieces.retain(|p| p.cloth == "stubble");
+        plan.passes.retain(|p| p.cloth == "stubble");
+        all(&job, &plan, &cloths, &out).unwrap();
+        let mut left: Vec<_> = fs::read_dir(out.join("cut"))
+            .unwrap()
+            .map(|e| e.unwrap().file_name().into_string().unwrap())
+            .collect();
+        left.sort();
+        assert_eq!(left, ["notes.txt", "stubble-pass-1.dxf", "stubble-pass-1.svg"]);
+    }
+
+    #[test]
+    fn a_plan_that_cannot_be_written_true_writes_nothing() {
+        let place = tempfile::tempdir().unwrap();
+        let out = place.path().join("out");
+        let mut plan = sample_plan();
+        plan.passes[1].burns[0].path[0][1] = f64::INFINITY;
+        assert!(all(&sample_job(), &plan, &sample_cloths(), &out).is_err());
+        assert_eq!(fs::read_dir(place.path()).unwrap().count(), 0);
+    }
+}

@@ -1,0 +1,169 @@
+//! The lay as a picture: cloth as woven, waste veiled, pieces in full colour, and what cutting adds.
+//!
+//! In: a plan and its cloths. Out: an SVG that needs no font and no other file. Makes no decisions.
+
+mod frame;
+mod ground;
+mod heading;
+mod legend;
+mod passes;
+pub(super) mod pen;
+mod pieces;
+mod spots;
+pub(super) mod weave;
+
+pub(super) use frame::{Sheet, piece_name};
+
+use crate::cloth::Cloth;
+use crate::job::{Grain, Job};
+use crate::plan::{Plan, PlanPass, PlanPiece};
+use crate::shape::{Ring, pt};
+
+use super::xml::{El, el, picture};
+use weave::Fill;
+
+/// Room round everything.
+const PAD: f64 = 56.0;
+/// Narrowest picture: its title block needs as much.
+const NARROWEST: f64 = 1240.0;
+/// Room between one cloth and the next.
+const BETWEEN: f64 = 96.0;
+
+/// A picture of a lay, its cloth kept apart from what lies on it.
+#[derive(Debug)]
+pub(super) struct LayPicture {
+    /// Its width, in units that are pixels at its own size.
+    pub width: f64,
+    /// Its height.
+    pub height: f64,
+    /// Each cloth's outline and what it is filled with.
+    pub grounds: Vec<(Ring, Fill)>,
+    defs: El,
+    over: El,
+}
+
+impl LayPicture {
+    /// The whole picture as SVG.
+    pub fn svg(&self) -> String {
+        let mut defs = self.defs.clone();
+        let mut cloths = el("g").set("id", "cloth");
+        for (n, (outline, fill)) in self.grounds.iter().enumerate() {
+            let id = format!("weave-{}", n + 1);
+            let paint = match fill.pattern(&id) {
+                Some(pattern) => {
+                    defs = defs.add(pattern);
+                    format!("url(#{id})")
+                }
+                None => fill.colour(),
+            };
+            cloths = cloths.add(el("path").set("d", pen::rings_data([outline])).set("fill", paint));
+        }
+        let page = picture(self.width, self.height, "").add(defs).add(self.paper()).add(cloths);
+        format!("{}\n", page.add(self.over.clone()))
+    }
+
+    /// The picture without paper and cloths.
+    pub fn svg_over(&self) -> String {
+        format!("{}\n", picture(self.width, self.height, "").add(self.defs.clone()).add(self.over.clone()))
+    }
+
+    fn paper(&self) -> El {
+        pen::rectangle(pt(0.0, 0.0), self.width, self.height).set("fill", pen::PAPER)
+    }
+}
+
+/// The lay as one picture: every cloth that is used, one beneath the other, each to its own scale.
+pub fn lay_svg(job: &Job, plan: &Plan, cloths: &[Cloth]) -> String {
+    lay_picture(job, plan, cloths).svg()
+}
+
+/// The lay, drawn.
+pub(super) fn lay_picture(job: &Job, plan: &Plan, cloths: &[Cloth]) -> LayPicture {
+    let sheets: Vec<Sheet> = plan.cloths.iter().map(Sheet::of).collect();
+    let widest = sheets.iter().map(|s| s.width() + frame::LEFT + frame::RIGHT).fold(0.0, f64::max);
+    let width = (widest + 2.0 * PAD).max(NARROWEST).ceil();
+    let inner = width - 2.0 * PAD;
+    let mut defs = el("defs").add(ground::flaw_hatch());
+    let mut over = el("g").set("id", "lay").add(heading::title(plan, pt(PAD, PAD), inner));
+    let mut grounds = Vec::new();
+    let mut one_way = Vec::new();
+    let mut y = PAD + heading::TITLE;
+    for (n, (planned, sheet)) in plan.cloths.iter().zip(&sheets).enumerate() {
+        let cloth = cloths.iter().find(|c| c.name == planned.name);
+        let nap = cloth.is_some_and(|c| c.nap);
+        let turns = !nap && planned.pattern.as_ref().is_none_or(|p| p.half_turn);
+        one_way.push(!turns);
+        over = over.add(heading::cloth(plan, planned, pt(PAD, y), inner));
+        y += heading::CLOTH;
+        let slack = inner - frame::LEFT - frame::RIGHT - sheet.width();
+        let sheet = sheet.at_corner(pt(PAD + frame::LEFT + slack / 2.0, y));
+        let ids = ground::Ids::new(n + 1);
+        let numbered: Vec<(usize, &PlanPiece)> =
+            plan.pieces.iter().enumerate().filter(|(_, p)| p.cloth == planned.name).collect();
+        let pieces: Vec<&PlanPiece> = numbered.iter().map(|(_, p)| *p).collect();
+        let passes: Vec<&PlanPass> = plan.passes.iter().filter(|p| p.cloth == planned.name).collect();
+        defs = defs.add(ground::shapes(&ids, &sheet, planned, &pieces));
+        grounds.push((sheet.pairs(&planned.outline), Fill::of(cloth, &sheet)));
+        over = over
+            .add(ground::veil(&ids))
+            .add(ground::edges(&sheet, planned))
+            .add(ground::offcuts(&sheet, planned))
+            .add(ground::flaws(&sheet, planned))
+            .add(passes::bands(&sheet, &passes).set("clip-path", ids.clipped()).set("fill-opacity", "0.26"))
+            .add(passes::bands(&sheet, &passes).set("fill-opacity", "0.07"))
+            .add(pieces::edges(&sheet, &ids.pieces, &pieces))
+            .add(passes::windows(&sheet, &passes))
+            .add(pieces::names(&sheet, plan, &numbered, |p| up_deg(job, p), !turns))
+            .add(passes::joints(&sheet, plan, &passes))
+            .add(passes::marks(&sheet, &passes))
+            .add(frame::rulers(&sheet))
+            .add(ground::used_length(&sheet, planned, nap));
+        y += sheet.height() + frame::BELOW;
+        let right = sheet.corner.x + sheet.width();
+        over = over.add(legend::scale_bar(&sheet, pt(right, y + 26.0)));
+        y += BETWEEN;
+    }
+    over = over.add(pen::line(pt(PAD, y - 20.0), pt(width - PAD, y - 20.0), pen::FAINT, 1.2));
+    let (key, key_height) = legend::legend(plan, &one_way, pt(PAD, y), inner);
+    let height = (y + key_height + PAD * 0.7).ceil();
+    LayPicture { width, height, grounds, defs, over: over.add(key) }
+}
+
+/// The way a piece's own grain points on the cloth, degrees counter-clockwise from the picture's right.
+fn up_deg(job: &Job, piece: &PlanPiece) -> f64 {
+    let own = job.pieces.get(piece.rule).map_or(0.0, |rule| match rule.grain {
+        // On cloth without a direction the piece's own upright is the only thing to show.
+        Grain::Any => 0.0,
+        _ => rule.grain_deg,
+    });
+    piece.turn_deg + own + 90.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::write::sample::{sample_cloths, sample_job, sample_plan};
+
+    #[test]
+    fn the_picture_can_be_read_and_is_the_same_every_time() {
+        let (job, plan, cloths) = (sample_job(), sample_plan(), sample_cloths());
+        let file = lay_svg(&job, &plan, &cloths);
+        assert_eq!(file, lay_svg(&job, &plan, &cloths));
+        usvg::Tree::from_str(&file, &usvg::Options::default()).unwrap();
+        let drawn = lay_svg(&job, &plan, &[]);
+        assert!(!drawn.contains("NaN") && !drawn.contains("inf") && !drawn.contains("<text"));
+    }
+
+    #[test]
+    fn a_plan_of_nothing_still_gives_a_picture() {
+        let mut plan = sample_plan();
+        plan.pieces.clear();
+        plan.passes.clear();
+        for cloth in &mut plan.cloths {
+            cloth.outline.clear();
+        }
+        usvg::Tree::from_str(&lay_svg(&sample_job(), &plan, &[]), &usvg::Options::default()).unwrap();
+        plan.cloths.clear();
+        usvg::Tree::from_str(&lay_svg(&sample_job(), &plan, &[]), &usvg::Options::default()).unwrap();
+    }
+}

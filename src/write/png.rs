@@ -1,0 +1,41 @@
+//! The lay's picture as pixels.
+
+use resvg::tiny_skia::{Color, Pixmap, Transform};
+
+use crate::cloth::Cloth;
+use crate::job::Job;
+use crate::plan::Plan;
+use crate::say::Trouble;
+
+use super::lay_picture::{LayPicture, lay_picture};
+
+/// Width of the picture, pixels.
+const WIDTH_PX: f64 = 2000.0;
+
+/// Most pixels in all; a picture of many cloths is made coarser rather than too large to open.
+const MOST_PX: f64 = 24.0e6;
+
+/// The lay as a PNG about 2000 pixels wide: the same picture as `lay.svg`.
+///
+/// # Errors
+/// The picture cannot be drawn; says why.
+pub fn lay_png(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Vec<u8>, Trouble> {
+    rasterise(&lay_picture(job, plan, cloths))
+}
+
+pub(super) fn rasterise(picture: &LayPicture) -> Result<Vec<u8>, Trouble> {
+    let broken = |e: String| Trouble::cannot("lay.png", format!("the picture cannot be drawn: {e}"));
+    let zoom = (WIDTH_PX / picture.width).min((MOST_PX / (picture.width * picture.height)).sqrt());
+    let (width, height) = ((picture.width * zoom).round(), (picture.height * zoom).round());
+    let mut canvas =
+        Pixmap::new(width as u32, height as u32).ok_or_else(|| broken("it has no size".into()))?;
+    let [r, g, b] = super::lay_picture::pen::PAPER_RGB;
+    canvas.fill(Color::from_rgba8(r, g, b, 255));
+    for (outline, fill) in &picture.grounds {
+        fill.paint(&mut canvas.as_mut(), outline, zoom);
+    }
+    let over = picture.svg_over();
+    let tree = usvg::Tree::from_str(&over, &usvg::Options::default()).map_err(|e| broken(e.to_string()))?;
+    resvg::render(&tree, Transform::from_scale(zoom as f32, zoom as f32), &mut canvas.as_mut());
+    canvas.encode_png().map_err(|e| broken(e.to_string()))
+}

@@ -1,0 +1,308 @@
+//! `report.html`: the whole plan on one page that needs nothing else, for the screen and for A4.
+
+mod bed;
+mod cautions;
+mod html;
+mod passes;
+mod style;
+
+use std::collections::BTreeMap;
+
+use crate::cloth::Cloth;
+use crate::job::Job;
+use crate::plan::{Plan, PlanCloth};
+use crate::say::Level;
+
+use super::lay_picture::piece_name;
+use html::{area, esc, facts, figures, length, table, time, turn, words};
+
+/// The report. `lay` is the lay's picture as SVG; `stems` are the cut files' stems by cloth.
+pub(super) fn report(
+    job: &Job,
+    plan: &Plan,
+    cloths: &[Cloth],
+    lay: &str,
+    stems: &BTreeMap<String, String>,
+) -> String {
+    let title = if plan.title.trim().is_empty() { "Cutting plan" } else { plan.title.trim() };
+    let safe = esc(title);
+    let sections = [
+        ("lay", "Lay", lay_section(lay)),
+        ("notes", "Notes and cautions", notes(plan)),
+        ("cloth", "Cloth", cloths_section(plan)),
+        ("passes", "Passes", passes::passes(plan, &job.cutter, stems)),
+        ("pieces", "Pieces", pieces(plan)),
+        ("before", "Before you cut", standing()),
+    ];
+    let sections: Vec<_> = sections.into_iter().filter(|(_, _, body)| !body.is_empty()).collect();
+    let links: String =
+        sections.iter().map(|(id, name, _)| format!("<li><a href=\"#{id}\">{name}</a></li>\n")).collect();
+    let bodies: String = sections
+        .iter()
+        .map(|(id, name, body)| {
+            format!("<section aria-labelledby=\"{id}\">\n<h2 id=\"{id}\">{name}</h2>\n{body}</section>\n")
+        })
+        .collect();
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <link rel=\"icon\" href=\"data:,\">\n<title>{safe}</title>\n<style>{}</style>\n</head>\n<body>\n\
+         <div class=\"selvedge\" aria-hidden=\"true\" style=\"background:{}\"></div>\n\
+         <header>\n<h1>{safe}</h1>\n<p>{}</p>\n{}<nav aria-label=\"Sections\"><ul>\n{links}</ul></nav>\n</header>\n\
+         <main>\n{bodies}</main>\n<footer>{} · seed {} · lengths in mm, the cloth face up, x across from the left selvedge, \
+         y along the warp from the near cut end</footer>\n</body>\n</html>\n",
+        style::STYLE,
+        band(plan, cloths),
+        esc(&summary(plan)),
+        headline(plan),
+        esc(&plan.program),
+        plan.seed,
+    )
+}
+
+/// The lay's picture, without the XML it does not need inside a page.
+fn lay_section(lay: &str) -> String {
+    let svg =
+        lay.replacen("<svg ", "<svg role=\"img\" aria-label=\"The pieces as they lie on the cloth\" ", 1);
+    format!(
+        "<figure class=\"wide\">\n{svg}<figcaption>What is cut, in full colour; what is left, in pale. Also as <code>lay.svg</code> and \
+         <code>lay.png</code>.</figcaption>\n</figure>\n"
+    )
+}
+
+pub(super) fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+fn summary(plan: &Plan) -> String {
+    format!(
+        "{} from {}, cut in {}.",
+        counted(plan.pieces.len(), "piece", "pieces"),
+        counted(plan.cloths.len(), "cloth", "cloths"),
+        counted(plan.passes.len(), "pass", "passes"),
+    )
+}
+
+/// The figures a maker looks for first.
+fn headline(plan: &Plan) -> String {
+    let sum = |f: fn(&PlanCloth) -> f64| plan.cloths.iter().map(f).sum::<f64>();
+    let used = sum(|c| c.used_area_mm2);
+    let efficiency = if used > 0.0 { sum(|c| c.pieces_area_mm2) / used } else { 0.0 };
+    let cut: f64 = plan.passes.iter().map(|p| p.cut_length_mm).sum();
+    let seconds: f64 = plan.passes.iter().map(|p| p.seconds).sum();
+    let mut pairs = vec![
+        ("Cloth used", area(used)),
+        ("Efficiency", format!("{:.1} %", efficiency * 100.0)),
+        ("Cut length", length(cut)),
+        ("Cutting time", time(seconds)),
+    ];
+    let costs: Vec<f64> = plan.cloths.iter().filter_map(|c| c.cost).collect();
+    if !costs.is_empty() {
+        let name = if costs.len() == plan.cloths.len() { "Cost of cloth" } else { "Cost, where known" };
+        pairs.push((name, format!("{:.2}", costs.iter().sum::<f64>())));
+    }
+    facts(&pairs).replace("class=\"facts\"", "class=\"figures\"")
+}
+
+fn notes(plan: &Plan) -> String {
+    let mut ordered: Vec<_> = plan.notes.iter().collect();
+    ordered.sort_by_key(|n| n.level);
+    let items: String = ordered
+        .iter()
+        .map(|note| {
+            let (class, word) = match note.level {
+                Level::Caution => ("caution", "Caution"),
+                Level::Advice => ("advice", "Advice"),
+            };
+            format!("<li class=\"{class}\"><b>{word}: {}.</b> {}</li>\n", esc(&note.about), esc(&note.text))
+        })
+        .collect();
+    let beware =
+        "<p>What holds for every plan stands at the end, under <a href=\"#before\">Before you cut</a>.</p>\n";
+    if items.is_empty() {
+        format!("<p>Nothing out of the ordinary.</p>\n{beware}")
+    } else {
+        format!("<ul class=\"notes\">\n{items}</ul>\n{beware}")
+    }
+}
+
+fn cloths_section(plan: &Plan) -> String {
+    let cards: String = plan.cloths.iter().map(|cloth| cloth_card(plan, cloth)).collect();
+    if cards.is_empty() { cards } else { format!("<div class=\"cards\">\n{cards}</div>\n") }
+}
+
+fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
+    let across = cloth.outline.iter().map(|p| p[0]);
+    let width = across.clone().fold(f64::NEG_INFINITY, f64::max) - across.fold(f64::INFINITY, f64::min);
+    let kept: f64 = cloth.offcuts.iter().map(|o| o.area_mm2).sum();
+    let waste = (cloth.used_area_mm2 - cloth.pieces_area_mm2 - kept).max(0.0);
+    let pieces = plan.pieces.iter().filter(|p| p.cloth == cloth.name).count();
+    let mut pairs = vec![
+        ("Pieces", pieces.to_string()),
+        ("Used", format!("{width:.0} × {:.0} mm", cloth.used_length_mm)),
+        ("Area used", area(cloth.used_area_mm2)),
+        ("Area of pieces", area(cloth.pieces_area_mm2)),
+        ("Efficiency", format!("{:.1} %", cloth.efficiency * 100.0)),
+    ];
+    let buy = format!("{:.2} m", cloth.buy_length_mm / 1000.0);
+    pairs.push((if cloth.open_length { "Length to buy" } else { "Length counted" }, buy));
+    pairs.push(("Cost of that length", cloth.cost.map_or("price not given".into(), |c| format!("{c:.2}"))));
+    pairs.push((
+        "Leftovers worth keeping",
+        match cloth.offcuts.len() {
+            0 => "none".into(),
+            n => format!("{n}, {}", area(kept)),
+        },
+    ));
+    let weight = cloth.waste_g.map_or("weight not given".into(), |g| format!("{g:.0} g"));
+    pairs.push(("Waste", format!("{}, {weight}", area(waste))));
+    pairs.push(("Pattern repeats", repeats(cloth)));
+    format!("<article class=\"card\">\n<h3>{}</h3>\n{}</article>\n", esc(&cloth.name), facts(&pairs))
+}
+
+fn repeats(cloth: &PlanCloth) -> String {
+    let size = |v: Option<[f64; 2]>| v.map(|[x, y]| format!("{:.1} mm", x.hypot(y)));
+    match cloth.pattern.as_ref().map(|p| (size(p.a), size(p.b))) {
+        Some((Some(a), Some(b))) => format!("{a} across, {b} along"),
+        Some((Some(a), None)) => format!("{a} across"),
+        Some((None, Some(b))) => format!("{b} along"),
+        _ => "no pattern".into(),
+    }
+}
+
+fn pieces(plan: &Plan) -> String {
+    let rows: Vec<Vec<String>> = plan
+        .pieces
+        .iter()
+        .enumerate()
+        .map(|(i, p)| {
+            vec![
+                (i + 1).to_string(),
+                piece_name(p, &plan.pieces),
+                p.cloth.clone(),
+                turn(p.turn_deg),
+                p.matching.word().into(),
+                crate::write::number(p.allowance_mm),
+                if p.underlap_mm > 0.0 { crate::write::number(p.underlap_mm) } else { "–".into() },
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let columns = [
+        figures("No."),
+        words("Piece"),
+        words("Cloth"),
+        figures("Turn"),
+        words("Match"),
+        figures("Allowance, mm"),
+        figures("Underlap, mm"),
+    ];
+    table("Every piece; small pieces carry their number in the picture", &columns, &rows)
+}
+
+fn standing() -> String {
+    let items: String = cautions::STANDING
+        .iter()
+        .map(|c| format!("<li class=\"caution\"><b>{}.</b> {}</li>\n", esc(c.about), esc(c.text)))
+        .collect();
+    format!("<ul class=\"notes\">\n{items}</ul>\n")
+}
+
+/// A band of the first cloth's warp, thread for thread, across the top of the page.
+fn band(plan: &Plan, cloths: &[Cloth]) -> String {
+    let first = plan.cloths.first().and_then(|p| cloths.iter().find(|c| c.name == p.name));
+    let threads =
+        first.and_then(|c| c.pattern.as_ref()).map(|p| p.warp_threads.as_slice()).unwrap_or_default();
+    if threads.len() < 2 {
+        return first.map_or("#6d6470".into(), |c| super::colours::hex(c.colour));
+    }
+    let mut stops = Vec::new();
+    let mut start = 0;
+    for run in threads.chunk_by(|a, b| a == b) {
+        let end = start + run.len();
+        let colour = run.first().copied().map(super::colours::hex).unwrap_or_default();
+        stops.push(format!(
+            "{colour} {}px {}px",
+            super::number(start as f64 * 1.5),
+            super::number(end as f64 * 1.5)
+        ));
+        start = end;
+    }
+    format!("repeating-linear-gradient(90deg,{})", stops.join(","))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::write::sample::{sample_cloths, sample_job, sample_plan};
+
+    fn sample(change: impl Fn(&mut Plan)) -> String {
+        let mut plan = sample_plan();
+        change(&mut plan);
+        let lay = crate::write::lay_svg(&sample_job(), &plan, &[]);
+        report(&sample_job(), &plan, &sample_cloths(), &lay, &crate::write::names::stems(&plan))
+    }
+
+    #[test]
+    fn the_page_needs_nothing_from_outside() {
+        let page = sample(|_| {});
+        for outside in ["http://", "https://", "<script", "@import", "src=\"", "url(/"] {
+            let rest = page.replace("http://www.w3.org/2000/svg", "");
+            assert!(!rest.contains(outside), "{outside}");
+        }
+        assert_eq!(page, sample(|_| {}));
+    }
+
+    #[test]
+    fn a_title_with_markup_stays_words() {
+        let evil = "</title><script>alert(1)</script>\"'&";
+        let page = sample(|plan| {
+            plan.title = evil.into();
+            plan.cloths[0].name = evil.into();
+            plan.pieces[0].id = evil.into();
+            plan.passes[0].cloth = evil.into();
+            plan.passes[1].marks[0].name = evil.into();
+            plan.notes[0].text = evil.into();
+            plan.notes[0].about = evil.into();
+            plan.program = evil.into();
+        });
+        assert!(!page.contains("<script") && !page.contains("alert(1)</script>"));
+        assert!(page.contains("&lt;/title&gt;&lt;script&gt;alert(1)"));
+    }
+
+    #[test]
+    fn cautions_stand_on_every_page() {
+        let page = sample(|plan| plan.notes.clear());
+        for word in
+            ["hydrogen cyanide", "PVC", "Never leave a running laser", "Metallised", "manual of your machine"]
+        {
+            assert!(page.contains(word), "{word}");
+        }
+        let page = sample(|_| {});
+        assert!(page.find("Caution: piece wave-2").unwrap() < page.find("Advice: cloth saltmarsh").unwrap());
+    }
+
+    #[test]
+    fn every_pass_mark_and_piece_is_listed() {
+        let plan = sample_plan();
+        let page = sample(|_| {});
+        for pass in &plan.passes {
+            assert!(page.contains(&format!("{}, pass {}</h3>", pass.cloth, pass.number)));
+        }
+        assert!(page.contains("cut/saltmarsh-pass-2-key.svg"));
+        assert_eq!(page.matches("find it again").count(), 4);
+        assert!(plan.pieces.iter().all(|p| page.contains(&piece_name(p, &plan.pieces))));
+    }
+
+    #[test]
+    fn a_plan_of_nothing_still_gives_a_page() {
+        let page = sample(|plan| {
+            plan.cloths.clear();
+            plan.pieces.clear();
+            plan.passes.clear();
+        });
+        assert!(page.contains("0 pieces from 0 cloths"));
+    }
+}

@@ -1,0 +1,107 @@
+//! The passes in the report: what lies on the bed, what to do, where the marks are.
+
+use std::collections::BTreeMap;
+
+use crate::job::{Cutter, Face};
+use crate::plan::{Plan, PlanPass};
+
+use super::html::{coordinate, esc, facts, figures, length, table, time, words};
+
+/// Every pass, in cutting order. `stems` are the file names' stems by cloth.
+pub(super) fn passes(plan: &Plan, cutter: &Cutter, stems: &BTreeMap<String, String>) -> String {
+    plan.passes.iter().map(|pass| one(plan, pass, cutter, stems)).collect()
+}
+
+fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, String>) -> String {
+    let stem = stems.get(&pass.cloth).map_or("", String::as_str);
+    let count = |kind: &str, one: &str, many: &str| {
+        super::counted(pass.burns.iter().filter(|b| b.kind == kind).count(), one, many)
+    };
+    let burns = [
+        count("outline", "outline", "outlines"),
+        count("cutout", "cut-out", "cut-outs"),
+        count("mark", "line of marks", "lines of marks"),
+    ];
+    let [x0, y0, x1, y1] = pass.window.map(coordinate);
+    let mut pairs = vec![
+        ("Burns", burns.join(", ")),
+        ("Cut length", length(pass.cut_length_mm)),
+        ("Travel", length(pass.travel_length_mm)),
+        ("Time, estimated", time(pass.seconds)),
+        ("Reach on the cloth", format!("x {x0} to {x1}, y {y0} to {y1} mm")),
+    ];
+    if !pass.joints.is_empty() {
+        let step = pass.joints.iter().map(|j| j.expected_step_mm).fold(0.0, f64::max);
+        pairs.push(("Joints", format!("{}, step expected up to {step:.2} mm", pass.joints.len())));
+    }
+    let mut html = format!(
+        "<article class=\"card\">\n<h3>{}, pass {}</h3>\n<div class=\"pass\">\n<figure>\n{}\n<figcaption>{}</figcaption>\n</figure>\n<div>\n{}",
+        esc(&pass.cloth),
+        pass.number,
+        super::bed::bed(plan, pass, cutter),
+        "The bed from above, you at the near edge. Cloth and pieces in pale, burns in the colours of the cut file, the key as a broad line.",
+        facts(&pairs),
+    );
+    html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
+    for step in steps(pass, cutter, stem) {
+        html.push_str(&format!("<li>{step}</li>\n"));
+    }
+    html.push_str("</ol>\n</div>\n</div>\n");
+    if !pass.marks.is_empty() {
+        let rows: Vec<Vec<String>> = pass
+            .marks
+            .iter()
+            .map(|m| {
+                let [cx, cy] = m.cloth.map(coordinate);
+                let [bx, by] = m.bed.map(coordinate);
+                let what = if m.burnt_here { "burnt in this pass" } else { "find it again" };
+                vec![m.name.clone(), cx, cy, bx, by, what.into()]
+            })
+            .collect();
+        let columns = [
+            words("Mark"),
+            figures("cloth x"),
+            figures("cloth y"),
+            figures("bed x"),
+            figures("bed y"),
+            words("What to do"),
+        ];
+        html.push_str(&table(&format!("Marks of pass {}, mm", pass.number), &columns, &rows));
+    }
+    html + "</article>\n"
+}
+
+/// What to do, as HTML.
+fn steps(pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<String> {
+    let n = pass.number;
+    let file = |what: &str| format!("<code>cut/{stem}-pass-{n}{what}.svg</code> or <code>.dxf</code>");
+    let names = |burnt: bool| {
+        let names: Vec<String> =
+            pass.marks.iter().filter(|m| m.burnt_here == burnt).map(|m| esc(&m.name)).collect();
+        names.join(", ")
+    };
+    let mut steps = Vec::new();
+    if !pass.key.is_empty() {
+        steps.push(format!(
+            "Cut the key from paper or stitch backing with {} and leave it pegged on the bed. Its names are on a layer of their own.",
+            file("-key")
+        ));
+    }
+    let face = match cutter.cloth_face {
+        Face::Up => "face up",
+        Face::Down => "face down; this pass is mirrored to suit",
+    };
+    let into = if pass.key.is_empty() { "" } else { ", its cut edges in the outlines of the key" };
+    steps.push(format!("Lay the cloth flat and without tension, {face}{into}."));
+    if pass.marks.iter().any(|m| !m.burnt_here) {
+        steps.push(format!(
+            "Measure where marks {} now lie on the bed and realign the pass before cutting.",
+            names(false)
+        ));
+    }
+    steps.push(format!("Cut {}: marks first, then cut-outs, then outlines.", file("")));
+    if pass.marks.iter().any(|m| m.burnt_here) {
+        steps.push(format!("Check that marks {} can be seen before you move the cloth.", names(true)));
+    }
+    steps
+}
