@@ -7,6 +7,7 @@ mod band;
 mod clip;
 mod colour;
 mod copy;
+pub mod faults;
 mod filled;
 mod flatten;
 mod fonts;
