@@ -24,7 +24,7 @@ pub(crate) mod sample;
 mod xml;
 
 pub use check_picture::{check_picture, check_png};
-pub use all::{all, files};
+pub use all::{all, all_with, files};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
 pub use folder::Whole;
