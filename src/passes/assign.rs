@@ -161,8 +161,12 @@ impl<'a> Reach<'a> {
         reach
     }
 
-    /// True when passes `a` and `b` (by place in `passes`) can both cut half the overlap past station `i`.
+    /// True when passes `a` and `b` (by place in `passes`) share a whole band and can both cut half the overlap past
+    /// station `i`.
     fn may_meet(&self, i: usize, a: usize, b: usize) -> bool {
+        if !self.calm.neighbours(self.passes[a], self.passes[b]) {
+            return false;
+        }
         let enough = |(before, after): (f64, f64)| before >= self.half && after >= self.half;
         enough(self.room[a][i]) && enough(self.room[b][i])
     }

@@ -3,9 +3,10 @@
 use rstar::RTree;
 use rstar::primitives::{GeomWithData, Line};
 
+use super::line::FIT_MM;
+use super::links::shared;
 use super::track::{Station, Track};
-use super::windows::shared;
-use crate::shape::{Bounds, Point, pt};
+use crate::shape::{Bounds, Point};
 
 /// Turns are looked at this far either way, mm.
 const BEND_REACH_MM: f64 = 8.0;
@@ -28,6 +29,9 @@ const W_EDGE: f64 = 8.0;
 const W_JOINT: f64 = 3.0;
 const W_SLANT: f64 = 2.0;
 const W_BORDER: f64 = 1.5;
+
+/// Windows that stand this near in a direction count as in line, mm.
+const APART_MM: f64 = 1.0;
 
 /// At most this much bend counts, so that corners do not drown everything else.
 const MOST_BEND: f64 = 20.0;
@@ -87,6 +91,17 @@ impl<'a> Calm<'a> {
         d2.fold(EDGE_NEAR_MM * EDGE_NEAR_MM, f64::min).sqrt()
     }
 
+    /// True when the windows of two passes lie side by side with a whole band in common, so that cuts may be handed
+    /// over between them.
+    pub fn neighbours(&self, a: usize, b: usize) -> bool {
+        let (wa, wb) = (self.windows[a], self.windows[b]);
+        let off = differ(wa, wb);
+        let wide = self.band - FIT_MM;
+        shared(wa, wb).is_some_and(|both| {
+            (off.0 && both.width() >= wide) || (off.1 && both.height() >= wide) || !(off.0 || off.1)
+        })
+    }
+
     /// What is against the spot whichever passes meet there.
     pub fn cost(&self, contour: usize, spot: Station) -> f64 {
         let track = &self.tracks[contour];
@@ -137,12 +152,16 @@ fn nearness(d: f64, reach: f64) -> f64 {
 
 /// Distance to the nearest border of what two windows share, sides they have in common left out.
 fn to_border(p: Point, both: Bounds, a: Bounds, b: Bounds) -> f64 {
-    let differ = pt((a.min.x - b.min.x).abs(), (a.min.y - b.min.y).abs());
     let x = (p.x - both.min.x).min(both.max.x - p.x);
     let y = (p.y - both.min.y).min(both.max.y - p.y);
-    match (differ.x > 1.0, differ.y > 1.0) {
+    match differ(a, b) {
         (true, true) => x.min(y),
         (true, false) => x,
         _ => y,
     }
+}
+
+/// In which directions, across and along, the windows stand apart.
+fn differ(a: Bounds, b: Bounds) -> (bool, bool) {
+    ((a.min.x - b.min.x).abs() > APART_MM, (a.min.y - b.min.y).abs() > APART_MM)
 }

@@ -18,7 +18,7 @@ const SAME_LENGTH_MM: f64 = 1e-3;
 ///
 /// Looked at: every burn within the bed's margins; the map rigid and mirrored only face down; the burns of every
 /// contour joined up again make it once, twice only at the joints and there by the overlap; joints lie in exactly
-/// two passes and in the middle of that overlap; contours some window holds are whole; marks burnt once, with both
+/// two passes that share a whole band, and in the middle of that overlap; contours some window holds are whole; marks burnt once, with both
 /// strokes, inside the windows that use them, two or more of them shared with one earlier pass.
 pub fn check(passes: &[Pass], contours: &[Contour], cutter: &Cutter) -> Vec<String> {
     let mut wrong = Vec::new();
@@ -113,9 +113,9 @@ fn contours_made(passes: &[Pass], contours: &[Contour], cutter: &Cutter, wrong: 
         by_ring.entry((c.placed, c.ring)).or_default().push(i);
     }
     let lines: Vec<Line> = contours.iter().map(|c| Line::new(&c.path)).collect();
-    // By contour: pass, begin, length.
+    // By contour: pass by its place, begin, length.
     let mut made: Vec<Vec<(usize, f64, f64)>> = vec![Vec::new(); contours.len()];
-    for pass in passes {
+    for (k, pass) in passes.iter().enumerate() {
         for burn in pass.burns.iter().filter(|b| b.kind != BurnKind::Mark) {
             let rings = burn.placed.and_then(|p| by_ring.get(&(p, burn.ring))).into_iter().flatten();
             let found = rings.filter_map(|&i| lines[i].begins(burn).map(|s| (i, s))).next();
@@ -129,7 +129,7 @@ fn contours_made(passes: &[Pass], contours: &[Contour], cutter: &Cutter, wrong: 
             if burn.closed && (burn.length_mm() - lines[i].total()).abs() > SAME_LENGTH_MM {
                 wrong.push(format!("pass {}: a closed burn is not its contour", pass.number));
             }
-            made[i].push((pass.number, s, burn.length_mm()));
+            made[i].push((k + 1, s, burn.length_mm()));
             if burn.kind != contours[i].kind() {
                 wrong.push(format!(
                     "pass {}: a burn of piece {:?} is of the wrong kind",
@@ -158,16 +158,19 @@ fn contours_made(passes: &[Pass], contours: &[Contour], cutter: &Cutter, wrong: 
             if (overlap - cutter.joint_overlap_mm).abs() > SAME_LENGTH_MM {
                 wrong.push(format!("{name}: burns overlap by {overlap:.3} mm"));
             }
+            if !whole_band(passes[one.0 - 1].window, passes[next.0 - 1].window, cutter.shared_band_mm) {
+                wrong.push(format!("{name}: passes {} and {} share no whole band", one.0, next.0));
+            }
             if one.0 == next.0 {
                 wrong.push(format!("{name}: handed from pass {} to itself", one.0));
             }
             let spot = lines[i].at(begin + overlap / 2.0);
-            let joint_in = |pass: &&Pass| {
+            let joint_in = |pass: &Pass| {
                 pass.joints.iter().any(|j| {
                     (j.placed, j.ring) == (c.placed, c.ring) && distance(j.at, spot) < SAME_LENGTH_MM
                 })
             };
-            let told: Vec<usize> = passes.iter().filter(joint_in).map(|p| p.number).collect();
+            let told: Vec<usize> = (1..=passes.len()).filter(|&n| joint_in(&passes[n - 1])).collect();
             if told != [one.0.min(next.0), one.0.max(next.0)] {
                 wrong.push(format!("{name}: a joint of passes {} and {} is told by {told:?}", one.0, next.0));
             }
@@ -178,6 +181,12 @@ fn contours_made(passes: &[Pass], contours: &[Contour], cutter: &Cutter, wrong: 
     if joints != needed {
         wrong.push(format!("{joints} joint ends told, {needed} cut"));
     }
+}
+
+/// True when two windows that stand apart in a direction overlap by the band in it.
+fn whole_band(a: Bounds, b: Bounds, band: f64) -> bool {
+    let ways = [(a.min.x, a.max.x, b.min.x, b.max.x), (a.min.y, a.max.y, b.min.y, b.max.y)];
+    ways.iter().any(|w| (w.0 - w.2).abs() > 1.0 && w.1.min(w.3) - w.0.max(w.2) >= band - SAME_LENGTH_MM)
 }
 
 fn marks_shared(passes: &[Pass], wrong: &mut Vec<String>) {

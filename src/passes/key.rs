@@ -3,9 +3,9 @@
 use rstar::RTree;
 use rstar::primitives::Line;
 
+use super::links::shared;
 use super::model::KeyLine;
 use super::track::Track;
-use super::windows::shared;
 use crate::shape::{Bounds, Point, Region, distance, lerp, tol};
 
 /// Lines shorter than this guide nothing, mm; they are left out unless there is nothing else.

@@ -1,8 +1,8 @@
 //! Marks: which spots of the waste the passes find their place by.
 
+use super::links::{linked, shared};
 use super::model::NoRoomForMarks;
 use super::waste::{Spot, Waste};
-use super::windows::{linked, shared};
 use crate::shape::{Bounds, Point, distance, lerp, pt};
 
 /// Half the length of a mark's strokes, mm: long enough to find, short enough for waste.

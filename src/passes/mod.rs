@@ -2,7 +2,7 @@
 //!
 //! In: the contours to burn on one cloth and the cutter. Out: passes. Knows nothing of the search of the lay.
 //!
-//! [`plan`] goes through the rooms in turn: `windows` (over `strips`, `groups` and `line`) says where the bed lies on the cloth, `assign`
+//! [`plan`] goes through the rooms in turn: `windows` (over `strips`, `groups`, `links` and `line`) says where the bed lies on the cloth, `assign`
 //! which pass cuts what and where cuts are handed over (`calm` judges the spots), `marks` finds spots in the `waste`,
 //! `key` draws what is cut already, `notes` says what a maker should know. [`check`] looks at the result afresh.
 
@@ -12,6 +12,7 @@ mod check;
 mod groups;
 mod key;
 mod line;
+mod links;
 mod map;
 mod marks;
 mod model;

@@ -34,10 +34,7 @@ pub(super) fn notes(
     for pass in passes {
         let sides = hanging(request, pass);
         if !sides.is_empty() {
-            let text = format!(
-                "Cloth hangs over the bed: {}. Hold it up so that it does not pull.",
-                sides.join(", ")
-            );
+            let text = format!("Cloth hangs over the bed: {}.", sides.join(", "));
             notes.push(Note::advice(format!("pass {}", pass.number), text));
         }
     }

@@ -4,6 +4,7 @@ use super::assign::{Cutting, Hand, share_out};
 use super::calm::Calm;
 use super::key::{Burnt, key};
 use super::line::FIT_MM;
+use super::links::{all_linked, in_turn};
 use super::map::{cloth_to_bed, window_size};
 use super::marks::{
     ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_BAND_MM, MARK_ROOM_MM, Wanted, expected_error_mm,
@@ -39,20 +40,27 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
     let size = window_size(cutter);
     let band = cutter.shared_band_mm.max(MARK_BAND_MM);
     let waste = Waste::new(request.cloth_outline, request.flaws, request.cuts);
-    let windows = choose_windows(request, size, band, &waste)?;
+    let (mut windows, spots) = choose_windows(request, size, band, &waste)?;
 
     let rings: Vec<&Ring> = request.contours.iter().map(|c| &c.path).collect();
     let tracks: Vec<Track> = rings.iter().map(|r| Track::new(r)).collect();
-    let calm = Calm::new(&tracks, &rings, &windows, band);
-    let shares =
-        share_out(request.contours, &nested(request.cuts), &calm, cutter.joint_overlap_mm).map_err(|no| {
+    let inside = nested(request.cuts);
+    let share = |windows: &[Bounds]| {
+        let calm = Calm::new(&tracks, &rings, windows, band);
+        share_out(request.contours, &inside, &calm, cutter.joint_overlap_mm).map_err(|no| {
             let name = request.name(request.contours[no.contour].placed);
-            Trouble::cannot(
-                format!("piece {name}"),
-                "no spot in the shared bands where its cut can be handed over",
-            )
-            .hint("widen cutter.shared_band_mm, or lessen cutter.joint_overlap_mm")
-        })?;
+            let what = "no spot in the shared bands where its cut can be handed over";
+            Trouble::cannot(format!("piece {name}"), what)
+                .hint("widen cutter.shared_band_mm, or lessen cutter.joint_overlap_mm")
+        })
+    };
+    let mut shares = share(&windows)?;
+    // Earlier passes may have left a later one nothing to do.
+    while let Some(fewer) = without_idle(&windows, &shares.cuttings, &spots) {
+        windows = fewer;
+        shares = share(&windows)?;
+    }
+    let calm = Calm::new(&tracks, &rings, &windows, band);
 
     let mut passes: Vec<Pass> = windows
         .iter()
@@ -115,7 +123,13 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
     Ok(Passes { passes, notes })
 }
 
-fn choose_windows(request: &Request, size: Point, band: f64, waste: &Waste) -> Result<Vec<Bounds>, Trouble> {
+/// The windows, and the waste they were chosen by.
+fn choose_windows(
+    request: &Request,
+    size: Point,
+    band: f64,
+    waste: &Waste,
+) -> Result<(Vec<Bounds>, Vec<Point>), Trouble> {
     let cutter = request.cutter;
     let least = MARK_APART_MM + MARK_BAND_MM;
     if !(size.x >= least && size.y >= least) {
@@ -156,10 +170,15 @@ fn choose_windows(request: &Request, size: Point, band: f64, waste: &Waste) -> R
     let stays = |holes: &[(usize, usize)]| holes.iter().all(|h| !whole.get(h.0).copied().unwrap_or(true));
     let spots = waste.spots(cloth, COARSE_STEP_MM, MOST_COARSE_SPOTS, MARK_ROOM_MM);
     let spots: Vec<Point> = spots.into_iter().filter(|s| stays(&s.holes)).map(|s| s.at).collect();
-    windows(&Ground { items: &items, size, band, cloth, prefer, spots: &spots }).ok_or_else(|| {
-        Trouble::cannot("cutter.shared_band_mm", "the windows cannot be laid so that all pieces are covered")
+    let found =
+        windows(&Ground { items: &items, size, band, cloth, prefer, spots: &spots }).ok_or_else(|| {
+            Trouble::cannot(
+                "cutter.shared_band_mm",
+                "the windows cannot be laid so that all pieces are covered",
+            )
             .hint("use a narrower band or a larger bed")
-    })
+        })?;
+    Ok((found, spots))
 }
 
 /// Where a window must or should begin for the cloth to lie on the bed: both ways at the cloth's edge, moved as little
@@ -192,6 +211,24 @@ fn must_lie(request: &Request, size: Point, cloth: Bounds, all: Bounds) -> Resul
     let y = lie(own.min.y, own.max.y, all.min.y, all.max.y, size.y, along, "long")?;
     debug_assert!(cloth.holds(all));
     Ok(pt(x, y))
+}
+
+/// The windows less one that cuts nothing and that no other finds its place by; `None` when there is none.
+fn without_idle(windows: &[Bounds], cuttings: &[Cutting], spots: &[Point]) -> Option<Vec<Bounds>> {
+    let mut busy = vec![false; windows.len()];
+    for cutting in cuttings {
+        match cutting {
+            Cutting::Whole(pass) => busy[*pass] = true,
+            Cutting::Shared(hands) => hands.iter().for_each(|h| busy[h.after] = true),
+        }
+    }
+    let (_, without_room) = in_turn(windows.to_vec(), spots);
+    (0..windows.len()).rev().filter(|&k| !busy[k]).find_map(|k| {
+        let mut left = windows.to_vec();
+        left.remove(k);
+        let (left, now) = in_turn(left, spots);
+        (now <= without_room && all_linked(&left)).then_some(left)
+    })
 }
 
 /// All spots where cuts are handed over, with their contour.

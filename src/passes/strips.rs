@@ -1,7 +1,8 @@
 //! Windows in strips across the cloth or along it.
 
 use super::line::{Cost, FIT_MM, Line};
-use super::windows::{Ground, room_for_marks};
+use super::links::room_for_marks;
+use super::windows::Ground;
 use crate::shape::{Bounds, Point, pt};
 
 /// Times the places of the strips are gone over for fewer windows.

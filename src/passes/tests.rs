@@ -344,6 +344,14 @@ proptest! {
     fn whatever_is_laid_on_whatever_bed_is_cut_once_and_whole_where_it_fits(case in cases()) {
         let made = match case.plan() {
             Ok(made) => made,
+            // Small beds may meet just where pieces lie; the room asked for must then be in what both reach.
+            Err(PassTrouble::NoRoomForMarks(no)) => {
+                prop_assert!(no.spots.len() >= 2);
+                for (spot, radius) in no.spots {
+                    prop_assert!(no.band.grown(-radius).grown(1e-6).contains(spot));
+                }
+                return Err(TestCaseError::reject("no room for marks"));
+            }
             Err(trouble) => return Err(TestCaseError::fail(format!("{trouble:?}"))),
         };
         let wrong = check(&made.passes, &case.contours, &case.cutter);
@@ -362,18 +370,10 @@ proptest! {
                 let far = |r: &Region| r.outline.sides().map(|(a, b)| waste::to_side(mark.at, a, b)).fold(f64::INFINITY, f64::min);
                 prop_assert!(case.cuts.iter().all(|c| !c.contains(mark.at) && far(c) >= marks::MARK_ROOM_MM));
             }
-            for joint in &pass.joints {
-                let others = made.passes.iter().filter(|p| p.number != pass.number && p.joints.contains(joint));
-                for other in others {
-                    let (a, b) = (pass.window, other.window);
-                    let both = windows::shared(a, b).unwrap();
-                    let across = (a.min.x - b.min.x).abs() > 1.0 && both.width() >= case.cutter.shared_band_mm - 1e-6;
-                    let along = (a.min.y - b.min.y).abs() > 1.0 && both.height() >= case.cutter.shared_band_mm - 1e-6;
-                    prop_assert!(across || along, "{a:?} {b:?}");
-                }
-            }
         }
         prop_assert!(made.passes.iter().flat_map(|p| &p.burns).all(|b| b.kind == BurnKind::Mark || b.placed.is_some()));
+        let needed = |p: &Pass| made.passes.len() == 1 || !p.burns.is_empty();
+        prop_assert!(made.passes.iter().all(needed), "a pass that does nothing");
         prop_assert_eq!(case.plan().unwrap(), made);
     }
 }

@@ -1,6 +1,9 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::passes::line::FIT_MM;
+use crate::passes::links::linked;
+use crate::shape::pt;
 
 fn boxed(x: f64, y: f64, w: f64, h: f64) -> Ring {
     Ring::new(Bounds::new(pt(x, y), pt(x + w, y + h)).corners().to_vec())
