@@ -116,10 +116,6 @@ impl<'a> Tour<'a> {
         self.before[self.ways[at].burn].iter().map(|&b| self.place[b]).max()
     }
 
-    fn first_after(&self, at: usize) -> usize {
-        self.after[self.ways[at].burn].iter().map(|&b| self.place[b]).min().unwrap_or(usize::MAX)
-    }
-
     fn exit(&self, at: Option<usize>) -> Point {
         at.map_or(self.start, |i| self.ways[i].exit)
     }
@@ -188,8 +184,11 @@ impl<'a> Tour<'a> {
             return None;
         }
         let may_turn = self.clash[i] >= end;
-        let low = (i..end).filter_map(|k| self.last_before(k)).filter(|&p| p < i).max().map_or(0, |p| p + 1);
-        let high = (i..end).map(|k| self.first_after(k)).filter(|&p| p >= end).min().unwrap_or(usize::MAX);
+        // Rules between the moved burns themselves move along with them.
+        let places = |rules: &'a [Vec<usize>], k: usize| rules[self.ways[k].burn].iter().map(|&b| self.place[b]);
+        let low = (i..end).flat_map(|k| places(self.before, k)).filter(|&p| p < i).max().map_or(0, |p| p + 1);
+        let after = |k: usize| self.after[self.ways[k].burn].iter().map(|&b| self.place[b]);
+        let high = (i..end).flat_map(after).filter(|&p| p >= end).min().unwrap_or(usize::MAX);
         let mut best = (LEAST_GAIN_MM, None);
         for to in (low..i).chain(end + 1..=self.ways.len().min(high)) {
             self.tries += 1;

@@ -11,5 +11,5 @@ mod timing;
 
 pub use kerf::{Kerfed, LostEdge, contours};
 pub use model::{Burn, BurnKind, Contour};
-pub use order::{Nested, arrange, nested};
+pub use order::{Nested, arrange, nested, order_faults};
 pub use timing::{Lengths, lengths, move_seconds, seconds};

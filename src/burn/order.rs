@@ -55,6 +55,32 @@ pub fn arrange(burns: Vec<Burn>, cuts: &[Region], start: Point) -> Vec<Burn> {
     ordered
 }
 
+/// What is wrong with the order of `ordered`, in words, found afresh from the rules alone; empty when nothing is.
+pub fn order_faults(ordered: &[Burn], cuts: &[Region]) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let inside = nested(cuts);
+    for (i, early) in ordered.iter().enumerate() {
+        for late in &ordered[i + 1..] {
+            let (Some(e), Some(l)) = (early.placed, late.placed) else {
+                if late.kind == BurnKind::Mark && early.kind != BurnKind::Mark {
+                    wrong.push("a mark is burnt after a cut".to_string());
+                }
+                continue;
+            };
+            if e == l && early.kind == BurnKind::Outline && late.kind == BurnKind::Cutout {
+                wrong.push(format!("a cut-out of piece {} is burnt after its outline", e + 1));
+            }
+            let holds = |n: &Nested| {
+                n.outer == e && n.inner == l && (n.ring == early.ring || early.kind == BurnKind::Outline)
+            };
+            if inside.iter().any(holds) {
+                wrong.push(format!("piece {} is burnt after the cut-out it lies in", l + 1));
+            }
+        }
+    }
+    wrong
+}
+
 fn exit(burn: &Burn) -> Point {
     let end = if burn.closed { burn.path.first() } else { burn.path.last() };
     end.copied().unwrap_or_default()

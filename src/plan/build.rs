@@ -70,7 +70,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             on.placed.iter().map(|p| (pieces[p.piece].id.as_str(), p.copy)).collect();
         let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
         for pass in &cut[c].passes {
-            plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts));
+            plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts)?);
         }
         plan.notes.extend(cut[c].notes.iter().cloned());
         plan.notes.extend(lay_notes(cloth, on, job.lay.seconds));
@@ -149,16 +149,15 @@ fn check_passes(
     let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
     let kerfed = burn::contours(&cuts, prepared.job.cutter.kerf_mm);
     let faults = passes::check(&cut.passes, &kerfed.contours, &prepared.job.cutter);
-    match faults.first() {
-        None => Ok(()),
-        Some(first) => Err(vec![
-            Trouble::cannot(
-                format!("cloth {}", cloth.name),
-                format!("the passes did not pass their own check ({} faults): {first}", faults.len()),
-            )
-            .hint("this is a fault of the program; another lay.seed may avoid it, and a report with the job would help"),
-        ]),
-    }
+    found_sound(&format!("cloth {}", cloth.name), "the passes", &faults)
+}
+
+/// A second computation of `what` found `faults`: nothing is written.
+fn found_sound(about: &str, what: &str, faults: &[String]) -> Result<(), Vec<Trouble>> {
+    let Some(first) = faults.first() else { return Ok(()) };
+    let said = format!("{what} did not pass its own check ({} faults): {first}", faults.len());
+    let hint = "this is a fault of the program; another lay.seed may avoid it, and a report with the job would help";
+    Err(vec![Trouble::cannot(about, said).hint(hint)])
 }
 
 fn plan_pass(
@@ -167,12 +166,13 @@ fn plan_pass(
     pass: &Pass,
     names: &[(&str, u32)],
     cuts: &[Region],
-) -> PlanPass {
+) -> Result<PlanPass, Vec<Trouble>> {
     let cutter = &prepared.job.cutter;
     let to_bed = |path: &[Point]| path.iter().map(|p| pass.cloth_to_bed.apply(*p)).collect::<Vec<_>>();
     let on_bed: Vec<Burn> =
         pass.burns.iter().map(|b| Burn { path: to_bed(&b.path), ..b.clone() }).collect();
     let ordered = burn::arrange(on_bed, cuts, REST);
+    found_sound(&format!("pass {}", pass.number), "the burn order", &burn::order_faults(&ordered, cuts))?;
     let lengths = burn::lengths(&ordered, REST);
     let w = pass.window;
     let burns = ordered
@@ -192,7 +192,7 @@ fn plan_pass(
             }
         })
         .collect();
-    PlanPass {
+    Ok(PlanPass {
         cloth: cloth.into(),
         number: pass.number,
         bed_mm: cutter.bed_mm,
@@ -234,7 +234,7 @@ fn plan_pass(
         cut_length_mm: round(lengths.cut_mm),
         travel_length_mm: round(lengths.travel_mm),
         seconds: round(burn::seconds(&ordered, REST, cutter)),
-    }
+    })
 }
 
 /// The name of the mark a stroke belongs to: the one it runs through.
