@@ -185,7 +185,8 @@ impl<'a> Tour<'a> {
         }
         let may_turn = self.clash[i] >= end;
         // Rules between the moved burns themselves move along with them.
-        let places = |rules: &'a [Vec<usize>], k: usize| rules[self.ways[k].burn].iter().map(|&b| self.place[b]);
+        let places =
+            |rules: &'a [Vec<usize>], k: usize| rules[self.ways[k].burn].iter().map(|&b| self.place[b]);
         let low = (i..end).flat_map(|k| places(self.before, k)).filter(|&p| p < i).max().map_or(0, |p| p + 1);
         let after = |k: usize| self.after[self.ways[k].burn].iter().map(|&b| self.place[b]);
         let high = (i..end).flat_map(after).filter(|&p| p >= end).min().unwrap_or(usize::MAX);

@@ -29,8 +29,8 @@ pub struct DemoArgs {
 pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let job = job::parse(JOB, "reed-bed.job.json")?;
-    let drawing = drawing::parse(DRAWING.as_bytes(), "reed-bed.svg", &ReadOptions::default())
-        .map_err(|t| vec![t])?;
+    let drawing =
+        drawing::parse(DRAWING.as_bytes(), "reed-bed.svg", &ReadOptions::default()).map_err(|t| vec![t])?;
     tell::out(&format!(
         "{}: a hanging of {:.0} × {:.0} mm, {} cloths, cut on a bed of {:.0} × {:.0} mm\n",
         job.title,

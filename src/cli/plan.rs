@@ -31,7 +31,8 @@ pub fn run(args: &PlanArgs) -> Result<u8, Vec<Trouble>> {
     let prepared = plan::prepare(&args.job, &watch)?;
     let run = plan::run(prepared, &watch)?;
     watch.step("write", 0.0, &args.out.display().to_string());
-    let files = write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &args.out).map_err(|t| vec![t])?;
+    let files =
+        write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &args.out).map_err(|t| vec![t])?;
     watch.done();
     if args.json {
         let text = serde_json::to_string_pretty(&run.plan)

@@ -24,8 +24,7 @@ pub fn of(plan: &Plan) -> String {
         let (cut, seconds) = passes.iter().fold((0.0, 0.0), |t, p| (t.0 + p.cut_length_mm, t.1 + p.seconds));
         // Every joint stands in both passes that meet there.
         let joints: usize = passes.iter().map(|p| p.joints.len()).sum::<usize>() / 2;
-        let step =
-            passes.iter().flat_map(|p| &p.joints).map(|j| j.expected_step_mm).fold(0.0, f64::max);
+        let step = passes.iter().flat_map(|p| &p.joints).map(|j| j.expected_step_mm).fold(0.0, f64::max);
         s.push_str(&format!(
             "passes   {:<12} {}, {joints} joints{}, {:.1} m of cut, about {:.0} min on the cutter\n",
             cloth.name,

@@ -158,7 +158,13 @@ impl Seeker<'_> {
     }
 
     /// Steps downhill from `found` in ever smaller steps.
-    fn refine(&self, found: Found, steps: (f64, f64), chance: &mut Chance, weight: &impl Fn(usize) -> f64) -> Found {
+    fn refine(
+        &self,
+        found: Found,
+        steps: (f64, f64),
+        chance: &mut Chance,
+        weight: &impl Fn(usize) -> f64,
+    ) -> Found {
         let way = self.board.way(self.item, &found.spot);
         let reach = self.board.reach(way, self.far);
         let mut now = found;

@@ -41,7 +41,8 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
     for (c, cloth) in cloths.iter().enumerate() {
         let on = &lay.cloths[c];
         if on.placed.is_empty() {
-            plan.notes.push(Note::advice(format!("cloth {}", cloth.name), "No piece is cut from this cloth."));
+            plan.notes
+                .push(Note::advice(format!("cloth {}", cloth.name), "No piece is cut from this cloth."));
             continue;
         }
         plan.cloths.push(plan_cloth(prepared, c, on));
@@ -140,12 +141,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
 }
 
 /// The passes joined up again must be the contours: a second computation before anything is written.
-fn check_passes(
-    prepared: &Prepared,
-    cloth: &Cloth,
-    on: &ClothLay,
-    cut: &Passes,
-) -> Result<(), Vec<Trouble>> {
+fn check_passes(prepared: &Prepared, cloth: &Cloth, on: &ClothLay, cut: &Passes) -> Result<(), Vec<Trouble>> {
     let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
     let kerfed = burn::contours(&cuts, prepared.job.cutter.kerf_mm);
     let faults = passes::check(&cut.passes, &kerfed.contours, &prepared.job.cutter);
@@ -156,7 +152,8 @@ fn check_passes(
 fn found_sound(about: &str, what: &str, faults: &[String]) -> Result<(), Vec<Trouble>> {
     let Some(first) = faults.first() else { return Ok(()) };
     let said = format!("{what} did not pass its own check ({} faults): {first}", faults.len());
-    let hint = "this is a fault of the program; another lay.seed may avoid it, and a report with the job would help";
+    let hint =
+        "this is a fault of the program; another lay.seed may avoid it, and a report with the job would help";
     Err(vec![Trouble::cannot(about, said).hint(hint)])
 }
 
@@ -169,8 +166,7 @@ fn plan_pass(
 ) -> Result<PlanPass, Vec<Trouble>> {
     let cutter = &prepared.job.cutter;
     let to_bed = |path: &[Point]| path.iter().map(|p| pass.cloth_to_bed.apply(*p)).collect::<Vec<_>>();
-    let on_bed: Vec<Burn> =
-        pass.burns.iter().map(|b| Burn { path: to_bed(&b.path), ..b.clone() }).collect();
+    let on_bed: Vec<Burn> = pass.burns.iter().map(|b| Burn { path: to_bed(&b.path), ..b.clone() }).collect();
     let ordered = burn::arrange(on_bed, cuts, REST);
     found_sound(&format!("pass {}", pass.number), "the burn order", &burn::order_faults(&ordered, cuts))?;
     let lengths = burn::lengths(&ordered, REST);

@@ -83,8 +83,11 @@ pub fn prepare_with(job: Job, drawing: Drawing, watch: &dyn Watch) -> Result<Pre
     }
     if pieces.iter().all(|p| p.count == 0) {
         return Err(vec![
-            Trouble::cannot("the job", "no shape of the drawing is picked by any rule, so there is nothing to cut")
-                .hint("settlay check lists the shapes and the rules that pick them"),
+            Trouble::cannot(
+                "the job",
+                "no shape of the drawing is picked by any rule, so there is nothing to cut",
+            )
+            .hint("settlay check lists the shapes and the rules that pick them"),
         ]);
     }
     watch.step("read", 1.0, &format!("{} pieces", pieces.len()));
@@ -107,13 +110,8 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
     let Prepared { job, pieces, cloths, .. } = &prepared;
     let mut kept_clear: Vec<Vec<Region>> = vec![Vec::new(); cloths.len()];
     for _ in 0..MOST_LAYS {
-        let request = lay::Request {
-            pieces,
-            rules: &job.pieces,
-            cloths,
-            spec: &job.lay,
-            kept_clear: &kept_clear,
-        };
+        let request =
+            lay::Request { pieces, rules: &job.pieces, cloths, spec: &job.lay, kept_clear: &kept_clear };
         let lay = lay::lay(&request, watch)?;
         watch.step("passes", 0.0, "");
         let mut cut = Vec::new();
@@ -136,8 +134,11 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
         watch.step("passes", 1.0, "no waste left for marks; laying again with room for them");
     }
     Err(vec![
-        Trouble::cannot("the passes", format!("no lay out of {MOST_LAYS} leaves waste for marks in every shared band"))
-            .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
+        Trouble::cannot(
+            "the passes",
+            format!("no lay out of {MOST_LAYS} leaves waste for marks in every shared band"),
+        )
+        .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
     ])
 }
 
