@@ -3,13 +3,19 @@
 use crate::shape::{Bounds, Point, Region, Ring, distance, lerp, pt};
 
 /// Spots looked at across the longer side of a piece.
-const GRID: u32 = 30;
+const GRID: u32 = 26;
+
+/// Spots need not lie nearer to each other than this.
+const NEAREST: f64 = 3.0;
 
 /// Spots kept, the roomiest.
-const SPOTS: usize = 90;
+const SPOTS: usize = 48;
 
 /// Corners an edge is thinned to while room is looked for; a name does not need more.
-const CORNERS: usize = 220;
+const CORNERS: usize = 200;
+
+/// Corners nearer to each other than this are one while room is looked for.
+const SAME_CORNER: f64 = 0.8;
 
 /// A piece made ready for questions about room.
 #[derive(Clone, Debug)]
@@ -84,9 +90,9 @@ impl Room {
         if !longer.is_finite() || longer <= 0.0 {
             return room;
         }
-        let step = longer / f64::from(GRID);
+        let step = (longer / f64::from(GRID)).max(NEAREST);
         // A slender piece is looked at more closely across.
-        let count = |size: f64| ((size / step).ceil().max(9.0) as u32).min(GRID);
+        let count = |size: f64| ((size / step).ceil().max(7.0) as u32).min(GRID);
         let (nx, ny) = (count(bounds.width()), count(bounds.height()));
         for i in 0..nx {
             for j in 0..ny {
@@ -176,7 +182,7 @@ impl Room {
 
     /// The spot moved to where there is more room, in ever smaller steps.
     fn settled(&self, mut spot: Spot, mut step: f64) -> Spot {
-        for _ in 0..5 {
+        for _ in 0..4 {
             for (dx, dy) in [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)] {
                 let at = spot.at + pt(dx, dy) * step;
                 if self.contains(at) {
@@ -197,8 +203,14 @@ fn roomiest_first(a: &Spot, b: &Spot) -> std::cmp::Ordering {
 }
 
 fn thinned(ring: &Ring) -> Ring {
-    let every = ring.points.len().div_ceil(CORNERS).max(1);
-    Ring { points: ring.points.iter().copied().step_by(every).collect() }
+    let mut points: Vec<Point> = Vec::new();
+    for &p in &ring.points {
+        if points.last().is_none_or(|&q| distance(p, q) >= SAME_CORNER) {
+            points.push(p);
+        }
+    }
+    let every = points.len().div_ceil(CORNERS).max(1);
+    Ring { points: points.into_iter().step_by(every).collect() }
 }
 
 #[cfg(test)]
