@@ -1,6 +1,6 @@
 //! Where in a piece there is room: for its name and its grain arrow. Works in the picture's frame.
 
-use crate::shape::{Bounds, Point, Region, Ring, distance, lerp, pt};
+use crate::shape::{Point, Region, Ring, distance, lerp, pt};
 
 /// Spots looked at across the longer side of a piece.
 const GRID: u32 = 26;
@@ -10,6 +10,9 @@ const NEAREST: f64 = 3.0;
 
 /// Spots kept, the roomiest.
 const SPOTS: usize = 48;
+
+/// Room worth giving up to lie nearer to the middle, by distance.
+const CENTRAL: f64 = 0.04;
 
 /// Corners an edge is thinned to while room is looked for; a name does not need more.
 const CORNERS: usize = 200;
@@ -21,7 +24,6 @@ const SAME_CORNER: f64 = 0.8;
 #[derive(Clone, Debug)]
 pub(super) struct Room {
     rings: Vec<Ring>,
-    bounds: Bounds,
     /// Points inside with their distance to the edge, the roomiest first.
     spots: Vec<Spot>,
 }
@@ -85,7 +87,7 @@ impl Room {
     pub fn new(region: &Region) -> Room {
         let rings: Vec<Ring> = region.rings().map(thinned).collect();
         let bounds = region.bounds();
-        let mut room = Room { rings, bounds, spots: Vec::new() };
+        let mut room = Room { rings, spots: Vec::new() };
         let longer = bounds.width().max(bounds.height());
         if !longer.is_finite() || longer <= 0.0 {
             return room;
@@ -103,21 +105,16 @@ impl Room {
                 }
             }
         }
-        room.spots.sort_by(roomiest_first);
+        room.spots.sort_by(|a, b| best_first(a, b, bounds.centre()));
         room.spots.truncate(SPOTS);
         room.spots = room.spots.iter().map(|s| room.settled(*s, step / 2.0)).collect();
-        room.spots.sort_by(roomiest_first);
+        room.spots.sort_by(|a, b| best_first(a, b, bounds.centre()));
         room
     }
 
     /// Points inside, the roomiest first.
     pub fn spots(&self) -> &[Spot] {
         &self.spots
-    }
-
-    /// The middle of the piece's box.
-    pub fn middle(&self) -> Point {
-        self.bounds.centre()
     }
 
     /// True when `p` is inside.
@@ -198,8 +195,10 @@ impl Room {
     }
 }
 
-fn roomiest_first(a: &Spot, b: &Spot) -> std::cmp::Ordering {
-    b.clearance.total_cmp(&a.clearance).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x))
+/// Room first; of spots with about the same room, that nearer to the middle of the piece.
+fn best_first(a: &Spot, b: &Spot, middle: Point) -> std::cmp::Ordering {
+    let worth = |s: &Spot| s.clearance - CENTRAL * distance(s.at, middle);
+    worth(b).total_cmp(&worth(a)).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x))
 }
 
 fn thinned(ring: &Ring) -> Ring {
@@ -216,6 +215,7 @@ fn thinned(ring: &Ring) -> Ring {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::shape::Bounds;
 
     fn band(lean_deg: f64) -> Region {
         let (c, s) = crate::shape::turn_cos_sin(lean_deg);
