@@ -62,6 +62,8 @@ fn cloth(width: f64, length: Option<f64>, pattern: Option<(Lattice, bool)>) -> C
             mirrors_along: half_turn,
             warp_threads: Vec::new(),
             weft_threads: Vec::new(),
+            threads_start: [0.0; 2],
+            thread_mm: [0.5; 2],
         }),
         match_tolerance_mm: 0.0,
         colour: [90, 90, 90],

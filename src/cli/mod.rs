@@ -1,5 +1,6 @@
 //! Words typed in, results printed.
 
+pub mod check;
 pub mod schema;
 
 use std::process::ExitCode;

@@ -129,6 +129,8 @@ mod tests {
                 mirrors_along: half_turn,
                 warp_threads: Vec::new(),
                 weft_threads: Vec::new(),
+                threads_start: [0.0; 2],
+                thread_mm: [0.5; 2],
             }),
             match_tolerance_mm: 0.0,
             colour: [0, 0, 0],

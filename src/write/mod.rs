@@ -3,9 +3,9 @@
 //! In: a job, its plan and its cloths. Out: a folder of files that appears whole or not at all. Only this room
 //! knows of y down and of pixels.
 
-mod check_picture;
 mod all;
 mod base64;
+mod check_picture;
 mod colours;
 mod cut_svg;
 mod dxf;
@@ -23,8 +23,8 @@ mod report;
 pub(crate) mod sample;
 mod xml;
 
-pub use check_picture::{check_picture, check_png};
 pub use all::{all, files};
+pub use check_picture::{check_picture, check_png};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
 pub use folder::Whole;
