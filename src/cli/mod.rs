@@ -2,7 +2,7 @@
 //!
 //! Exit codes: 0 done; 1 the job cannot be done as asked, with the reason; 2 bad usage or unreadable input.
 
-//mod check;
+mod check;
 mod demo;
 mod lay;
 mod plan;

@@ -47,7 +47,7 @@ fn tell(subject: &Subject, meeting: Meeting) -> Fault {
             } else {
                 (Severity::Mend, "Unite the parts of the outline, or draw them as shapes of their own.")
             };
-            let text = format!("The outline crosses itself at ({:.2}, {:.2}).", at.x, at.y);
+            let text = "The outline crosses itself.".to_string();
             subject.fault(FaultKind::Crossing, severity, at, 0.0, text, advice)
         }
         Meeting::Touches(at) => subject.fault(
@@ -55,7 +55,7 @@ fn tell(subject: &Subject, meeting: Meeting) -> Fault {
             Severity::Mend,
             at,
             0.0,
-            format!("The outline touches itself at ({:.2}, {:.2}); cut, it comes apart there.", at.x, at.y),
+            "The outline touches itself; cut, it comes apart there.".to_string(),
             "Draw the two edges some millimetres apart, or unite them.",
         ),
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::sides::{Found, Side, Sides, turn};
+use super::sides::{Found, Side, Sides};
 use super::subject::Subject;
 use super::{Fault, FaultKind, FaultLimits, Severity};
 use crate::shape::{Point, lerp, tol};
@@ -69,11 +69,8 @@ pub(super) fn find(
 /// The stretch along which sides `i` and `j` run together.
 fn along(sides: &Sides, i: usize, j: usize, reach: f64) -> Option<Piece> {
     let (s, t) = (&sides.all[i], &sides.all[j]);
-    if sides.after(i) == Some(j) || sides.after(j) == Some(i) {
-        let folded = turn(s.a, s.b, t.a) == 0.0 && turn(s.a, s.b, t.b) == 0.0 && goes_back(s, t);
-        if !folded {
-            return None;
-        }
+    if (sides.after(i) == Some(j) || sides.after(j) == Some(i)) && !goes_back(s, t) {
+        return None;
     }
     let d = s.b - s.a;
     let share = |p: Point| ((p - s.a).x * d.x + (p - s.a).y * d.y) / (d.x * d.x + d.y * d.y);

@@ -1,0 +1,220 @@
+//! Everything there is to say about a drawing or a job, gathered.
+
+use std::io::Read;
+use std::path::Path;
+
+use super::CheckArgs;
+use crate::drawing::faults::{self, Fault, FaultLimits, Severity, Sizes, Turns};
+use crate::drawing::{self, Drawing, Element, ReadOptions};
+use crate::job::{ClothSpec, Feed, Grain, Job};
+use crate::say::{Note, Trouble};
+use crate::shape::{Bounds, Region, tol};
+use crate::{cloth, job, lay};
+
+/// What was found.
+pub(super) struct Checked {
+    /// Name of the drawing's file.
+    pub name: String,
+    /// True when a job was checked.
+    pub is_job: bool,
+    pub drawing: Drawing,
+    pub pieces: Vec<Row>,
+    pub faults: Vec<Fault>,
+    pub notes: Vec<Note>,
+    /// Why pieces could not be made or laid; none for a bare drawing.
+    pub troubles: Vec<Trouble>,
+}
+
+/// A line of the table of pieces.
+pub(super) struct Row {
+    pub id: String,
+    pub line: u32,
+    pub size_mm: [f64; 2],
+    pub area_mm2: f64,
+    pub edge_mm: f64,
+    /// Copies, cloth, match and group; none for a bare drawing.
+    pub job: Option<JobRow>,
+}
+
+/// What a job says of a piece.
+pub(super) struct JobRow {
+    pub count: u32,
+    pub cloth: String,
+    pub matching: &'static str,
+    pub group: String,
+}
+
+impl Checked {
+    /// How many faults there are of a severity, the folded ones counted in.
+    pub fn count(&self, severity: Severity) -> usize {
+        self.faults.iter().filter(|f| f.severity == severity).map(|f| 1 + f.more).sum()
+    }
+
+    pub fn exit_code(&self) -> u8 {
+        u8::from(self.count(Severity::Stops) > 0)
+    }
+}
+
+/// Reads and checks what `args` name.
+pub(super) fn gather(args: &CheckArgs) -> Result<Checked, Vec<Trouble>> {
+    if is_job(&args.path) { of_job(args) } else { of_drawing(args) }
+}
+
+/// A job by its ending, or else by what it begins with: an SVG never begins with a brace.
+fn is_job(path: &Path) -> bool {
+    match path.extension().map(|e| e.to_string_lossy().to_lowercase()).as_deref() {
+        Some("json") => true,
+        Some("svg" | "svgz") => false,
+        _ => {
+            let mut start = Vec::new();
+            let read = std::fs::File::open(path).and_then(|f| f.take(64).read_to_end(&mut start));
+            // A file that cannot be opened is told of by the reader of drawings.
+            read.is_ok() && start.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
+        }
+    }
+}
+
+fn of_drawing(args: &CheckArgs) -> Result<Checked, Vec<Trouble>> {
+    let options = ReadOptions { width_mm: args.width_mm, ..ReadOptions::default() };
+    let drawing = drawing::read(&args.path, &options).map_err(|t| vec![t])?;
+    let limits = FaultLimits { neck_mm: args.neck_mm, ..FaultLimits::default() };
+    Ok(Checked {
+        name: name_of(&args.path),
+        is_job: false,
+        pieces: drawing.elements.iter().flat_map(rows_of_element).collect(),
+        faults: faults::of_drawing(&drawing, &limits),
+        notes: drawing.notes.clone(),
+        drawing,
+        troubles: Vec::new(),
+    })
+}
+
+fn of_job(args: &CheckArgs) -> Result<Checked, Vec<Trouble>> {
+    let job = job::read(&args.path)?;
+    let path = args.path.parent().unwrap_or(Path::new("")).join(&job.drawing);
+    let options =
+        ReadOptions { drawing_scale: job.drawing_scale, width_mm: args.width_mm, chord_mm: tol::CHORD_MM };
+    let drawing = drawing::read(&path, &options).map_err(|t| vec![t])?;
+    let limits = FaultLimits { neck_mm: args.neck_mm, crumb_mm: job.lay.gap_mm, ..FaultLimits::default() };
+    let mut checked = Checked {
+        name: name_of(&path),
+        is_job: true,
+        pieces: Vec::new(),
+        faults: faults::of_drawing(&drawing, &limits),
+        notes: drawing.notes.clone(),
+        troubles: Vec::new(),
+        drawing,
+    };
+    match drawing::pieces(&job, &checked.drawing) {
+        Ok(picked) => {
+            checked.add_pieces(&job, &picked.pieces);
+            // What is said there of the drawing as a whole is told here shape by shape.
+            checked.notes.extend(picked.notes.into_iter().filter(|n| n.about != "drawing"));
+        }
+        Err(troubles) => checked.troubles.extend(troubles),
+    }
+    Ok(checked)
+}
+
+impl Checked {
+    fn add_pieces(&mut self, job: &Job, pieces: &[drawing::Piece]) {
+        self.pieces = pieces
+            .iter()
+            .map(|piece| {
+                let line = self.drawing.elements.get(piece.element).map_or(0, |e| e.line);
+                let cloth = job.cloths.get(piece.cloth).map_or_else(String::new, |c| c.name.clone());
+                Row {
+                    job: Some(JobRow {
+                        count: piece.count,
+                        cloth,
+                        matching: piece.matching.word(),
+                        group: piece.group.clone(),
+                    }),
+                    ..row(piece.id.clone(), line, &piece.cut)
+                }
+            })
+            .collect();
+        let sizes = self.sizes(job);
+        let mut of_pieces = faults::of_pieces(pieces, &sizes);
+        for fault in &mut of_pieces {
+            fault.line = self.drawing.elements.get(fault.stacking).map_or(0, |e| e.line);
+        }
+        self.faults.extend(of_pieces);
+        self.faults.extend(faults::unpicked(&self.drawing, pieces));
+        faults::sort(&mut self.faults);
+    }
+
+    /// What the job's pieces have to fit into; says what is wrong with its cloths and rules.
+    fn sizes(&mut self, job: &Job) -> Sizes {
+        let mut cloths = Vec::new();
+        for (k, spec) in job.cloths.iter().enumerate() {
+            match cloth::understand(spec, &format!("cloths[{k}]")) {
+                Ok((cloth, notes)) => {
+                    self.notes.extend(notes);
+                    cloths.push(Some(cloth));
+                }
+                Err(troubles) => {
+                    self.troubles.extend(troubles);
+                    cloths.push(None);
+                }
+            }
+        }
+        let mut turns = Vec::new();
+        for (k, rule) in job.pieces.iter().enumerate() {
+            let of = job.cloths.iter().position(|c| c.name == rule.cloth).and_then(|c| cloths[c].as_ref());
+            let allowed = of.map(|cloth| lay::allowed_turns(rule, cloth, &format!("pieces[{k}]")));
+            turns.push(match allowed {
+                Some(Ok(turns)) if rule.grain != Grain::Any => Turns::Only(turns),
+                Some(Err(trouble)) => {
+                    self.troubles.push(trouble);
+                    Turns::Any
+                }
+                _ => Turns::Any,
+            });
+        }
+        let margin = 2.0 * job.cutter.margin_mm;
+        let [x, y] = job.cutter.bed_mm.map(|side| (side - margin).max(0.0));
+        let window_mm = match job.cutter.feed {
+            Feed::AlongX => [y, x],
+            Feed::AlongY => [x, y],
+        };
+        Sizes { cloths: job.cloths.iter().map(room).collect(), window_mm, turns }
+    }
+}
+
+/// Name, usable width and usable length of a cloth; of an offcut those of its box, which its pieces never pass.
+fn room(spec: &ClothSpec) -> (String, Option<f64>, Option<f64>) {
+    let less = |side: f64| (side - 2.0 * spec.edge_mm).max(0.0);
+    let [width, length] = match &spec.outline_mm {
+        Some(outline) => {
+            let b = Bounds::of(outline.iter().map(|[x, y]| crate::shape::pt(*x, *y)));
+            [Some(b.width()), Some(b.height())]
+        }
+        None => [spec.width_mm, spec.length_mm],
+    };
+    (spec.name.clone(), width.map(less), length.map(less))
+}
+
+fn name_of(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+fn row(id: String, line: u32, region: &Region) -> Row {
+    let b = region.bounds();
+    Row {
+        id,
+        line,
+        size_mm: [b.width(), b.height()],
+        area_mm2: region.area(),
+        edge_mm: region.edge_length(),
+        job: None,
+    }
+}
+
+/// The separate parts of an element, as a job would make pieces of them.
+fn rows_of_element(element: &Element) -> Vec<Row> {
+    let parts = if element.filled.is_empty() { &element.band } else { &element.filled };
+    let name =
+        |k: usize| if parts.len() == 1 { element.id.clone() } else { format!("{}-{}", element.id, k + 1) };
+    parts.iter().enumerate().map(|(k, part)| row(name(k), element.line, part)).collect()
+}

@@ -1,0 +1,157 @@
+//! What was found, as text and as JSON.
+
+use serde_json::{Value, json};
+
+use super::gather::{Checked, Row};
+use super::table::{Align, columns, printable, set, wrap};
+use crate::drawing::faults::{Fault, Severity, area_words};
+use crate::say::Level;
+
+/// Sentences are broken at this many columns.
+const LINE: usize = 110;
+
+/// The report for people.
+pub(super) fn text(checked: &Checked) -> String {
+    let [w, h] = checked.drawing.page_mm;
+    let shapes = plural(checked.drawing.elements.len(), "shape", "shapes");
+    let mut out = format!("{}  page {w:.1} × {h:.1} mm, {shapes}\n", printable(&checked.name));
+    push_faults(&mut out, checked);
+    push_pieces(&mut out, checked);
+    push_notes(&mut out, checked);
+    out.push_str(&format!(
+        "\n{}: {} to stop for, {} to mend, {} to note\n",
+        plural(checked.faults.iter().map(|f| 1 + f.more).sum(), "fault", "faults"),
+        checked.count(Severity::Stops),
+        checked.count(Severity::Mend),
+        checked.count(Severity::Note)
+    ));
+    out
+}
+
+fn plural(n: usize, one: &str, many: &str) -> String {
+    match n {
+        0 => format!("no {many}"),
+        1 => format!("1 {one}"),
+        _ => format!("{n} {many}"),
+    }
+}
+
+fn push_faults(out: &mut String, checked: &Checked) {
+    if checked.faults.is_empty() {
+        return;
+    }
+    out.push_str("\nFaults (places in mm from the lower left corner of the page)\n");
+    let digits = checked.faults.len().to_string().len();
+    let mut number = 0;
+    for group in checked.faults.chunk_by(|a, b| (a.stacking, &a.element) == (b.stacking, &b.element)) {
+        let Some(first) = group.first() else { continue };
+        let line = if first.line > 0 { format!("  line {}", first.line) } else { String::new() };
+        out.push_str(&format!("\n{}{line}\n", printable(&first.element)));
+        for fault in group {
+            number += 1;
+            push_fault(out, fault, number, digits);
+        }
+    }
+}
+
+fn push_fault(out: &mut String, fault: &Fault, number: usize, digits: usize) {
+    let head = format!("  {number:>digits$}  {:<5}  ", fault.severity.word());
+    let place = format!("{} at ({:.1}, {:.1}):", fault.kind.word(), fault.at.x, fault.at.y);
+    let words = printable(&format!("{place} {} {}", fault.text, fault.advice));
+    for (k, line) in wrap(&words, LINE.saturating_sub(columns(&head))).iter().enumerate() {
+        match k {
+            0 => out.push_str(&format!("{head}{line}\n")),
+            _ => out.push_str(&format!("{}{line}\n", " ".repeat(columns(&head)))),
+        }
+    }
+}
+
+fn push_pieces(out: &mut String, checked: &Checked) {
+    if checked.pieces.is_empty() {
+        return;
+    }
+    let mut head = vec!["piece", "size mm", "area cm²", "edge mm"];
+    let mut aligns = vec![Align::Left, Align::Right, Align::Right, Align::Right];
+    if checked.is_job {
+        head.extend(["copies", "cloth", "match", "group"]);
+        aligns.extend([Align::Right, Align::Left, Align::Left, Align::Left]);
+    }
+    let mut rows: Vec<Vec<String>> = vec![head.into_iter().map(String::from).collect()];
+    rows.extend(checked.pieces.iter().map(cells));
+    let (shapes, area) = checked.pieces.iter().fold((0, 0.0), |(n, a), row| {
+        let copies = row.job.as_ref().map_or(1, |j| j.count);
+        (n + copies as usize, a + f64::from(copies) * row.area_mm2)
+    });
+    let what = if checked.is_job { "Pieces as cut, allowance included" } else { "Shapes" };
+    out.push_str(&format!("\n{what} ({shapes}, {} in all)\n{}", area_words(area), set(&rows, &aligns)));
+}
+
+fn cells(row: &Row) -> Vec<String> {
+    let [w, h] = row.size_mm;
+    let mut cells = vec![
+        printable(&row.id),
+        format!("{w:.1} × {h:.1}"),
+        format!("{:.2}", row.area_mm2 / 100.0),
+        format!("{:.0}", row.edge_mm),
+    ];
+    if let Some(job) = &row.job {
+        let group = if job.group == row.id { String::new() } else { printable(&job.group) };
+        cells.extend([job.count.to_string(), printable(&job.cloth), job.matching.to_string(), group]);
+    }
+    cells
+}
+
+fn push_notes(out: &mut String, checked: &Checked) {
+    if checked.notes.is_empty() {
+        return;
+    }
+    out.push_str("\nNotes\n");
+    for note in &checked.notes {
+        let level = match note.level {
+            Level::Caution => "caution",
+            Level::Advice => "advice ",
+        };
+        let words = printable(&format!("{}: {}", note.about, note.text));
+        for (k, line) in wrap(&words, LINE - 11).iter().enumerate() {
+            out.push_str(&format!("  {}  {line}\n", if k == 0 { level } else { "       " }));
+        }
+    }
+}
+
+/// The report for machines: one object, numbers in mm and mm², faults in the order of the text.
+pub(super) fn json(checked: &Checked) -> String {
+    let pieces: Vec<Value> = checked.pieces.iter().map(piece).collect();
+    let troubles: Vec<Value> =
+        checked.troubles.iter().map(|t| json!({"about": t.about, "what": t.what, "hint": t.hint})).collect();
+    let value = json!({
+        "settlay_check": 1,
+        "drawing": checked.name,
+        "page_mm": checked.drawing.page_mm,
+        "shapes": checked.drawing.elements.len(),
+        "stops": checked.count(Severity::Stops),
+        "mend": checked.count(Severity::Mend),
+        "note": checked.count(Severity::Note),
+        "faults": checked.faults,
+        "pieces": pieces,
+        "notes": checked.notes,
+        "troubles": troubles,
+    });
+    format!("{value:#}\n")
+}
+
+fn piece(row: &Row) -> Value {
+    let mut value = json!({
+        "id": row.id,
+        "line": row.line,
+        "size_mm": row.size_mm,
+        "area_mm2": row.area_mm2,
+        "edge_mm": row.edge_mm,
+    });
+    if let (Some(job), Some(map)) = (&row.job, value.as_object_mut()) {
+        map.insert("count".into(), json!(job.count));
+        map.insert("cloth".into(), json!(job.cloth));
+        map.insert("match".into(), json!(job.matching));
+        map.insert("group".into(), json!(job.group));
+    }
+    value
+}
