@@ -31,7 +31,7 @@ enum Command {
     /// Make the demonstration hanging "Reed-bed": drawing, job, lay, passes, cut files and report
     Demo(demo::DemoArgs),
     /// Look a drawing or a job over before anything is cut: scale, outlines, pieces, faults
-    //    Check(check::CheckArgs),
+    Check(check::CheckArgs),
     /// Lay the pieces of a job and say how much cloth they take
     Lay(lay::LayArgs),
     /// Do a whole job: lay, passes, cut files, keys, pictures and report
@@ -56,7 +56,7 @@ pub fn main() -> ExitCode {
     };
     let done = match args.command {
         Command::Demo(a) => demo::run(&a),
-        //        Command::Check(a) => check::run(&a),
+        Command::Check(a) => check::run(&a),
         Command::Lay(a) => lay::run(&a),
         Command::Plan(a) => plan::run(&a),
         Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
