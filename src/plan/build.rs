@@ -73,35 +73,34 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         for pass in &cut[c].passes {
             plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts)?);
         }
-        plan.notes.extend(cut[c].notes.iter().cloned());
-        plan.notes.extend(lay_notes(cloth, on, job.lay.seconds));
+        let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
+        plan.notes.extend(cut[c].notes.iter().map(of_cloth));
+        plan.notes.extend(tolerance_note(cloth));
+    }
+    if lay.cloths.iter().any(|on| on.ended_by_clock) {
+        plan.notes.push(Note::advice(
+            "the lay",
+            format!(
+                "It was searched for by the clock (lay.seconds {}), so another run may find another. Set \
+                 lay.effort in its place for a lay that repeats on any machine.",
+                job.lay.seconds
+            ),
+        ));
     }
     plan.notes.sort_by_key(|n| n.level);
     Ok(plan)
 }
 
-fn lay_notes(cloth: &Cloth, on: &ClothLay, seconds: f64) -> Vec<Note> {
-    let about = format!("cloth {}", cloth.name);
-    let mut notes = Vec::new();
-    if on.ended_by_clock {
-        notes.push(Note::advice(
-            &about,
-            format!(
-                "The lay was searched for by the clock (lay.seconds {seconds}); another run may find another. \
-                 Set lay.effort for a lay that repeats on any machine."
-            ),
-        ));
-    }
-    if cloth.match_tolerance_mm > 0.0 {
-        notes.push(Note::advice(
-            about,
+fn tolerance_note(cloth: &Cloth) -> Option<Note> {
+    (cloth.match_tolerance_mm > 0.0).then(|| {
+        Note::advice(
+            format!("cloth {}", cloth.name),
             format!(
                 "A match tolerance of {} mm was allowed; this lay keeps every match exact and does not use it.",
                 cloth.match_tolerance_mm
             ),
-        ));
-    }
-    notes
+        )
+    })
 }
 
 fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
