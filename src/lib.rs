@@ -1,7 +1,7 @@
 //! settlay lays appliqué pieces on woven, patterned cloth and gets them off a laser cutter whose
 //! bed is smaller than the work.
 //!
-//! One way through: [`job`] → [`drawing`] → [`cloth`] → [`lay`] → [`passes`] → [`burn`] → [`plan`] → [`write`].
+//! One way through: [`job`] → [`drawing`] → [`cloth`] → [`lay`] → [`passes`] → [`burn`] → [`plan`] → [`mod@write`].
 //! Each stage takes the finished value of the one before and returns its own; no stage reaches back.
 //! Rooms stand on floors: [`shape`] and [`say`] are the ground floor, [`cli`] the top one, and a lower
 //! floor never imports a higher one.

@@ -55,16 +55,7 @@ fn cloth(width: f64, length: Option<f64>, pattern: Option<(Lattice, bool)>) -> C
         open_length: length.is_none(),
         edge_mm: 10.0,
         flaws: Vec::new(),
-        pattern: pattern.map(|(lattice, half_turn)| Pattern {
-            lattice,
-            half_turn,
-            mirrors_across: half_turn,
-            mirrors_along: half_turn,
-            warp_threads: Vec::new(),
-            weft_threads: Vec::new(),
-            threads_start: [0.0; 2],
-            thread_mm: [0.5; 2],
-        }),
+        pattern: pattern.map(|(lattice, half_turn)| Pattern::measured(lattice, half_turn)),
         match_tolerance_mm: 0.0,
         colour: [90, 90, 90],
     }

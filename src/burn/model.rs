@@ -1,6 +1,6 @@
 //! What a burn is.
 
-use crate::shape::{Point, Ring};
+use crate::shape::{Point, Ring, distance};
 
 /// What a burn is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -48,4 +48,23 @@ pub struct Burn {
     pub closed: bool,
     /// Its points; in which frame is said where it is used.
     pub path: Vec<Point>,
+}
+
+impl Contour {
+    /// What burning it is for. A line that runs clockwise bounds waste inside the piece: a cut-out, or a pocket of
+    /// the outline whose mouth is narrower than the kerf.
+    pub fn kind(&self) -> BurnKind {
+        if self.ring == 0 && self.path.signed_area() > 0.0 { BurnKind::Outline } else { BurnKind::Cutout }
+    }
+}
+
+impl Burn {
+    /// Length burnt, mm.
+    pub fn length_mm(&self) -> f64 {
+        let open: f64 = self.path.windows(2).map(|w| distance(w[0], w[1])).sum();
+        match (self.closed, self.path.first(), self.path.last()) {
+            (true, Some(&first), Some(&last)) => open + distance(last, first),
+            _ => open,
+        }
+    }
 }

@@ -1,11 +1,71 @@
-//! Words typed in, results printed.
+//! Words typed in, results printed. Results go to stdout, progress and warnings to stderr.
+//!
+//! Exit codes: 0 done; 1 the job cannot be done as asked, with the reason; 2 bad usage or unreadable input.
 
-pub mod check;
-pub mod schema;
+mod check;
+mod demo;
+mod lay;
+mod plan;
+mod progress;
+mod schema;
+mod summary;
+mod tell;
 
 use std::process::ExitCode;
 
+use clap::{Parser, Subcommand};
+
+use crate::say::Trouble;
+
+/// Lays appliqué pieces on woven, patterned cloth and gets them off a laser cutter whose bed is smaller than
+/// the work.
+#[derive(Parser, Debug)]
+#[command(version, arg_required_else_help = true, max_term_width = 100)]
+struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand, Debug)]
+enum Command {
+    /// Make the demonstration hanging "Reed-bed": drawing, job, lay, passes, cut files and report
+    Demo(demo::DemoArgs),
+    /// Look a drawing or a job over before anything is cut: scale, outlines, pieces, faults
+    Check(check::CheckArgs),
+    /// Lay the pieces of a job and say how much cloth they take
+    Lay(lay::LayArgs),
+    /// Do a whole job: lay, passes, cut files, keys, pictures and report
+    Plan(plan::PlanArgs),
+    /// Print the JSON Schema of the job file or of the plan file
+    Schema {
+        /// `job` or `plan`
+        which: String,
+    },
+}
+
 /// Runs the program with the words of the command line.
 pub fn main() -> ExitCode {
-    ExitCode::SUCCESS
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(e) => {
+            let code = if e.use_stderr() { 2 } else { 0 };
+            // A closed pipe is no error worth telling.
+            let _ = e.print();
+            return ExitCode::from(code);
+        }
+    };
+    let done = match args.command {
+        Command::Demo(a) => demo::run(&a),
+        Command::Check(a) => check::run(&a),
+        Command::Lay(a) => lay::run(&a),
+        Command::Plan(a) => plan::run(&a),
+        Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
+    };
+    match done {
+        Ok(code) => ExitCode::from(code),
+        Err(troubles) => {
+            tell::troubles(&troubles);
+            ExitCode::from(troubles.iter().map(Trouble::exit_code).max().unwrap_or(1))
+        }
+    }
 }

@@ -72,3 +72,20 @@ pub struct Pattern {
     /// Width of a warp thread across and of a weft thread along, mm.
     pub thread_mm: [f64; 2],
 }
+
+impl Pattern {
+    /// A pattern known by its measured repeats alone: no thread of it is known. It mirrors each way when a half
+    /// turn leaves it the same.
+    pub fn measured(lattice: Lattice, half_turn: bool) -> Pattern {
+        Pattern {
+            lattice,
+            half_turn,
+            mirrors_across: half_turn,
+            mirrors_along: half_turn,
+            warp_threads: Vec::new(),
+            weft_threads: Vec::new(),
+            threads_start: [0.0; 2],
+            thread_mm: [0.0; 2],
+        }
+    }
+}

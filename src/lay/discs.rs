@@ -44,6 +44,57 @@ pub fn inscribed_discs(region: &Region) -> Vec<Disc> {
     discs
 }
 
+/// Discs side by side in memory, so that several pairs are measured at once.
+#[derive(Clone, Debug, Default)]
+pub struct PackedDiscs {
+    x: Vec<[f32; LANES]>,
+    y: Vec<[f32; LANES]>,
+    r: Vec<[f32; LANES]>,
+    count: usize,
+}
+
+/// Discs measured at once.
+const LANES: usize = 8;
+
+impl PackedDiscs {
+    /// Packs `discs`. The last lanes are filled with discs of radius 0, which weigh nothing.
+    pub fn new(discs: &[Disc]) -> PackedDiscs {
+        let pack = |f: &dyn Fn(&Disc) -> f64| {
+            discs
+                .chunks(LANES)
+                .map(|c| std::array::from_fn(|k| c.get(k).map_or(0.0, |d| f(d) as f32)))
+                .collect()
+        };
+        PackedDiscs {
+            x: pack(&|d| d.centre.x),
+            y: pack(&|d| d.centre.y),
+            r: pack(&|d| d.radius),
+            count: discs.len(),
+        }
+    }
+
+    /// Sum over all pairs of the smaller radius times the depth, the other discs shifted by `by`.
+    /// A depth p counts p + `soft` when the discs overlap, and fades as soft² / (soft − p) when they do not.
+    pub fn depth(&self, other: &PackedDiscs, by: Point, soft: f32) -> f32 {
+        let mut sum = [0f32; LANES];
+        for k in 0..self.count {
+            let (row, lane) = (k / LANES, k % LANES);
+            let (x, y, r) =
+                (self.x[row][lane] - by.x as f32, self.y[row][lane] - by.y as f32, self.r[row][lane]);
+            for ((ox, oy), or) in other.x.iter().zip(&other.y).zip(&other.r) {
+                for l in 0..LANES {
+                    let (dx, dy) = (x - ox[l], y - oy[l]);
+                    let deep = r + or[l] - (dx * dx + dy * dy).sqrt();
+                    let fading = soft * soft / (soft - deep.min(0.0));
+                    let hinge = deep.max(0.0) + fading;
+                    sum[l] += hinge * r.min(or[l]);
+                }
+            }
+        }
+        sum.iter().sum()
+    }
+}
+
 struct Square {
     centre: Point,
     half: f64,

@@ -2,7 +2,7 @@
 
 use crate::shape::{Bounds, Point, Region, pt};
 
-use super::discs::{Disc, inscribed_discs};
+use super::discs::{Disc, PackedDiscs, inscribed_discs};
 
 /// A shape at one turn, ready to be tested at any shift.
 #[derive(Clone, Debug)]
@@ -14,6 +14,7 @@ pub struct Form {
     leaves: usize,
     /// Inscribed discs, the largest first.
     pub discs: Vec<Disc>,
+    packed: PackedDiscs,
     /// Box round it.
     pub bounds: Bounds,
     /// A length that stands for its size: the geometric mean of its box's sides.
@@ -52,16 +53,19 @@ impl Form {
         for k in (1..leaves).rev() {
             boxes[k] = boxes[2 * k].union(boxes[2 * k + 1]);
         }
-        Form { sides, boxes, leaves, discs: inscribed_discs(region), bounds, size }
+        let discs = inscribed_discs(region);
+        Form { sides, boxes, leaves, packed: PackedDiscs::new(&discs), discs, bounds, size }
     }
 
     /// The form turned by 180° about the origin.
     pub fn half_turned(&self) -> Form {
+        let discs: Vec<Disc> = self.discs.iter().map(|d| Disc { centre: d.centre * -1.0, ..*d }).collect();
         let turn = |b: &Bounds| if b.is_empty() { *b } else { Bounds::new(b.max * -1.0, b.min * -1.0) };
         Form {
             sides: self.sides.iter().map(|s| Side { p: s.p * -1.0, q: s.q * -1.0 }).collect(),
             boxes: self.boxes.iter().map(turn).collect(),
-            discs: self.discs.iter().map(|d| Disc { centre: d.centre * -1.0, ..*d }).collect(),
+            packed: PackedDiscs::new(&discs),
+            discs,
             bounds: turn(&self.bounds),
             ..*self
         }
@@ -134,29 +138,15 @@ impl Form {
     /// depth and stays informative when one lies deep inside the other. 0 when they do not overlap.
     ///
     /// After the multi-sphere scheme (Imamichi and Nagamochi 2007): depths of pairs of inscribed discs,
-    /// here through a smooth hinge so that pairs near each other still point the way out, and weighted by
-    /// the smaller disc's radius.
+    /// here through a hinge that fades instead of ending, so that pairs near each other still point the way
+    /// out, and weighted by the smaller disc's radius.
     pub fn depth(&self, other: &Form, by: Point) -> f64 {
         if !self.overlaps(other, by) {
             return 0.0;
         }
         let soft = SOFT * self.size.min(other.size);
-        let soft2 = soft * soft;
-        let mut sum = 0.0;
-        for a in &self.discs {
-            for b in &other.discs {
-                let d = a.centre - b.centre - by;
-                let deep = a.radius + b.radius - (d.x * d.x + d.y * d.y).sqrt();
-                let hinge = if deep >= 0.0 {
-                    0.5 * (deep + (deep * deep + soft2).sqrt())
-                } else {
-                    // The same hinge, written so that it does not cancel to nothing.
-                    0.5 * soft2 / ((deep * deep + soft2).sqrt() - deep)
-                };
-                sum += hinge * a.radius.min(b.radius);
-            }
-        }
-        sum.sqrt() * (self.size * other.size).sqrt().sqrt()
+        let sum = self.packed.depth(&other.packed, by, soft as f32);
+        f64::from(sum).sqrt() * (self.size * other.size).sqrt().sqrt()
     }
 }
 

@@ -26,8 +26,9 @@ pub struct Found {
     pub cost: f64,
 }
 
-/// Finest step of refining, as a share of the piece's size.
-const FINEST: f64 = 1e-4;
+/// First and last step of refining every good sample, and then the best of them, as shares of the piece's size.
+const COARSE: (f64, f64) = (0.1, 0.01);
+const FINE: (f64, f64) = (0.01, 2e-4);
 
 /// Lattices with at most this many allowed shifts in reach are walked whole.
 const WALK_WHOLE: f64 = 64.0;
@@ -126,12 +127,15 @@ impl Seeker<'_> {
         }
         let mut winner: Option<Found> = None;
         for found in best {
-            let refined = self.refine(found, chance, weight);
+            let refined = self.refine(found, COARSE, chance, weight);
             if winner.is_none_or(|w| refined.cost < w.cost) {
                 winner = Some(refined);
             }
         }
-        winner.unwrap_or(Found { spot: present, cost: f64::INFINITY })
+        match winner {
+            Some(found) => self.refine(found, FINE, chance, weight),
+            None => Found { spot: present, cost: f64::INFINITY },
+        }
     }
 
     /// Calls `f` for every allowed shift within reach if `way` is held by a lattice and they are few;
@@ -154,7 +158,13 @@ impl Seeker<'_> {
     }
 
     /// Steps downhill from `found` in ever smaller steps.
-    fn refine(&self, found: Found, chance: &mut Chance, weight: &impl Fn(usize) -> f64) -> Found {
+    fn refine(
+        &self,
+        found: Found,
+        steps: (f64, f64),
+        chance: &mut Chance,
+        weight: &impl Fn(usize) -> f64,
+    ) -> Found {
         let way = self.board.way(self.item, &found.spot);
         let reach = self.board.reach(way, self.far);
         let mut now = found;
@@ -177,8 +187,8 @@ impl Seeker<'_> {
             now.spot.shift = way.hold.near(now.spot.shift, self.phases);
             return now;
         }
-        let finest = way.form.size * FINEST;
-        let mut step = way.form.size * 0.1;
+        let finest = way.form.size * steps.1;
+        let mut step = way.form.size * steps.0;
         while step > finest && now.cost > 0.0 {
             let (dx, dy) = match (way.hold, chance.below(4)) {
                 (Hold::Stripe { step: s, along, .. }, k) => {

@@ -122,15 +122,10 @@ mod tests {
             open_length: false,
             edge_mm: 0.0,
             flaws: Vec::new(),
-            pattern: half_turn.map(|half_turn| Pattern {
-                lattice: Lattice { a: Some(pt(10.0, 0.0)), b: Some(pt(0.0, 10.0)), origin: pt(0.0, 0.0) },
-                half_turn,
-                mirrors_across: half_turn,
-                mirrors_along: half_turn,
-                warp_threads: Vec::new(),
-                weft_threads: Vec::new(),
-                threads_start: [0.0; 2],
-                thread_mm: [0.5; 2],
+            pattern: half_turn.map(|half_turn| {
+                let lattice =
+                    Lattice { a: Some(pt(10.0, 0.0)), b: Some(pt(0.0, 10.0)), origin: pt(0.0, 0.0) };
+                Pattern::measured(lattice, half_turn)
             }),
             match_tolerance_mm: 0.0,
             colour: [0, 0, 0],

@@ -1,7 +1,32 @@
-//! Passes: windows over the bed, joints, marks, keys.
+//! Passes: windows, joints, marks, keys.
 //!
 //! In: the contours to burn on one cloth and the cutter. Out: passes. Knows nothing of the search of the lay.
+//!
+//! [`plan`] goes through the rooms in turn: `windows` (over `strips`, `groups`, `links` and `line`) says where the bed lies on the cloth, `assign`
+//! which pass cuts what and where cuts are handed over (`calm` judges the spots), `marks` finds spots in the `waste`,
+//! `key` draws what is cut already, `notes` says what a maker should know. [`check`] looks at the result afresh.
 
+mod assign;
+mod calm;
+mod check;
+mod groups;
+mod key;
+mod line;
+mod links;
+mod map;
+mod marks;
 mod model;
+mod notes;
+mod plan;
+mod strips;
+mod track;
+mod waste;
+mod windows;
 
-pub use model::{Joint, KeyLine, Mark, NoRoomForMarks, Pass};
+pub use check::check;
+pub use marks::expected_error_mm;
+pub use model::{Joint, KeyLine, Mark, NoRoomForMarks, Pass, PassTrouble, Passes, Request};
+pub use plan::plan;
+
+#[cfg(test)]
+mod tests;

@@ -1,7 +1,57 @@
 //! What a pass is.
 
-use crate::burn::Burn;
-use crate::shape::{Affine, Bounds, Point};
+use crate::burn::{Burn, Contour};
+use crate::job::Cutter;
+use crate::say::{Note, Trouble};
+use crate::shape::{Affine, Bounds, Point, Region, Ring};
+
+/// What is to be burnt on one cloth, and with what. Everything in the cloth frame.
+#[derive(Clone, Copy, Debug)]
+pub struct Request<'a> {
+    /// The cloth's outline as used: a cloth of open length ends at the used length.
+    pub cloth_outline: &'a Ring,
+    /// Its flaws; no mark lies on one.
+    pub flaws: &'a [Ring],
+    /// Cut regions of the placed pieces, kerf not in.
+    pub cuts: &'a [Region],
+    /// The contours to burn, kerf in.
+    pub contours: &'a [Contour],
+    /// What each placed piece is called in notes and troubles; a missing name is made from its number.
+    pub names: &'a [String],
+    /// The cutter.
+    pub cutter: &'a Cutter,
+}
+
+impl Request<'_> {
+    /// What a placed piece is called.
+    pub fn name(&self, placed: usize) -> String {
+        self.names.get(placed).cloned().unwrap_or_else(|| (placed + 1).to_string())
+    }
+}
+
+/// The passes of one cloth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Passes {
+    /// In cutting order.
+    pub passes: Vec<Pass>,
+    /// What the maker should know.
+    pub notes: Vec<Note>,
+}
+
+/// Why there are no passes.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PassTrouble {
+    /// It cannot be done with this cutter.
+    Cannot(Trouble),
+    /// It can be done once the lay leaves room for marks.
+    NoRoomForMarks(NoRoomForMarks),
+}
+
+impl From<Trouble> for PassTrouble {
+    fn from(trouble: Trouble) -> PassTrouble {
+        PassTrouble::Cannot(trouble)
+    }
+}
 
 /// One cutting session with the cloth lying still on the bed.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,6 +94,9 @@ pub struct Joint {
     pub at: Point,
     /// How far the two cuts overlap in all, mm.
     pub overlap_mm: f64,
+    /// Step to expect between the two cuts, mm (root mean square): the error with which the later pass finds its
+    /// place here, see [`expected_error_mm`](super::expected_error_mm).
+    pub expected_step_mm: f64,
 }
 
 /// A line of a key: part of a cut edge.

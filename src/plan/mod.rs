@@ -2,6 +2,11 @@
 //!
 //! In: a job file's path. Out: a [`Plan`]. Knows every room below it, no writer.
 
+mod build;
 mod model;
+mod offcuts;
+mod run;
 
 pub use model::*;
+pub use offcuts::leftovers;
+pub use run::{Prepared, Run, drawing_path, outline_used, prepare, prepare_with, run};

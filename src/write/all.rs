@@ -23,7 +23,24 @@ const ALWAYS: [&str; 4] = ["plan.json", "lay.svg", "lay.png", "report.html"];
 /// # Errors
 /// A file that does not read back as the plan; a folder that cannot be written.
 pub fn all(job: &Job, plan: &Plan, cloths: &[Cloth], out: &Path) -> Result<Vec<PathBuf>, Trouble> {
+    all_with(job, plan, cloths, out, &[])
+}
+
+/// The same with further files (name, contents) that belong to the plan, such as its own drawing and job.
+///
+/// # Errors
+/// As for [`all`].
+pub fn all_with(
+    job: &Job,
+    plan: &Plan,
+    cloths: &[Cloth],
+    out: &Path,
+    further: &[(&str, &str)],
+) -> Result<Vec<PathBuf>, Trouble> {
     let mut whole = files(job, plan, cloths)?;
+    for (name, contents) in further {
+        whole.add(*name, *contents);
+    }
     for name in earlier(out) {
         whole.replace(name);
     }

@@ -6,6 +6,7 @@ mod frame;
 mod ground;
 mod heading;
 mod legend;
+mod names;
 mod passes;
 pub(super) mod pen;
 mod pieces;
@@ -113,7 +114,8 @@ pub(super) fn lay_picture(job: &Job, plan: &Plan, cloths: &[Cloth]) -> LayPictur
             .add(passes::bands(&sheet, &passes).set("fill-opacity", "0.07"))
             .add(pieces::edges(&sheet, &ids.pieces, &pieces))
             .add(passes::windows(&sheet, &passes))
-            .add(pieces::names(&sheet, plan, &numbered, |p| up_deg(job, p), !turns))
+            .add(names::names(&sheet, plan, &numbered, |p| up_deg(job, p), !turns))
+            .add(passes::tabs(&sheet, &passes))
             .add(passes::joints(&sheet, plan, &passes))
             .add(passes::marks(&sheet, &passes))
             .add(frame::rulers(&sheet))

@@ -3,55 +3,56 @@
 use std::collections::BTreeMap;
 
 use crate::plan::{Plan, PlanJoint, PlanPass};
-use crate::shape::{Bounds, Point, distance, pt};
+use crate::shape::{Bounds, Point, Ring, distance, pt};
 
 use super::frame::Sheet;
-use super::pen::{INK, MADDER, OCHRE, PAPER, Side, Words, line, pass_colour, rectangle};
+use super::pen::{INK, MADDER, OCHRE, PAPER, Side, Words, line, pass_colour, rectangle, rings_data};
 use crate::write::letters;
 use crate::write::xml::{El, el};
 
 /// What two passes both reach, tinted.
 pub(super) fn bands(sheet: &Sheet, passes: &[&PlanPass]) -> El {
-    let mut bands = el("g").set("fill", OCHRE);
+    let mut data = String::new();
     for (i, pass) in passes.iter().enumerate() {
         for other in passes.iter().skip(i + 1) {
             if let Some(band) = common(shown(sheet, pass, 0.0), shown(sheet, other, 0.0)) {
-                let (at, width, height) = sheet.window(band);
-                bands = bands.add(rectangle(at, width, height));
+                let corners = Ring { points: band.corners().map(|p| sheet.at(p)).to_vec() };
+                data.push_str(&rings_data([&corners]));
             }
         }
     }
-    bands
+    // One shape, so that bands that cross are no darker there.
+    el("path").set("d", data).set("fill", OCHRE).set("fill-rule", "nonzero")
 }
 
-/// Windows of the passes of one cloth, each one's border dashed and tabbed.
+/// Windows of the passes of one cloth, their borders dashed.
 pub(super) fn windows(sheet: &Sheet, passes: &[&PlanPass]) -> El {
-    let mut borders = el("g");
+    let mut borders = el("g").set("fill", "none");
     for (i, pass) in passes.iter().enumerate() {
-        let colour = pass_colour(pass.number);
-        // Neighbours' borders stand a little apart so that each can be followed.
-        let out = 7.0 + 5.0 * (i % 3) as f64;
-        let (at, width, height) = sheet.window(shown(sheet, pass, out / sheet.scale));
+        let (at, width, height) = border(sheet, pass, i);
+        let frame = || rectangle(at, width, height).num("rx", 3.0);
         borders = borders
+            .add(frame().set("stroke", PAPER).set("stroke-opacity", "0.8").num("stroke-width", 4.4))
             .add(
-                rectangle(at, width, height)
-                    .num("rx", 3.0)
-                    .set("fill", "none")
-                    .set("stroke", PAPER)
-                    .set("stroke-opacity", "0.8")
-                    .num("stroke-width", 4.4),
-            )
-            .add(
-                rectangle(at, width, height)
-                    .num("rx", 3.0)
-                    .set("fill", "none")
-                    .set("stroke", colour)
+                frame()
+                    .set("stroke", pass_colour(pass.number))
                     .num("stroke-width", 1.8)
                     .set("stroke-dasharray", if i % 2 == 0 { "12 5" } else { "5 4" }),
-            )
-            .add(tab(sheet, pass, at, width, height));
+            );
     }
     borders
+}
+
+/// The tabs of the windows, with the passes' numbers.
+pub(super) fn tabs(sheet: &Sheet, passes: &[&PlanPass]) -> El {
+    let tabs = passes.iter().enumerate().map(|(i, pass)| tab(sheet, pass, border(sheet, pass, i)));
+    el("g").add_all(tabs)
+}
+
+/// Where a window's border is drawn. Neighbours' borders stand a little apart so that each can be followed.
+fn border(sheet: &Sheet, pass: &PlanPass, place: usize) -> (Point, f64, f64) {
+    let out = 7.0 + 5.0 * (place % 3) as f64;
+    sheet.window(shown(sheet, pass, out / sheet.scale))
 }
 
 /// The part of a window that is drawn: on the cloth and `out` mm beyond.
@@ -70,7 +71,7 @@ fn common(a: Bounds, b: Bounds) -> Option<Bounds> {
 }
 
 /// The tab with the pass's number, on the right border: outside the cloth where the window ends there.
-fn tab(sheet: &Sheet, pass: &PlanPass, at: Point, width: f64, height: f64) -> El {
+fn tab(sheet: &Sheet, pass: &PlanPass, (at, width, height): (Point, f64, f64)) -> El {
     let text = format!("pass {}", pass.number);
     let (long, wide) = (letters::width(&text, 13.0) + 18.0, 25.0);
     let right = at.x + width;
@@ -124,7 +125,7 @@ fn square_to_edge(sheet: &Sheet, plan: &Plan, passes: &[&PlanPass], joint: &Plan
         plan.pieces.iter().find(|p| p.id == joint.piece && p.copy == joint.copy && on_cloth(&p.cloth));
     let region = piece.map(|p| sheet.region(&p.cut)).unwrap_or_default();
     let mut best = (f64::INFINITY, pt(0.0, 1.0));
-    for (a, b) in region.rings().flat_map(crate::shape::Ring::sides) {
+    for (a, b) in region.rings().flat_map(Ring::sides) {
         let (v, length) = (b - a, distance(a, b));
         if length > 0.0 {
             let t = (((at.x - a.x) * v.x + (at.y - a.y) * v.y) / (length * length)).clamp(0.0, 1.0);

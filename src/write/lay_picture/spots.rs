@@ -1,21 +1,29 @@
 //! Where in a piece there is room: for its name and its grain arrow. Works in the picture's frame.
 
-use crate::shape::{Bounds, Point, Region, Ring, distance, lerp, pt};
+use crate::shape::{Point, Region, Ring, distance, lerp, pt};
 
 /// Spots looked at across the longer side of a piece.
-const GRID: u32 = 30;
+const GRID: u32 = 26;
+
+/// Spots need not lie nearer to each other than this.
+const NEAREST: f64 = 3.0;
 
 /// Spots kept, the roomiest.
-const SPOTS: usize = 90;
+const SPOTS: usize = 48;
+
+/// Room worth giving up to lie nearer to the middle, by distance.
+const CENTRAL: f64 = 0.04;
 
 /// Corners an edge is thinned to while room is looked for; a name does not need more.
-const CORNERS: usize = 220;
+const CORNERS: usize = 200;
+
+/// Corners nearer to each other than this are one while room is looked for.
+const SAME_CORNER: f64 = 0.8;
 
 /// A piece made ready for questions about room.
 #[derive(Clone, Debug)]
 pub(super) struct Room {
     rings: Vec<Ring>,
-    bounds: Bounds,
     /// Points inside with their distance to the edge, the roomiest first.
     spots: Vec<Spot>,
 }
@@ -79,14 +87,14 @@ impl Room {
     pub fn new(region: &Region) -> Room {
         let rings: Vec<Ring> = region.rings().map(thinned).collect();
         let bounds = region.bounds();
-        let mut room = Room { rings, bounds, spots: Vec::new() };
+        let mut room = Room { rings, spots: Vec::new() };
         let longer = bounds.width().max(bounds.height());
         if !longer.is_finite() || longer <= 0.0 {
             return room;
         }
-        let step = longer / f64::from(GRID);
+        let step = (longer / f64::from(GRID)).max(NEAREST);
         // A slender piece is looked at more closely across.
-        let count = |size: f64| ((size / step).ceil().max(9.0) as u32).min(GRID);
+        let count = |size: f64| ((size / step).ceil().max(7.0) as u32).min(GRID);
         let (nx, ny) = (count(bounds.width()), count(bounds.height()));
         for i in 0..nx {
             for j in 0..ny {
@@ -97,21 +105,16 @@ impl Room {
                 }
             }
         }
-        room.spots.sort_by(roomiest_first);
+        room.spots.sort_by(|a, b| best_first(a, b, bounds.centre()));
         room.spots.truncate(SPOTS);
         room.spots = room.spots.iter().map(|s| room.settled(*s, step / 2.0)).collect();
-        room.spots.sort_by(roomiest_first);
+        room.spots.sort_by(|a, b| best_first(a, b, bounds.centre()));
         room
     }
 
     /// Points inside, the roomiest first.
     pub fn spots(&self) -> &[Spot] {
         &self.spots
-    }
-
-    /// The middle of the piece's box.
-    pub fn middle(&self) -> Point {
-        self.bounds.centre()
     }
 
     /// True when `p` is inside.
@@ -176,7 +179,7 @@ impl Room {
 
     /// The spot moved to where there is more room, in ever smaller steps.
     fn settled(&self, mut spot: Spot, mut step: f64) -> Spot {
-        for _ in 0..5 {
+        for _ in 0..4 {
             for (dx, dy) in [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)] {
                 let at = spot.at + pt(dx, dy) * step;
                 if self.contains(at) {
@@ -192,18 +195,27 @@ impl Room {
     }
 }
 
-fn roomiest_first(a: &Spot, b: &Spot) -> std::cmp::Ordering {
-    b.clearance.total_cmp(&a.clearance).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x))
+/// Room first; of spots with about the same room, that nearer to the middle of the piece.
+fn best_first(a: &Spot, b: &Spot, middle: Point) -> std::cmp::Ordering {
+    let worth = |s: &Spot| s.clearance - CENTRAL * distance(s.at, middle);
+    worth(b).total_cmp(&worth(a)).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x))
 }
 
 fn thinned(ring: &Ring) -> Ring {
-    let every = ring.points.len().div_ceil(CORNERS).max(1);
-    Ring { points: ring.points.iter().copied().step_by(every).collect() }
+    let mut points: Vec<Point> = Vec::new();
+    for &p in &ring.points {
+        if points.last().is_none_or(|&q| distance(p, q) >= SAME_CORNER) {
+            points.push(p);
+        }
+    }
+    let every = points.len().div_ceil(CORNERS).max(1);
+    Ring { points: points.into_iter().step_by(every).collect() }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::shape::Bounds;
 
     fn band(lean_deg: f64) -> Region {
         let (c, s) = crate::shape::turn_cos_sin(lean_deg);

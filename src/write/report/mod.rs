@@ -27,8 +27,8 @@ pub(super) fn report(
     let title = if plan.title.trim().is_empty() { "Cutting plan" } else { plan.title.trim() };
     let safe = esc(title);
     let sections = [
-        ("lay", "Lay", lay_section(lay)),
         ("notes", "Notes and cautions", notes(plan)),
+        ("lay", "Lay", lay_section(lay)),
         ("cloth", "Cloth", cloths_section(plan)),
         ("passes", "Passes", passes::passes(plan, &job.cutter, stems)),
         ("pieces", "Pieces", pieces(plan)),
@@ -144,9 +144,10 @@ fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
         ("Area of pieces", area(cloth.pieces_area_mm2)),
         ("Efficiency", format!("{:.1} %", cloth.efficiency * 100.0)),
     ];
-    let buy = format!("{:.2} m", cloth.buy_length_mm / 1000.0);
-    pairs.push((if cloth.open_length { "Length to buy" } else { "Length counted" }, buy));
-    pairs.push(("Cost of that length", cloth.cost.map_or("price not given".into(), |c| format!("{c:.2}"))));
+    if cloth.open_length {
+        pairs.push(("Length to buy", format!("{:.2} m", cloth.buy_length_mm / 1000.0)));
+    }
+    pairs.push(("Cost", cloth.cost.map_or("price not given".into(), |c| format!("{c:.2}"))));
     pairs.push((
         "Leftovers worth keeping",
         match cloth.offcuts.len() {

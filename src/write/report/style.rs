@@ -26,9 +26,9 @@ footer { margin-top: 3.5rem; padding-top: 1rem; padding-bottom: 2.5rem; border-t
 nav ul { list-style: none; margin: 1.4rem 0 0; padding: 0; display: flex; flex-wrap: wrap; gap: .3rem 1.4rem; }
 a { color: var(--woad); text-underline-offset: .2em; }
 a:focus-visible, .scroll:focus-visible { outline: 3px solid var(--woad); outline-offset: 2px; }
-.figures { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: 1px; margin: 1.8rem 0 0;
+.figures { display: flex; flex-wrap: wrap; gap: 1px; margin: 1.8rem 0 0;
   background: var(--line); border: 1px solid var(--line); border-radius: 10px; overflow: hidden; }
-.figures div { background: var(--card); padding: .85rem 1.1rem; }
+.figures div { background: var(--card); padding: .85rem 1.1rem; flex: 1 1 9.5rem; }
 .figures dt { color: var(--soft); font-size: .875rem; }
 .figures dd { margin: 0; font-size: 1.45rem; font-variant-numeric: tabular-nums; }
 figure { margin: 0; }
@@ -65,13 +65,16 @@ code { font: .9em ui-monospace, "SFMono-Regular", Menlo, Consolas, "Liberation M
   :root { color-scheme: light; --paper: #fff; --card: #fff; --ink: #1d1a22; --soft: #554d59; --line: #cfc6ba; --strong: #7a6f76;
     --madder: #8a2d26; --madder-wash: #fff; --woad: #234a69; --woad-wash: #fff; }
   @page { size: A4; margin: 14mm; }
-  body { font-size: 10pt; }
+  html { font-size: 9.5pt; }
   header, main, footer { max-width: none; padding: 0; }
   nav { display: none; }
   section { margin-top: 9mm; }
   figure.wide { width: auto; margin-left: 0; transform: none; }
   .pass { grid-template-columns: 6fr 5fr; }
-  figure svg { max-height: 245mm; }
+  figure svg { max-height: 236mm; }
+  .figures div { flex-basis: 6rem; }
+  .figures dd { font-size: 1.1rem; }
+  .cards { grid-template-columns: 1fr 1fr; }
   .card, figure, tr, .notes li { break-inside: avoid; }
   h2, h3, caption { break-after: avoid; }
   .scroll { overflow: visible; }

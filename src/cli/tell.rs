@@ -1,0 +1,33 @@
+//! Printing: lines to stdout that survive a closed pipe, troubles and notes.
+
+use std::io::Write;
+
+use crate::say::{Level, Note, Trouble};
+
+/// Prints `text` to stdout. A reader that has gone away is no error.
+pub fn out(text: &str) {
+    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+}
+
+/// Prints troubles to stderr, one block each.
+pub fn troubles(troubles: &[Trouble]) {
+    let mut text = String::new();
+    for t in troubles {
+        text.push_str(&format!("error: {t}\n"));
+    }
+    let _ = std::io::stderr().lock().write_all(text.as_bytes());
+}
+
+/// Notes as lines, the cautions first.
+pub fn notes(notes: &[Note]) -> String {
+    notes
+        .iter()
+        .map(|n| {
+            let word = match n.level {
+                Level::Caution => "caution",
+                Level::Advice => "advice",
+            };
+            format!("{word}: {}: {}\n", n.about, n.text)
+        })
+        .collect()
+}

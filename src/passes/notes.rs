@@ -1,0 +1,79 @@
+//! What a maker should know about the passes.
+
+use super::assign::Hand;
+use super::calm::Calm;
+use super::model::{Pass, Request};
+use crate::job::Cutter;
+use crate::say::Note;
+use crate::shape::Bounds;
+
+/// Cloth that hangs over the bed by less than this needs no word, mm.
+const HANGS_MM: f64 = 1.0;
+
+pub(super) fn notes(
+    request: &Request,
+    passes: &[Pass],
+    calm: &Calm,
+    hands: &[(usize, Hand)],
+    out_of_turn: &[usize],
+) -> Vec<Note> {
+    let mut notes = Vec::new();
+    let pieces: std::collections::BTreeSet<usize> =
+        hands.iter().map(|(contour, _)| request.contours[*contour].placed).collect();
+    if passes.len() > 1 {
+        let joints = match (hands.len(), pieces.len()) {
+            (0, _) => "no piece is cut in more than one pass".to_string(),
+            (n, 1) => format!("one piece is handed from pass to pass, at {n} joints"),
+            (n, p) => format!("{p} pieces are handed from pass to pass, at {n} joints"),
+        };
+        notes.push(Note::advice("passes", format!(
+            "The cloth takes {} passes; {joints}. Hold up what hangs over the bed so that it does not pull.",
+            passes.len()
+        )));
+    }
+    for pass in passes {
+        let sides = hanging(request, pass);
+        if !sides.is_empty() {
+            let text = format!("Cloth hangs over the bed: {}.", sides.join(", "));
+            notes.push(Note::advice(format!("pass {}", pass.number), text));
+        }
+    }
+    for &(contour, hand) in hands {
+        if let Some(where_to) = calm.warning(contour, hand.spot) {
+            let name = request.name(request.contours[contour].placed);
+            let text = format!(
+                "The joint of passes {} and {} at ({:.0}, {:.0}) lies {where_to}; the shared band offers nothing calmer. \
+                 A wider band may.",
+                hand.before.min(hand.after) + 1,
+                hand.before.max(hand.after) + 1,
+                hand.spot.at.x,
+                hand.spot.at.y
+            );
+            notes.push(Note::caution(format!("piece {name}"), text));
+        }
+    }
+    for &contour in out_of_turn {
+        let name = request.name(request.contours[contour].placed);
+        let text = "Its edge is finished in an earlier pass than what lies inside it; leave it lying and hold it down.";
+        notes.push(Note::caution(format!("piece {name}"), text));
+    }
+    notes
+}
+
+/// How far the cloth hangs over which sides of the bed, in words.
+fn hanging(request: &Request, pass: &Pass) -> Vec<String> {
+    let cloth = pass.cloth_to_bed.ring(request.cloth_outline).bounds();
+    let bed = bed(request.cutter);
+    let over = [
+        (bed.min.x - cloth.min.x, "on the left"),
+        (cloth.max.x - bed.max.x, "on the right"),
+        (bed.min.y - cloth.min.y, "on the near side"),
+        (cloth.max.y - bed.max.y, "on the far side"),
+    ];
+    over.iter().filter(|(d, _)| *d > HANGS_MM).map(|(d, side)| format!("{d:.0} mm {side}")).collect()
+}
+
+fn bed(cutter: &Cutter) -> Bounds {
+    let [w, h] = cutter.bed_mm;
+    Bounds::new(crate::shape::pt(0.0, 0.0), crate::shape::pt(w, h))
+}

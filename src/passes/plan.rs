@@ -1,0 +1,312 @@
+//! From contours to passes.
+
+use super::assign::{Cutting, Hand, share_out};
+use super::calm::Calm;
+use super::key::{Burnt, key};
+use super::line::FIT_MM;
+use super::links::{all_linked, in_turn};
+use super::map::{cloth_to_bed, window_size};
+use super::marks::{
+    ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_BAND_MM, MARK_ROOM_MM, Wanted, expected_error_mm,
+};
+use super::model::{Joint, Mark, Pass, PassTrouble, Passes, Request};
+use super::track::Track;
+use super::waste::Waste;
+use super::windows::{Ground, Item, windows};
+use super::{marks, notes};
+use crate::burn::{Burn, BurnKind, nested};
+use crate::job::Overhang;
+use crate::say::Trouble;
+use crate::shape::{Bounds, Point, Ring, pt};
+
+/// Waste is first sampled this coarsely, to choose windows by, mm.
+const COARSE_STEP_MM: f64 = 20.0;
+const MOST_COARSE_SPOTS: usize = 20_000;
+
+/// The passes that burn `request.contours`: fewest windows (a piece that fits in one is never handed over), joints at
+/// the calmest spots of the shared bands, marks in the waste, a key for every further pass.
+///
+/// Cloth frame, mm. Neighbouring windows overlap by at least the cutter's shared band (and by enough for marks) where
+/// a cut is handed over between them. Same request, same passes.
+///
+/// # Errors
+/// [`PassTrouble::Cannot`] when bed, band or overhang do not let it be done; [`PassTrouble::NoRoomForMarks`] when only
+/// waste for marks is missing.
+pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
+    if request.contours.is_empty() {
+        return Ok(Passes { passes: Vec::new(), notes: Vec::new() });
+    }
+    let cutter = request.cutter;
+    let size = window_size(cutter);
+    let band = cutter.shared_band_mm.max(MARK_BAND_MM);
+    let waste = Waste::new(request.cloth_outline, request.flaws, request.cuts);
+    let (mut windows, spots) = choose_windows(request, size, band, &waste)?;
+
+    let rings: Vec<&Ring> = request.contours.iter().map(|c| &c.path).collect();
+    let tracks: Vec<Track> = rings.iter().map(|r| Track::new(r)).collect();
+    let inside = nested(request.cuts);
+    let share = |windows: &[Bounds]| {
+        let calm = Calm::new(&tracks, &rings, windows, band);
+        share_out(request.contours, &inside, &calm, cutter.joint_overlap_mm).map_err(|no| {
+            let name = request.name(request.contours[no.contour].placed);
+            let what = "no spot in the shared bands where its cut can be handed over";
+            Trouble::cannot(format!("piece {name}"), what)
+                .hint("widen cutter.shared_band_mm, or lessen cutter.joint_overlap_mm")
+        })
+    };
+    let mut shares = share(&windows)?;
+    // Earlier passes may have left a later one nothing to do.
+    while let Some(fewer) = without_idle(&windows, &shares.cuttings, &spots) {
+        windows = fewer;
+        shares = share(&windows)?;
+    }
+    let calm = Calm::new(&tracks, &rings, &windows, band);
+
+    let mut passes: Vec<Pass> = windows
+        .iter()
+        .enumerate()
+        .map(|(k, &window)| Pass {
+            number: k + 1,
+            window,
+            cloth_to_bed: cloth_to_bed(window, cutter),
+            burns: Vec::new(),
+            marks: Vec::new(),
+            joints: Vec::new(),
+            key: Vec::new(),
+        })
+        .collect();
+    let hands = joints_of(&shares.cuttings);
+    let mut burnt = vec![Bounds::EMPTY; passes.len()];
+    for (i, cutting) in shares.cuttings.iter().enumerate() {
+        for (pass, burn) in burns_of(request, &tracks[i], i, cutting) {
+            burnt[pass] = burnt[pass].union(Bounds::of(burn.path.iter().copied()));
+            passes[pass].burns.push(burn);
+        }
+    }
+    let last_of = |hole: (usize, usize)| {
+        let own = request.contours.iter().zip(&shares.cuttings).filter(|(c, _)| (c.placed, c.ring) == hole);
+        own.map(|(_, cutting)| cutting.last()).max().unwrap_or(0)
+    };
+    let joints: Vec<(usize, usize, Point)> =
+        hands.iter().map(|(_, h)| (h.before, h.after, h.spot.at)).collect();
+    let chosen =
+        Wanted { windows: &windows, joints: &joints, burnt: &burnt, waste: &waste, last_of: &last_of }
+            .choose()
+            .map_err(|no| {
+                if no.spots.len() >= 2 {
+                    return PassTrouble::NoRoomForMarks(no);
+                }
+                let what = "the band two passes share has no cloth for two marks";
+                let hint = "widen cutter.shared_band_mm, or use a larger bed or cloth";
+                PassTrouble::Cannot(Trouble::cannot("cutter.shared_band_mm", what).hint(hint))
+            })?;
+    add_marks(&mut passes, &chosen);
+    for (contour, hand) in &hands {
+        let later = hand.before.max(hand.after);
+        let places: Vec<Point> = passes[later].marks.iter().map(|m| m.at).collect();
+        let joint = Joint {
+            placed: request.contours[*contour].placed,
+            ring: request.contours[*contour].ring,
+            at: hand.spot.at,
+            overlap_mm: cutter.joint_overlap_mm,
+            expected_step_mm: expected_error_mm(&places, hand.spot.at, cutter.mark_error_mm),
+        };
+        passes[hand.before].joints.push(joint.clone());
+        passes[hand.after].joints.push(joint);
+    }
+    for (k, pass) in passes.iter_mut().enumerate().skip(1) {
+        pass.key = key(pass.window, request.cuts, cutter.kerf_mm.max(0.0) / 2.0, |placed, ring| {
+            already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring))
+        });
+    }
+    let notes = notes::notes(request, &passes, &calm, &hands, &shares.out_of_turn);
+    Ok(Passes { passes, notes })
+}
+
+/// The windows, and the waste they were chosen by.
+fn choose_windows(
+    request: &Request,
+    size: Point,
+    band: f64,
+    waste: &Waste,
+) -> Result<(Vec<Bounds>, Vec<Point>), Trouble> {
+    let cutter = request.cutter;
+    let least = MARK_APART_MM + MARK_BAND_MM;
+    if !(size.x >= least && size.y >= least) {
+        let what = format!(
+            "less its margins it reaches {:.0} × {:.0} mm; {least:.0} mm each way are the least",
+            size.x, size.y
+        );
+        return Err(Trouble::cannot("cutter.bed_mm", what).hint("check cutter.bed_mm and cutter.margin_mm"));
+    }
+    let all = request.contours.iter().map(|c| c.path.bounds()).fold(Bounds::EMPTY, Bounds::union);
+    let cloth = request.cloth_outline.bounds().union(all);
+    let prefer = must_lie(request, size, cloth, all)?;
+    let bed_bound = all.width() > size.x + FIT_MM || all.height() > size.y + FIT_MM;
+    if bed_bound && !(band < size.x.min(size.y) && (0.0..band).contains(&cutter.joint_overlap_mm)) {
+        let what = format!(
+            "the band of {band:.0} mm must be wider than the overlap of {:.1} mm and narrower than the {:.0} mm the bed reaches",
+            cutter.joint_overlap_mm,
+            size.x.min(size.y)
+        );
+        return Err(Trouble::cannot("cutter.shared_band_mm", what).hint("set a band of 50 to 100 mm"));
+    }
+    let fits = |b: Bounds| b.width() <= size.x + FIT_MM && b.height() <= size.y + FIT_MM;
+    let mut whole = vec![true; request.cuts.len()];
+    for c in request.contours.iter().filter(|c| c.kind() == BurnKind::Outline) {
+        if let Some(w) = whole.get_mut(c.placed) {
+            *w &= fits(c.path.bounds());
+        }
+    }
+    let items: Vec<Item> = request
+        .contours
+        .iter()
+        .map(|c| Item { bounds: c.path.bounds(), outline: c.kind() == BurnKind::Outline, ring: &c.path })
+        .zip(request.contours)
+        .filter(|(item, c)| item.outline || !whole.get(c.placed).copied().unwrap_or(true))
+        .map(|(item, _)| item)
+        .collect();
+    // What is cut out of a piece that takes several passes stays with the cloth until the last of them.
+    let stays = |holes: &[(usize, usize)]| holes.iter().all(|h| !whole.get(h.0).copied().unwrap_or(true));
+    let spots = waste.spots(cloth, COARSE_STEP_MM, MOST_COARSE_SPOTS, MARK_ROOM_MM);
+    let spots: Vec<Point> = spots.into_iter().filter(|s| stays(&s.holes)).map(|s| s.at).collect();
+    let found =
+        windows(&Ground { items: &items, size, band, cloth, prefer, spots: &spots }).ok_or_else(|| {
+            Trouble::cannot(
+                "cutter.shared_band_mm",
+                "the windows cannot be laid so that all pieces are covered",
+            )
+            .hint("use a narrower band or a larger bed")
+        })?;
+    Ok((found, spots))
+}
+
+/// Where a window must or should begin for the cloth to lie on the bed: both ways at the cloth's edge, moved as little
+/// as it takes.
+fn must_lie(request: &Request, size: Point, cloth: Bounds, all: Bounds) -> Result<Point, Trouble> {
+    let cutter = request.cutter;
+    let m = cutter.margin_mm;
+    let own = request.cloth_outline.bounds();
+    let lie = |low: f64, high: f64, first: f64, last: f64, reach: f64, must: bool, way: &str| {
+        let bed = reach + 2.0 * m;
+        // The cloth on the bed, and the pieces within reach.
+        let (from, to) = ((high - reach - m).max(last - reach), (low + m).min(first));
+        if must && high - low > bed + FIT_MM {
+            let what =
+                format!("it is {:.0} mm {way}, the bed {bed:.0} mm, and must not hang over", high - low);
+            return Err(Trouble::cannot("cloth", what).hint(
+                "set cutter.overhang to \"both\", turn the cloth by cutter.feed, or cut the cloth to size",
+            ));
+        }
+        if must && from > to + FIT_MM {
+            let what = format!("its pieces lie too near its edge {way} to be within the bed's margins");
+            return Err(Trouble::cannot("cloth", what)
+                .hint("set cutter.overhang to \"both\", or give the cloth a wider edge_mm"));
+        }
+        Ok(if from <= to + FIT_MM { low.max(from).min(to) } else { low.min(first) })
+    };
+    let across = cutter.overhang != Overhang::Both;
+    let along = cutter.overhang == Overhang::None;
+    let x = lie(own.min.x, own.max.x, all.min.x, all.max.x, size.x, across, "wide")?;
+    let y = lie(own.min.y, own.max.y, all.min.y, all.max.y, size.y, along, "long")?;
+    debug_assert!(cloth.holds(all));
+    Ok(pt(x, y))
+}
+
+/// The windows less one that cuts nothing and that no other finds its place by; `None` when there is none.
+fn without_idle(windows: &[Bounds], cuttings: &[Cutting], spots: &[Point]) -> Option<Vec<Bounds>> {
+    let mut busy = vec![false; windows.len()];
+    for cutting in cuttings {
+        match cutting {
+            Cutting::Whole(pass) => busy[*pass] = true,
+            Cutting::Shared(hands) => hands.iter().for_each(|h| busy[h.after] = true),
+        }
+    }
+    let (_, without_room) = in_turn(windows.to_vec(), spots);
+    (0..windows.len()).rev().filter(|&k| !busy[k]).find_map(|k| {
+        let mut left = windows.to_vec();
+        left.remove(k);
+        let (left, now) = in_turn(left, spots);
+        (now <= without_room && all_linked(&left)).then_some(left)
+    })
+}
+
+/// All spots where cuts are handed over, with their contour.
+fn joints_of(cuttings: &[Cutting]) -> Vec<(usize, Hand)> {
+    let shared = cuttings.iter().enumerate().filter_map(|(i, c)| match c {
+        Cutting::Shared(hands) => Some(hands.iter().map(move |&h| (i, h))),
+        Cutting::Whole(_) => None,
+    });
+    shared.flatten().collect()
+}
+
+/// The stretches of a shared contour: pass, from, to, half the overlap past each joint.
+fn stretches(hands: &[Hand], total: f64, half: f64) -> Vec<(usize, f64, f64)> {
+    let n = hands.len();
+    let between = |k: usize| {
+        let (from, to) = (&hands[k], &hands[(k + 1) % n]);
+        let end = if k + 1 == n { to.spot.s + total } else { to.spot.s };
+        (from.after, from.spot.s - half, end + half)
+    };
+    (0..n).map(between).collect()
+}
+
+fn burns_of(request: &Request, track: &Track, contour: usize, cutting: &Cutting) -> Vec<(usize, Burn)> {
+    let c = &request.contours[contour];
+    let burn = |closed: bool, path: Vec<Point>| Burn {
+        kind: c.kind(),
+        placed: Some(c.placed),
+        ring: c.ring,
+        closed,
+        path,
+    };
+    match cutting {
+        Cutting::Whole(pass) => vec![(*pass, burn(true, c.path.points.clone()))],
+        Cutting::Shared(hands) => stretches(hands, track.total(), request.cutter.joint_overlap_mm / 2.0)
+            .into_iter()
+            .map(|(pass, from, to)| (pass, burn(false, track.path(from, to))))
+            .collect(),
+    }
+}
+
+fn add_marks(passes: &mut [Pass], chosen: &[ChosenMark]) {
+    for (k, mark) in chosen.iter().enumerate() {
+        let name = marks::mark_name(k);
+        for &pass in &mark.known_to {
+            let burnt_here = pass == mark.burnt_by;
+            passes[pass].marks.push(Mark { name: name.clone(), at: mark.at, burnt_here });
+        }
+        for arm in [pt(MARK_ARM_MM, 0.0), pt(0.0, MARK_ARM_MM)] {
+            let path = vec![mark.at - arm, mark.at + arm];
+            let stroke = Burn { kind: BurnKind::Mark, placed: None, ring: 0, closed: false, path };
+            passes[mark.burnt_by].burns.push(stroke);
+        }
+    }
+}
+
+/// What passes before `pass` have burnt of a ring.
+fn already_burnt(
+    request: &Request,
+    tracks: &[Track],
+    cuttings: &[Cutting],
+    pass: usize,
+    ring: (usize, usize),
+) -> Burnt {
+    let mut done = Burnt { whole: true, stretches: Vec::new() };
+    let mut any = false;
+    for i in (0..cuttings.len()).filter(|&i| (request.contours[i].placed, request.contours[i].ring) == ring) {
+        any = true;
+        done.whole &= cuttings[i].last() < pass;
+        let total = tracks[i].total();
+        match &cuttings[i] {
+            Cutting::Whole(by) if *by < pass => done.stretches.push(tracks[i].path(0.0, total)),
+            Cutting::Whole(_) => {}
+            Cutting::Shared(hands) => {
+                let early = stretches(hands, total, 0.0).into_iter().filter(|s| s.0 < pass);
+                done.stretches.extend(early.map(|(_, from, to)| tracks[i].path(from, to)));
+            }
+        }
+    }
+    done.whole &= any;
+    done
+}

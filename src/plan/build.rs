@@ -1,0 +1,269 @@
+//! From a lay and its passes to the plan file.
+
+use crate::burn::{self, Burn, BurnKind};
+use crate::cloth::Cloth;
+use crate::lay::{ClothLay, Lay};
+use crate::passes::{self, Pass, Passes};
+use crate::say::{Note, Trouble};
+use crate::shape::{Point, Region, Ring, pt};
+
+use super::model::{
+    Pair, Plan, PlanBurn, PlanCloth, PlanJoint, PlanKeyLine, PlanMark, PlanOffcut, PlanPass, PlanPattern,
+    PlanPiece, PlanRegion,
+};
+use super::offcuts;
+use super::run::{Prepared, outline_used};
+
+/// Where the head rests before a pass and returns to after it, bed frame.
+const REST: Point = pt(0.0, 0.0);
+
+/// Lengths to buy are rounded up to this, mm.
+const BUY_STEP_MM: f64 = 10.0;
+
+/// Builds the plan. `cut` has the passes of every cloth of the job.
+///
+/// # Errors
+/// A fault found when the passes are put together again.
+pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<Trouble>> {
+    let Prepared { job, drawing, pieces, cloths, notes } = prepared;
+    let mut plan = Plan {
+        settlay_plan: 1,
+        title: job.title.clone(),
+        units: "mm".into(),
+        program: concat!("settlay ", env!("CARGO_PKG_VERSION")).into(),
+        seed: job.lay.seed,
+        page_mm: drawing.page_mm.map(round),
+        cloths: Vec::new(),
+        pieces: Vec::new(),
+        passes: Vec::new(),
+        notes: notes.clone(),
+    };
+    for (c, cloth) in cloths.iter().enumerate() {
+        let on = &lay.cloths[c];
+        if on.placed.is_empty() {
+            plan.notes
+                .push(Note::advice(format!("cloth {}", cloth.name), "No piece is cut from this cloth."));
+            continue;
+        }
+        plan.cloths.push(plan_cloth(prepared, c, on));
+        for placed in &on.placed {
+            let piece = &pieces[placed.piece];
+            plan.pieces.push(PlanPiece {
+                id: piece.id.clone(),
+                copy: placed.copy,
+                rule: piece.rule,
+                cloth: cloth.name.clone(),
+                matching: piece.matching,
+                group: piece.group.clone(),
+                group_shift: placed.group_shift.map(|s| s.map(round)),
+                anchor: pair(piece.anchor),
+                allowance_mm: job.pieces[piece.rule].allowance_mm,
+                underlap_mm: 0.0,
+                turn_deg: placed.pose.turn_deg,
+                shift: pair(placed.pose.shift),
+                order: piece.element,
+                drawn: plan_region(&piece.drawn),
+                cut: plan_region(&placed.cut),
+            });
+        }
+        check_passes(prepared, cloth, on, &cut[c])?;
+        let names: Vec<(&str, u32)> =
+            on.placed.iter().map(|p| (pieces[p.piece].id.as_str(), p.copy)).collect();
+        let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
+        for pass in &cut[c].passes {
+            plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts)?);
+        }
+        plan.notes.extend(cut[c].notes.iter().cloned());
+        plan.notes.extend(lay_notes(cloth, on, job.lay.seconds));
+    }
+    plan.notes.sort_by_key(|n| n.level);
+    Ok(plan)
+}
+
+fn lay_notes(cloth: &Cloth, on: &ClothLay, seconds: f64) -> Vec<Note> {
+    let about = format!("cloth {}", cloth.name);
+    let mut notes = Vec::new();
+    if on.ended_by_clock {
+        notes.push(Note::advice(
+            &about,
+            format!(
+                "The lay was searched for by the clock (lay.seconds {seconds}); another run may find another. \
+                 Set lay.effort for a lay that repeats on any machine."
+            ),
+        ));
+    }
+    if cloth.match_tolerance_mm > 0.0 {
+        notes.push(Note::advice(
+            about,
+            format!(
+                "A match tolerance of {} mm was allowed; this lay keeps every match exact and does not use it.",
+                cloth.match_tolerance_mm
+            ),
+        ));
+    }
+    notes
+}
+
+fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
+    let (cloth, spec) = (&prepared.cloths[c], &prepared.job.cloths[c]);
+    let clear_mm = prepared.job.lay.gap_mm.max(prepared.job.cutter.kerf_mm);
+    let leftovers = offcuts::leftovers(cloth, on, clear_mm);
+    let outline = outline_used(cloth, on.used_length_mm);
+    let kept: f64 = leftovers.iter().map(Region::area).sum();
+    let needed = on.used_length_mm / (1.0 - spec.shrinkage_percent / 100.0);
+    let buy_length_mm = (needed / BUY_STEP_MM).ceil() * BUY_STEP_MM;
+    let waste_mm2 = (outline.signed_area().abs() - on.pieces_area_mm2 - kept).max(0.0);
+    PlanCloth {
+        name: cloth.name.clone(),
+        outline: pairs(&outline),
+        flaws: cloth.flaws.iter().map(pairs).collect(),
+        edge_mm: cloth.edge_mm,
+        gap_mm: prepared.job.lay.gap_mm,
+        open_length: cloth.open_length,
+        pattern: cloth.pattern.as_ref().map(|p| PlanPattern {
+            a: p.lattice.a.map(exact),
+            b: p.lattice.b.map(exact),
+            origin: exact(p.lattice.origin),
+            half_turn: p.half_turn,
+        }),
+        used_length_mm: round(on.used_length_mm),
+        pieces_area_mm2: round(on.pieces_area_mm2),
+        used_area_mm2: round(on.used_area_mm2),
+        efficiency: round(on.efficiency()),
+        offcuts: leftovers
+            .iter()
+            .map(|r| PlanOffcut { outline: pairs(&r.outline), area_mm2: round(r.area()) })
+            .collect(),
+        buy_length_mm,
+        cost: spec.price_per_m.map(|p| round(p * buy_length_mm / 1000.0)),
+        waste_g: spec.weight_g_per_m2.map(|w| round(w * waste_mm2 / 1.0e6)),
+    }
+}
+
+/// The passes joined up again must be the contours: a second computation before anything is written.
+fn check_passes(prepared: &Prepared, cloth: &Cloth, on: &ClothLay, cut: &Passes) -> Result<(), Vec<Trouble>> {
+    let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
+    let kerfed = burn::contours(&cuts, prepared.job.cutter.kerf_mm);
+    let faults = passes::check(&cut.passes, &kerfed.contours, &prepared.job.cutter);
+    found_sound(&format!("cloth {}", cloth.name), "the passes", &faults)
+}
+
+/// A second computation of `what` found `faults`: nothing is written.
+fn found_sound(about: &str, what: &str, faults: &[String]) -> Result<(), Vec<Trouble>> {
+    let Some(first) = faults.first() else { return Ok(()) };
+    let said = format!("{what} did not pass its own check ({} faults): {first}", faults.len());
+    let hint =
+        "this is a fault of the program; another lay.seed may avoid it, and a report with the job would help";
+    Err(vec![Trouble::cannot(about, said).hint(hint)])
+}
+
+fn plan_pass(
+    prepared: &Prepared,
+    cloth: &str,
+    pass: &Pass,
+    names: &[(&str, u32)],
+    cuts: &[Region],
+) -> Result<PlanPass, Vec<Trouble>> {
+    let cutter = &prepared.job.cutter;
+    let to_bed = |path: &[Point]| path.iter().map(|p| pass.cloth_to_bed.apply(*p)).collect::<Vec<_>>();
+    let on_bed: Vec<Burn> = pass.burns.iter().map(|b| Burn { path: to_bed(&b.path), ..b.clone() }).collect();
+    let ordered = burn::arrange(on_bed, cuts, REST);
+    found_sound(&format!("pass {}", pass.number), "the burn order", &burn::order_faults(&ordered, cuts))?;
+    let lengths = burn::lengths(&ordered, REST);
+    let w = pass.window;
+    let burns = ordered
+        .iter()
+        .map(|b| {
+            let (piece, copy) = match b.placed {
+                Some(k) => (names[k].0.to_string(), names[k].1),
+                None => (nearest_mark(pass, b), 1),
+            };
+            PlanBurn {
+                kind: b.kind.word().into(),
+                piece,
+                copy,
+                ring: b.ring,
+                closed: b.closed,
+                path: b.path.iter().map(|p| pair(*p)).collect(),
+            }
+        })
+        .collect();
+    Ok(PlanPass {
+        cloth: cloth.into(),
+        number: pass.number,
+        bed_mm: cutter.bed_mm,
+        margin_mm: cutter.margin_mm,
+        window: [w.min.x, w.min.y, w.max.x, w.max.y].map(round),
+        cloth_to_bed: pass.cloth_to_bed.0,
+        burns,
+        marks: pass
+            .marks
+            .iter()
+            .map(|m| PlanMark {
+                name: m.name.clone(),
+                cloth: pair(m.at),
+                bed: pair(pass.cloth_to_bed.apply(m.at)),
+                burnt_here: m.burnt_here,
+            })
+            .collect(),
+        joints: pass
+            .joints
+            .iter()
+            .map(|j| PlanJoint {
+                piece: names[j.placed].0.into(),
+                copy: names[j.placed].1,
+                ring: j.ring,
+                cloth: pair(j.at),
+                overlap_mm: j.overlap_mm,
+                expected_step_mm: round(j.expected_step_mm),
+            })
+            .collect(),
+        key: pass
+            .key
+            .iter()
+            .map(|k| PlanKeyLine {
+                path: to_bed(&k.path).iter().map(|p| pair(*p)).collect(),
+                closed: k.closed,
+                piece: names[k.placed].0.into(),
+            })
+            .collect(),
+        cut_length_mm: round(lengths.cut_mm),
+        travel_length_mm: round(lengths.travel_mm),
+        seconds: round(burn::seconds(&ordered, REST, cutter)),
+    })
+}
+
+/// The name of the mark a stroke belongs to: the one it runs through.
+fn nearest_mark(pass: &Pass, burn: &Burn) -> String {
+    debug_assert_eq!(burn.kind, BurnKind::Mark);
+    let middle = burn.path.iter().fold(pt(0.0, 0.0), |s, p| s + *p) / burn.path.len().max(1) as f64;
+    pass.marks
+        .iter()
+        .min_by(|a, b| {
+            let d = |m: &passes::Mark| crate::shape::distance(pass.cloth_to_bed.apply(m.at), middle);
+            d(a).total_cmp(&d(b))
+        })
+        .map_or_else(String::new, |m| m.name.clone())
+}
+
+fn plan_region(region: &Region) -> PlanRegion {
+    PlanRegion { outline: pairs(&region.outline), cutouts: region.cutouts.iter().map(pairs).collect() }
+}
+
+fn pairs(ring: &Ring) -> Vec<Pair> {
+    ring.points.iter().map(|p| pair(*p)).collect()
+}
+
+fn pair(p: Point) -> Pair {
+    [round(p.x), round(p.y)]
+}
+
+/// Lattice vectors are kept whole: an error in one repeat adds up over many.
+fn exact(p: Point) -> Pair {
+    [p.x, p.y]
+}
+
+/// Whole nanometres, and never −0.
+fn round(v: f64) -> f64 {
+    (v * 1.0e6).round() / 1.0e6 + 0.0
+}

@@ -1,0 +1,188 @@
+//! The whole run: job → drawing → cloth → lay → passes → burn → plan.
+
+use std::path::{Path, PathBuf};
+
+use crate::burn;
+use crate::cloth::{self, Cloth};
+use crate::drawing::{self, Drawing, Piece, ReadOptions};
+use crate::job::{self, Job};
+use crate::lay::{self, Lay};
+use crate::passes::{self, PassTrouble, Passes};
+use crate::say::{Note, Trouble, Watch};
+use crate::shape::{Bounds, Point, Region, Ring, pt};
+
+use super::build;
+use super::model::Plan;
+
+/// A job read and understood, before anything is laid.
+#[derive(Debug)]
+pub struct Prepared {
+    /// The job.
+    pub job: Job,
+    /// Its drawing.
+    pub drawing: Drawing,
+    /// The pieces its rules pick.
+    pub pieces: Vec<Piece>,
+    /// Its cloths.
+    pub cloths: Vec<Cloth>,
+    /// What was noted on the way.
+    pub notes: Vec<Note>,
+}
+
+/// A finished run.
+#[derive(Debug)]
+pub struct Run {
+    /// The job, drawing, pieces and cloths it is about.
+    pub prepared: Prepared,
+    /// The lay.
+    pub lay: Lay,
+    /// The plan.
+    pub plan: Plan,
+}
+
+/// Reads the job at `path` and its drawing.
+///
+/// # Errors
+/// Everything wrong with them.
+pub fn prepare(path: &Path, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>> {
+    let job = job::read(path)?;
+    let drawing_path = drawing_path(path, &job);
+    watch.step("read", 0.0, &drawing_path.display().to_string());
+    let options = ReadOptions { drawing_scale: job.drawing_scale, ..ReadOptions::default() };
+    let drawing = drawing::read(&drawing_path, &options).map_err(|t| vec![t])?;
+    prepare_with(job, drawing, watch)
+}
+
+/// Understands a job with its drawing already read.
+///
+/// # Errors
+/// Every rule, shape or cloth that makes no sense.
+pub fn prepare_with(job: Job, drawing: Drawing, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>> {
+    let mut troubles = Vec::new();
+    let mut notes = drawing.notes.clone();
+    let mut cloths = Vec::new();
+    for (i, spec) in job.cloths.iter().enumerate() {
+        match cloth::understand(spec, &format!("cloths[{i}]")) {
+            Ok((cloth, said)) => {
+                cloths.push(cloth);
+                notes.extend(said);
+            }
+            Err(t) => troubles.extend(t),
+        }
+    }
+    let mut pieces = Vec::new();
+    match drawing::pieces(&job, &drawing) {
+        Ok(picked) => {
+            pieces = picked.pieces;
+            notes.extend(picked.notes);
+        }
+        Err(t) => troubles.extend(t),
+    }
+    if !troubles.is_empty() {
+        return Err(troubles);
+    }
+    if pieces.iter().all(|p| p.count == 0) {
+        return Err(vec![
+            Trouble::cannot(
+                "the job",
+                "no shape of the drawing is picked by any rule, so there is nothing to cut",
+            )
+            .hint("settlay check lists the shapes and the rules that pick them"),
+        ]);
+    }
+    watch.step("read", 1.0, &format!("{} pieces", pieces.len()));
+    Ok(Prepared { job, drawing, pieces, cloths, notes })
+}
+
+/// Where the job at `path` keeps its drawing.
+pub fn drawing_path(path: &Path, job: &Job) -> PathBuf {
+    path.parent().unwrap_or(Path::new("")).join(&job.drawing)
+}
+
+/// How often a lay is made anew to leave room for marks before the run gives up.
+const MOST_LAYS: usize = 6;
+
+/// Lays the pieces, splits the work into passes and writes the plan.
+///
+/// # Errors
+/// Why it cannot be done as asked, and what would help.
+pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
+    let Prepared { job, pieces, cloths, .. } = &prepared;
+    let mut kept_clear: Vec<Vec<Region>> = vec![Vec::new(); cloths.len()];
+    for _ in 0..MOST_LAYS {
+        let request =
+            lay::Request { pieces, rules: &job.pieces, cloths, spec: &job.lay, kept_clear: &kept_clear };
+        let lay = lay::lay(&request, watch)?;
+        watch.step("passes", 0.0, "");
+        let mut cut = Vec::new();
+        let mut cramped = false;
+        for (c, cloth) in cloths.iter().enumerate() {
+            match split(&prepared, cloth, &lay.cloths[c]) {
+                Ok(split) => cut.push(split),
+                Err(PassTrouble::Cannot(t)) => return Err(vec![t]),
+                Err(PassTrouble::NoRoomForMarks(need)) => {
+                    cramped = true;
+                    kept_clear[c].extend(need.spots.iter().take(2).map(|(at, r)| octagon(*at, *r)));
+                }
+            }
+        }
+        if !cramped {
+            watch.step("passes", 1.0, "");
+            let plan = build::plan(&prepared, &lay, &cut)?;
+            return Ok(Run { lay, plan, prepared });
+        }
+        watch.step("passes", 1.0, "no waste left for marks; laying again with room for them");
+    }
+    Err(vec![
+        Trouble::cannot(
+            "the passes",
+            format!("no lay out of {MOST_LAYS} leaves waste for marks in every shared band"),
+        )
+        .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
+    ])
+}
+
+fn octagon(at: Point, r: f64) -> Region {
+    let corner = r * 0.414;
+    let ring = [
+        (r, -corner),
+        (r, corner),
+        (corner, r),
+        (-corner, r),
+        (-r, corner),
+        (-r, -corner),
+        (-corner, -r),
+        (corner, -r),
+    ];
+    Region::new(Ring::new(ring.map(|(x, y)| at + pt(x, y)).to_vec()), Vec::new())
+}
+
+/// The outline of the part of `cloth` that a lay of `used_length_mm` takes: all of it on a fixed cloth.
+pub fn outline_used(cloth: &Cloth, used_length_mm: f64) -> Ring {
+    if !cloth.open_length {
+        return cloth.outline.clone();
+    }
+    let b = cloth.outline.bounds();
+    Region::rectangle(Bounds::new(b.min, pt(b.max.x, b.min.y + used_length_mm))).outline
+}
+
+fn split(prepared: &Prepared, cloth: &Cloth, on: &lay::ClothLay) -> Result<Passes, PassTrouble> {
+    if on.placed.is_empty() {
+        return Ok(Passes { passes: Vec::new(), notes: Vec::new() });
+    }
+    let cutter = &prepared.job.cutter;
+    let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
+    let outline = outline_used(cloth, on.used_length_mm);
+    let kerfed = burn::contours(&cuts, cutter.kerf_mm);
+    let names: Vec<String> = on.placed.iter().map(|p| prepared.pieces[p.piece].id.clone()).collect();
+    let mut split = passes::plan(&passes::Request {
+        cloth_outline: &outline,
+        flaws: &cloth.flaws,
+        cuts: &cuts,
+        contours: &kerfed.contours,
+        names: &names,
+        cutter,
+    })?;
+    split.notes.extend(kerfed.lost.iter().map(|lost| lost.note(&names[lost.placed])));
+    Ok(split)
+}
