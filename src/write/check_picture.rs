@@ -14,7 +14,7 @@ use crate::drawing::faults::{Fault, Severity};
 use crate::drawing::{Drawing, Element};
 use crate::say::Trouble;
 use crate::shape::{Bounds, Point, Ring, pt};
-use labels::{Callout, Labels};
+use labels::{Callout, place};
 
 const PAPER: &str = "#f8f4eb";
 const SHEET: &str = "#fffdf8";
@@ -38,11 +38,18 @@ const SMALL: f64 = 2.4;
 const LEGEND: f64 = 2.2;
 const ROW: f64 = 5.0;
 
+/// From line to line of one row of the legend, and room for an element's id in it, mm.
+const LINE: f64 = 3.6;
+const ELEMENT: f64 = 30.0;
+
 /// This many faults are numbered, the gravest first; a picture with more could not be read.
 const NUMBERED: usize = 60;
 
 /// This many unnumbered places are circled.
 const CIRCLED: usize = 2_000;
+
+/// Labels keep clear of this many of these.
+const KEPT_CLEAR: usize = 300;
 
 /// Pixels to a millimetre of paper.
 const PX_PER_MM: f64 = 8.0;
@@ -59,7 +66,7 @@ pub fn check_picture(name: &str, drawing: &Drawing, faults: &[Fault]) -> String 
     body = body.add(sheet(&view, drawing));
     body = body.add_all(drawing.elements.iter().filter_map(|e| shape(&view, e)));
     body = body.add_all(others.iter().map(|&(p, severity)| circle(p, 1.3, severity, 0.3)));
-    body = body.add_all(callouts_drawn(&view, &callouts, faults));
+    body = body.add_all(callouts_drawn(&view, &callouts, &others, faults));
     body = body.add_all(scale_bar(&view, sheet_bottom + 6.0));
     let (legend, bottom) = legend(faults, &shown, sheet_bottom + 16.0);
     body = body.add_all(legend);
@@ -154,7 +161,12 @@ fn heading(name: &str, drawing: &Drawing, faults: &[Fault]) -> Vec<El> {
     ];
     let mut x = WIDTH - MARGIN;
     for severity in [Severity::Note, Severity::Mend, Severity::Stops] {
-        let label = format!("{} {}", count(severity), severity.word());
+        let words = match severity {
+            Severity::Stops => "to stop for",
+            Severity::Mend => "to mend",
+            Severity::Note => "to note",
+        };
+        let label = format!("{} {words}", count(severity));
         let width = letters::width(&label, SMALL);
         x -= width;
         out.push(text(&label, pt(x, 20.5), SMALL, SOFT_INK));
@@ -270,8 +282,14 @@ fn callouts(view: &View, faults: &[Fault]) -> (Vec<Callout>, Vec<(Point, Severit
 }
 
 /// The numbered circles with their labels, which never lie on each other.
-fn callouts_drawn(view: &View, callouts: &[Callout], faults: &[Fault]) -> Vec<El> {
-    let placed = Labels::place(callouts, view.bounds());
+fn callouts_drawn(
+    view: &View,
+    callouts: &[Callout],
+    others: &[(Point, Severity)],
+    faults: &[Fault],
+) -> Vec<El> {
+    let others: Vec<Point> = others.iter().take(KEPT_CLEAR).map(|o| o.0).collect();
+    let placed = place(callouts, &others, view.bounds());
     let severity = |c: &Callout| faults.get(c.number - 1).map_or(Severity::Note, |f| f.severity);
     let mut lines = Vec::new();
     let mut tops = Vec::new();
@@ -324,6 +342,25 @@ fn scale_bar(view: &View, y: f64) -> Vec<El> {
     ]
 }
 
+/// `words` broken into lines of the legend; a word too long for a line is cut off.
+fn wrap(words: &str, room: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split_whitespace() {
+        let longer = lines.last().map(|line| format!("{line} {word}"));
+        match longer.filter(|l| letters::width(l, LEGEND) <= room) {
+            Some(longer) => {
+                lines.pop();
+                lines.push(longer);
+            }
+            None => lines.push(fit(word, LEGEND, room)),
+        }
+    }
+    if lines.is_empty() {
+        lines.push(String::new());
+    }
+    lines
+}
+
 /// The numbered faults row by row, and where the last row ends.
 fn legend(faults: &[Fault], shown: &[usize], top: f64) -> (Vec<El>, f64) {
     let mut y = top;
@@ -336,11 +373,13 @@ fn legend(faults: &[Fault], shown: &[usize], top: f64) -> (Vec<El>, f64) {
         out.push(text(&number, pt(x, y), LEGEND, INK));
         out.push(circle(pt(MARGIN + numbers + 3.0, y - LEGEND / 2.0), 1.0, fault.severity, 0.5));
         let left = MARGIN + numbers + 6.0;
-        let element = fit(&fault.element, LEGEND, 34.0);
-        out.push(text(&element, pt(left, y), LEGEND, INK));
-        let left = left + 37.0;
-        out.push(text(&fit(&fault.text, LEGEND, WIDTH - MARGIN - left), pt(left, y), LEGEND, SOFT_INK));
-        y += ROW;
+        out.push(text(&fit(&fault.element, LEGEND, ELEMENT), pt(left, y), LEGEND, INK));
+        let left = left + ELEMENT + 3.0;
+        for line in wrap(&fault.text, WIDTH - MARGIN - left) {
+            out.push(text(&line, pt(left, y), LEGEND, SOFT_INK));
+            y += LINE;
+        }
+        y += ROW - LINE;
     }
     if faults.is_empty() {
         out.push(text("Nothing was found that would have to be mended.", pt(MARGIN, y), LEGEND, SOFT_INK));

@@ -6,7 +6,7 @@
 //! between a cut-out and the outline. Tips taper on purpose and are no necks; a tip that first narrows and
 //! widens again, or that stays narrow over a long way, is one.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::sides::Sides;
 use super::subject::Subject;
@@ -17,7 +17,7 @@ use crate::shape::{Point, Region, distance, lerp, tol};
 /// A neck of a region.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Neck {
-    /// Its narrowest place: the two points that face each other.
+    /// Its narrowest place (of a part that is narrow everywhere its widest): the two points that face each other.
     pub across: (Point, Point),
     /// Distance of these, mm.
     pub width_mm: f64,
@@ -94,7 +94,7 @@ fn tell(subject: &Subject, neck: &Neck, limit_mm: f64) -> Fault {
             "Widen it, or leave it to the stitching.",
         ),
         Sort::Everywhere => (
-            format!("A whole part is nowhere as wide as {limit_mm} mm; at its narrowest {width:.2} mm."),
+            format!("A whole part is nowhere wider than {width:.2} mm, less than {limit_mm} mm."),
             "Widen it, or leave it to the stitching.",
         ),
     };
@@ -213,21 +213,43 @@ fn places(all: &[Look], runs: &[Run]) -> BTreeMap<usize, Vec<usize>> {
 
 /// What a thin place is, if it is a neck.
 fn judge(sides: &Sides, all: &[Look], runs: &[Run], place: &[usize]) -> Option<Neck> {
-    let here = || place.iter().flat_map(|&r| &runs[r].looks).map(|&n| &all[n]);
     let ends = place.iter().filter(|&&r| !runs[r].whole_ring).count();
     let whole = place.len() - ends;
     let length_mm = place.iter().map(|&r| runs[r].length_mm).fold(0.0, f64::max);
-    let narrowest = narrowest(sides, here());
-    let neck = |sort, length_mm| {
-        let (width_mm, across) = narrowest?;
-        Some(Neck { across, width_mm, length_mm, sort })
-    };
     match (ends, whole) {
-        (0, _) => neck(Sort::Everywhere, length_mm / 2.0),
+        (0, _) => {
+            let seen = place.iter().flat_map(|&r| &runs[r].looks).map(|&n| &all[n]);
+            let widest = seen
+                .filter_map(|l| l.thin.map(|a| (a.diameter_mm, l.spot, a.spot)))
+                .max_by(|x, y| x.0.total_cmp(&y.0).then(y.1.side.cmp(&x.1.side)))?;
+            let across = (point(sides, widest.1), point(sides, widest.2));
+            Some(Neck { across, width_mm: widest.0, length_mm: length_mm / 2.0, sort: Sort::Everywhere })
+        }
         (1, 0) => of_tip(sides, all, &runs[*place.first()?]),
-        (1, _) => neck(Sort::Waist(2), length_mm),
-        _ => neck(Sort::Waist(ends), length_mm),
+        _ => {
+            let (width_mm, across) = narrowest(sides, between_runs(all, runs, place).into_iter())?;
+            Some(Neck { across, width_mm, length_mm, sort: Sort::Waist(ends.max(2)) })
+        }
     }
+}
+
+/// The looks from one run to another, in order; a look back to its own run crosses a spur, not the waist.
+fn between_runs<'a>(all: &'a [Look], runs: &[Run], place: &[usize]) -> Vec<&'a Look> {
+    let mut of_look: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut between = BTreeSet::new();
+    for &r in place {
+        for &n in &runs[r].looks {
+            if *of_look.entry(n).or_insert(r) != r {
+                between.insert(n);
+            }
+        }
+    }
+    between.into_iter().map(|n| &all[n]).collect()
+}
+
+fn point(sides: &Sides, spot: Spot) -> Point {
+    let side = &sides.all[spot.side];
+    lerp(side.a, side.b, spot.share.max(0.0))
 }
 
 /// The narrowest crossing among looks: the squarely facing ones if there are any.

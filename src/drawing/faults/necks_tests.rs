@@ -118,6 +118,17 @@ fn a_bud_on_a_stalk_narrower_than_itself_has_its_neck_in_the_stalk() {
     assert_eq!(sorts(&bud, 3.0), [(Sort::Stalk, 1.0)]);
 }
 
+#[test]
+fn a_needle_on_a_bridge_does_not_hide_how_wide_the_bridge_is() {
+    let bone = united(&[
+        rectangle(0.0, 0.0, 30.0, 30.0),
+        rectangle(50.0, 0.0, 30.0, 30.0),
+        rectangle(29.0, 14.0, 22.0, 2.0),
+        region(&[[39.9, 15.0], [40.1, 15.0], [40.0, 22.0]]),
+    ]);
+    assert_eq!(sorts(&bone, 3.0), [(Sort::Waist(2), 2.0)]);
+}
+
 /// Parts less holes, which a neck that is cut through raises by one for every wide place beyond the first.
 fn parts_less_holes(regions: &[Region]) -> i64 {
     regions.iter().map(|r| 1 - r.cutouts.len() as i64).sum()

@@ -10,9 +10,15 @@ pub(super) const PAD: f64 = 0.9;
 /// Labels keep this far from each other, mm.
 const APART: f64 = 0.7;
 
+/// Half the room of a small circle, mm.
+const OTHER: f64 = 1.6;
+
 /// A label is looked for in rings round its circle, this far apart, up to this far away, mm.
 const STEP: f64 = 1.5;
 const FARTHEST: f64 = 90.0;
+
+/// So far a leader is short, mm.
+const NEAR: f64 = 14.0;
 
 /// Directions a label is looked for in, in order, degrees: to the right and above first.
 const DIRECTIONS: [f64; 16] = [
@@ -50,41 +56,47 @@ impl Label {
     }
 }
 
-/// Places labels.
-pub(super) struct Labels;
-
-impl Labels {
-    /// A place inside `room` for every callout's label, clear of all circles and labels. Where there is no room
-    /// for the words the number stands alone; `None` where there is none for that either.
-    pub fn place(callouts: &[Callout], room: Bounds) -> Vec<Option<Label>> {
-        let circles: Vec<Bounds> =
-            callouts.iter().map(|c| Bounds::new(c.at, c.at).grown(c.radius + 0.3)).collect();
-        let mut placed: Vec<Label> = Vec::new();
-        let mut leaders: Vec<(Point, Point)> = Vec::new();
-        let mut out = Vec::new();
-        for callout in callouts {
-            let number = callout.number.to_string();
-            let both = format!("{number} {}", callout.words);
-            let label = [(&both, true), (&number, true), (&both, false), (&number, false)]
-                .into_iter()
-                .find_map(|(words, tidy)| {
-                    let free = |label: &Label| {
-                        let grown = label.bounds.grown(APART);
-                        room.holds(label.bounds)
-                            && !circles.iter().any(|c| c.meets(label.bounds))
-                            && !placed.iter().any(|l| l.bounds.meets(grown))
-                            && (!tidy || is_tidy(label, callout, &placed, &leaders))
-                    };
-                    candidates(words, callout).find(free)
-                });
-            if let Some(label) = &label {
-                leaders.extend(label.leader(callout));
-                placed.push(label.clone());
-            }
-            out.push(label);
+/// A place inside `room` for every callout's label, clear of all circles, the small ones round
+/// `others` too, and labels. Where there is no room
+/// for the words the number stands alone; `None` where there is none for that either.
+pub(super) fn place(callouts: &[Callout], others: &[Point], room: Bounds) -> Vec<Option<Label>> {
+    let circles: Vec<Bounds> = callouts
+        .iter()
+        .map(|c| Bounds::new(c.at, c.at).grown(c.radius + 0.3))
+        .chain(others.iter().map(|&p| Bounds::new(p, p).grown(OTHER)))
+        .collect();
+    let mut placed: Vec<Label> = Vec::new();
+    let mut leaders: Vec<(Point, Point)> = Vec::new();
+    let mut out = Vec::new();
+    for callout in callouts {
+        let number = callout.number.to_string();
+        let both = format!("{number} {}", callout.words);
+        // A short leader is worth more than words, which stand below the picture as well.
+        let wishes = [
+            (&both, NEAR, true),
+            (&number, NEAR, true),
+            (&both, FARTHEST, true),
+            (&number, FARTHEST, true),
+            (&both, FARTHEST, false),
+            (&number, FARTHEST, false),
+        ];
+        let label = wishes.into_iter().find_map(|(words, within, tidy)| {
+            let free = |label: &Label| {
+                let grown = label.bounds.grown(APART);
+                room.holds(label.bounds)
+                    && !circles.iter().any(|c| c.meets(label.bounds))
+                    && !placed.iter().any(|l| l.bounds.meets(grown))
+                    && (!tidy || is_tidy(label, callout, &placed, &leaders))
+            };
+            candidates(words, callout, within).find(free)
+        });
+        if let Some(label) = &label {
+            leaders.extend(label.leader(callout));
+            placed.push(label.clone());
         }
-        out
+        out.push(label);
     }
+    out
 }
 
 /// True when neither the label nor its leader gets in the way of those already there.
@@ -104,11 +116,11 @@ fn cross((a, b): (Point, Point), (c, d): (Point, Point)) -> bool {
     side(a, b, c) != side(a, b, d) && side(c, d, a) != side(c, d, b)
 }
 
-fn candidates(words: &str, callout: &Callout) -> impl Iterator<Item = Label> {
+fn candidates(words: &str, callout: &Callout, within: f64) -> impl Iterator<Item = Label> {
     let size = pt(letters::width(words, LETTERS) + 2.0 * PAD, LETTERS + 2.0 * PAD);
     let (at, radius) = (callout.at, callout.radius);
     let words = words.to_string();
-    (0..(FARTHEST / STEP) as u32).flat_map(move |ring| {
+    (0..(within / STEP) as u32).flat_map(move |ring| {
         let words = words.clone();
         DIRECTIONS.into_iter().map(move |direction| {
             let (c, s) = turn_cos_sin(direction);
