@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use crate::say::{Level, Note, Trouble};
+use crate::say::Trouble;
 
 /// Prints `text` to stdout. A reader that has gone away is no error.
 pub fn out(text: &str) {
@@ -18,16 +18,3 @@ pub fn troubles(troubles: &[Trouble]) {
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
 
-/// Notes as lines, the cautions first.
-pub fn notes(notes: &[Note]) -> String {
-    notes
-        .iter()
-        .map(|n| {
-            let word = match n.level {
-                Level::Caution => "caution",
-                Level::Advice => "advice",
-            };
-            format!("{word}: {}: {}\n", n.about, n.text)
-        })
-        .collect()
-}
