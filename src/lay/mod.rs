@@ -6,6 +6,7 @@
 mod audit;
 mod board;
 mod chance;
+mod clearance;
 mod compute;
 mod diagnose;
 mod discs;
