@@ -36,9 +36,8 @@ pub fn of(plan: &Plan) -> String {
         let joints: usize = passes.iter().map(|p| p.joints.len()).sum::<usize>() / 2;
         let step = passes.iter().flat_map(|p| &p.joints).map(|j| j.expected_step_mm).fold(0.0, f64::max);
         if joints > 0 {
-            let joints = counted(joints, "joint", "joints");
             s.push_str(&format!(
-                "  joints  {joints} between passes, a step of up to {step:.2} mm to expect\n"
+                "  joints  {joints} from pass to pass, a step of up to {step:.2} mm to expect\n"
             ));
         }
     }

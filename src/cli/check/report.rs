@@ -26,9 +26,14 @@ pub(super) fn text(checked: &Checked) -> String {
 fn verdict(checked: &Checked) -> String {
     let [stops, mend, note] =
         [Severity::Stops, Severity::Mend, Severity::Note].map(|severity| checked.count(severity));
+    let heed = match checked.notes.iter().filter(|n| n.level == Level::Caution).count() {
+        0 => "",
+        1 => " Heed the caution above.",
+        _ => " Heed the cautions above.",
+    };
     match (stops + mend, note) {
-        (0, 0) => "No faults found.".to_string(),
-        (0, n) => format!("Nothing to stop for, nothing to mend, {n} to note."),
+        (0, 0) => format!("No faults found.{heed}"),
+        (0, n) => format!("Nothing to stop for, nothing to mend, {n} to note.{heed}"),
         (faults, _) => {
             let faults = plural(faults, "fault", "faults");
             format!("{faults}: {stops} to stop for, {mend} to mend; {note} to note")
