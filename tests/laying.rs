@@ -1,5 +1,5 @@
 //! Whole lays through the public door: every rule of cloth, checked anew from the poses.
-#![allow(missing_docs)]
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use proptest::prelude::*;
 use settlay::cloth::{Cloth, Pattern};

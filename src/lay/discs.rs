@@ -172,9 +172,15 @@ fn largest_disc(edge: &Edge, discs: &[Disc], least: f64) -> Option<Disc> {
 /// The sides of a region, ready for asking how far the edge is and whether a point is inside.
 struct Edge {
     sides: Vec<(Point, Point)>,
-    /// For long edges: sides by nearness, and by the slab of y they reach into.
-    index: Option<(RTree<Line<[f64; 2]>>, Vec<Vec<u32>>)>,
+    /// For long edges.
+    index: Option<EdgeIndex>,
     bounds: Bounds,
+}
+
+struct EdgeIndex {
+    nearest: RTree<Line<[f64; 2]>>,
+    /// Sides by the slab of y they reach into.
+    slabs: Vec<Vec<u32>>,
 }
 
 /// With at least this many sides an index is quicker than a walk over all.
@@ -192,7 +198,7 @@ impl Edge {
                     (edge.slab(p.y.min(q.y), slabs.len()), edge.slab(p.y.max(q.y), slabs.len()));
                 slabs[low..=high].iter_mut().for_each(|s: &mut Vec<u32>| s.push(k as u32));
             }
-            edge.index = Some((RTree::bulk_load(lines), slabs));
+            edge.index = Some(EdgeIndex { nearest: RTree::bulk_load(lines), slabs });
         }
         edge
     }
@@ -211,10 +217,10 @@ impl Edge {
             }
         };
         let nearest2 = match &self.index {
-            Some((tree, slabs)) => {
+            Some(EdgeIndex { nearest, slabs }) => {
                 slabs[self.slab(p.y, slabs.len())].iter().for_each(|k| cross(self.sides[*k as usize]));
                 let at = [p.x, p.y];
-                tree.nearest_neighbor(&at).map_or(0.0, |side| side.distance_2(&at))
+                nearest.nearest_neighbor(&at).map_or(0.0, |side| side.distance_2(&at))
             }
             None => {
                 let mut nearest2 = f64::INFINITY;

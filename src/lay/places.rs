@@ -114,10 +114,10 @@ pub fn places(
         }
     }
     for (group, members) in pairs {
-        if let Some(pattern) = &cloth.pattern {
-            if let Err(t) = pair_up(&mut out, pieces, pattern, group, &members, &cloth.name) {
-                troubles.push(t);
-            }
+        if let Some(pattern) = &cloth.pattern
+            && let Err(t) = pair_up(&mut out, pieces, pattern, group, &members, &cloth.name)
+        {
+            troubles.push(t);
         }
     }
     if troubles.is_empty() { Ok(out) } else { Err(troubles) }
