@@ -195,8 +195,11 @@ fn flaws_and_odd_outlines_are_kept_clear() {
     let lay = do_lay(&pieces, &[rule(Match::Free)], &c, &spec(4)).unwrap();
     for p in &lay.cloths[0].placed {
         assert!(
-            settlay::shape::booleans::intersection(&[p.cut.clone()], &[rect(150.0, 120.0, 40.0, 30.0)])
-                .is_empty()
+            settlay::shape::booleans::intersection(
+                std::slice::from_ref(&p.cut),
+                &[rect(150.0, 120.0, 40.0, 30.0)]
+            )
+            .is_empty()
         );
     }
 }
