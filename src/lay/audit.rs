@@ -176,7 +176,7 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
                 let miss = |g: &Point| {
                     let e = pt(f.x + g.x, f.y - g.y);
                     let v = l.vector(pt(e.x - e.x.round(), e.y - e.y.round()));
-                    v.x.hypot(v.y)
+                    distance(v, pt(0.0, 0.0))
                 };
                 match waiting.iter().position(|g| miss(g) < tol::ON_LATTICE_MM) {
                     Some(k) => drop(waiting.remove(k)),

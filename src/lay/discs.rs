@@ -6,7 +6,7 @@ use std::collections::BinaryHeap;
 use rstar::primitives::Line;
 use rstar::{PointDistance, RTree};
 
-use crate::shape::{Bounds, Point, Region, pt};
+use crate::shape::{Bounds, Point, Region, distance, pt};
 
 /// A disc inside a region.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -243,14 +243,14 @@ impl Edge {
 fn clearance(edge: &Edge, discs: &[Disc], p: Point) -> f64 {
     discs.iter().fold(edge.depth(p), |r, d| {
         let v = p - d.centre;
-        r.min(v.x.hypot(v.y) - d.radius)
+        r.min(distance(v, pt(0.0, 0.0)) - d.radius)
     })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shape::{Ring, distance};
+    use crate::shape::Ring;
 
     #[test]
     fn the_largest_disc_of_a_square_fills_it() {

@@ -190,7 +190,7 @@ fn crosses(a: Point, b: Point, c: Point, d: Point) -> bool {
 fn draw_in(points: &[Point], by: f64) -> Vec<Point> {
     let n = points.len();
     let unit = |v: Point| {
-        let l = v.x.hypot(v.y);
+        let l = (v.x * v.x + v.y * v.y).sqrt();
         if l > 0.0 { v / l } else { v }
     };
     (0..n)

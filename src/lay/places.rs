@@ -72,6 +72,13 @@ pub fn places(
     troubles.extend(turns_by_rule.values().filter_map(|t| t.clone().err()));
     let mut group_index: BTreeMap<(Match, &str), usize> = BTreeMap::new();
     let mut pairs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    // One shift for a whole group, even when only one of its rules gives it.
+    let mut given_to: BTreeMap<&str, [f64; 2]> = BTreeMap::new();
+    for &p in on_cloth {
+        if let (Match::Drawn, Some(s)) = (pieces[p].matching, rules[pieces[p].rule].pattern_at_mm) {
+            given_to.entry(&pieces[p].group).or_insert(s);
+        }
+    }
     for &p in on_cloth {
         let piece = &pieces[p];
         let Some(Ok(turns)) = turns_by_rule.get(&piece.rule) else { continue };
@@ -79,7 +86,7 @@ pub fn places(
             let free = turns.iter().map(|t| (*t, Hold::Free)).collect();
             let mut place = Place { piece: p, copy, turns: free };
             if let Some(pattern) = &cloth.pattern {
-                let given = rules[piece.rule].pattern_at_mm;
+                let given = given_to.get(piece.group.as_str()).copied();
                 match piece.matching {
                     Match::Free => {}
                     Match::Drawn => {

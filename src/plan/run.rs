@@ -144,7 +144,10 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
         for (c, cloth) in cloths.iter().enumerate() {
             match split(&prepared, cloth, &lay.cloths[c]) {
                 Ok(split) => cut.push(split),
-                Err(PassTrouble::Cannot(t)) => return Err(vec![t]),
+                Err(PassTrouble::Cannot(t)) => {
+                    let about = format!("cloth {}, {}", cloth.name, t.about);
+                    return Err(vec![Trouble { about, ..t }]);
+                }
                 Err(PassTrouble::NoRoomForMarks(need)) => {
                     cramped = true;
                     kept_clear[c].extend(need.spots.iter().take(2).map(|(at, r)| octagon(*at, *r)));
