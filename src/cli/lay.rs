@@ -68,13 +68,13 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
                 on.used_length_mm,
                 cloth.width_mm(),
                 100.0 * on.efficiency()
-            ));
+            ))?;
         }
     }
     if args.json {
-        tell::out(&format!("{}\n", serde_json::Value::from(rows)));
+        tell::out(&format!("{}\n", serde_json::Value::from(rows)))?;
     } else {
-        tell::out("No passes leave room for marks yet: settlay plan does the whole job.\n");
+        tell::out("No passes leave room for marks yet: settlay plan does the whole job.\n")?;
     }
     Ok(0)
 }
