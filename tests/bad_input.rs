@@ -27,7 +27,7 @@ impl Desk {
         let desk = Desk(tempfile::tempdir().unwrap());
         desk.put(
             "leaf.svg",
-            &page("<path id='leaf' d='M10 10h50v50h-50z'/><path id='bud' d='M80 10h20v30z'/>"),
+            page("<path id='leaf' d='M10 10h50v50h-50z'/><path id='bud' d='M80 10h20v30z'/>"),
         );
         desk
     }
