@@ -24,6 +24,7 @@ mod turns;
 
 pub use audit::faults;
 pub use compute::{Request, lay};
+pub use form::Form;
 pub use model::{ClothLay, Lay, Placed};
 pub use search::Budget;
 pub use strip::{StripLay, StripPiece, StripSpot, lay_strip};
