@@ -1,5 +1,5 @@
 //! Whole lays through the public door: pieces placed by hand, stocks of offcuts, proofs and bounds.
-#![allow(missing_docs)]
+#![allow(missing_docs, clippy::unwrap_used)]
 
 use proptest::prelude::*;
 use settlay::cloth::{Cloth, Pattern};

@@ -88,7 +88,7 @@ pub(super) fn run_into(edge: &Ring, paths: &mut [Ring], half: f64) {
         }
     }
     // The last corners first, so that earlier ones keep their place.
-    ways_in.sort_by(|a, b| b.0.cmp(&a.0));
+    ways_in.sort_by_key(|way| std::cmp::Reverse(way.0));
     for ((path, corner), end) in ways_in {
         let foot = paths[path].points[corner];
         paths[path].points.splice(corner + 1..corner + 1, [end, foot]);

@@ -63,7 +63,7 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
             }));
         } else {
             tell::out(&format!(
-                "{:<12} {} pieces, {:.0} mm of cloth {:.0} mm wide, {:.1} % used\n",
+                "{:<12} {} pieces in {:.0} mm of {:.0} mm width, {:.1} % of it used\n",
                 cloth.name,
                 on.placed.len(),
                 on.used_length_mm,
@@ -75,7 +75,9 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
     if args.json {
         tell::out(&format!("{}\n", serde_json::Value::from(rows)));
     } else {
-        tell::out("No passes leave room for marks yet: settlay plan does the whole job.\n");
+        tell::out(
+            "The lay alone: no room is kept for marks and no passes are made. settlay plan does the whole job.\n",
+        );
     }
     Ok(0)
 }

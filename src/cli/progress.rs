@@ -43,11 +43,11 @@ impl Terminal {
 
 impl Watch for Terminal {
     fn step(&self, stage: &str, share: f64, now: &str) {
-        if let Ok(mut before) = self.stage.lock() {
-            if *before != stage {
-                *before = stage.to_string();
-                self.bar.set_prefix(stage.to_string());
-            }
+        if let Ok(mut before) = self.stage.lock()
+            && *before != stage
+        {
+            *before = stage.to_string();
+            self.bar.set_prefix(stage.to_string());
         }
         self.bar.set_position((share * 1000.0) as u64);
         self.bar.set_message(now.to_string());

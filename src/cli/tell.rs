@@ -17,4 +17,3 @@ pub fn troubles(troubles: &[Trouble]) {
     }
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
-

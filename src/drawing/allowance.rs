@@ -1,7 +1,7 @@
 //! The cut edge: the drawn edge moved out by the allowance.
 
 use crate::say::Trouble;
-use crate::shape::{Join, Region, offset};
+use crate::shape::{Join, Region, offset, tol};
 
 /// How often the largest bearable allowance is halved in on: to well below a hundredth of a millimetre.
 const HALVINGS: u32 = 16;
@@ -18,7 +18,7 @@ pub(super) fn grown(drawn: &Region, allowance_mm: f64, about: &str) -> Result<Re
         return Err(Trouble::bad_input(about, format!("{allowance_mm} mm is no allowance"))
             .hint("give allowance_mm as a number of millimetres, 0 or more"));
     }
-    if allowance_mm == 0.0 {
+    if allowance_mm <= tol::SAME_POINT_MM {
         return Ok(drawn.clone());
     }
     if let Some(cut) = sound(drawn, allowance_mm) {

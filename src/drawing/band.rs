@@ -30,6 +30,13 @@ impl Pen {
             mitre_limit: f64::from(stroke.miterlimit().get()),
         }
     }
+
+    /// The farthest the pen can reach to one side on the page, mm (mitres left aside).
+    pub fn half_mm(&self, to_mm: &Affine) -> f64 {
+        let [a, b, c, d, ..] = to_mm.0;
+        // The longest a unit vector can become is at most this root.
+        self.half * (a * a + b * b + c * c + d * d).sqrt()
+    }
 }
 
 /// The band the pen covers along `lines`, drawing frame. The pen is round in the path's own units and goes
@@ -37,10 +44,7 @@ impl Pen {
 ///
 /// Round joins and caps keep within [`tol::ARC_MM`] of the true arc, on its inner side.
 pub(super) fn band(lines: &[Polyline], pen: &Pen, to_mm: &Affine) -> Vec<Region> {
-    let [a, b, c, d, ..] = to_mm.0;
-    // The longest a unit vector can become is at most this.
-    let largest = (a * a + b * b + c * c + d * d).sqrt();
-    let radius_mm = pen.half * largest;
+    let radius_mm = pen.half_mm(to_mm);
     if !(radius_mm > 0.0 && radius_mm <= tol::FARTHEST_MM) {
         return Vec::new();
     }

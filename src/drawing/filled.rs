@@ -35,9 +35,9 @@ pub(super) fn in_order(parts: &mut [Region]) {
 /// Outlines of fewer points are never tangled: all their sides could cross each other.
 const NEVER_TANGLED: usize = 1_500;
 
-/// True when the sides cross or nearly meet in more than [`MAX_MEETINGS`] places: working out the area would
-/// take more memory than the machine has.
-pub(super) fn is_tangled(lines: &[Polyline]) -> bool {
+/// True when the sides, drawn with a pen that reaches `reach_mm` to each side, cross or nearly meet in more
+/// than [`MAX_MEETINGS`] places: working out the area would take more memory than the machine has, or minutes.
+pub(super) fn is_tangled(lines: &[Polyline], reach_mm: f64) -> bool {
     if lines.iter().map(|l| l.points.len()).sum::<usize>() < NEVER_TANGLED {
         return false;
     }
@@ -47,7 +47,9 @@ pub(super) fn is_tangled(lines: &[Polyline]) -> bool {
         .filter_map(|w| match w {
             [a, b] => {
                 let b = Bounds::of([*a, *b]);
-                Some(rstar::primitives::Rectangle::from_corners([b.min.x, b.min.y], [b.max.x, b.max.y]))
+                let (low, high) =
+                    ([b.min.x - reach_mm, b.min.y - reach_mm], [b.max.x + reach_mm, b.max.y + reach_mm]);
+                Some(rstar::primitives::Rectangle::from_corners(low, high))
             }
             _ => None,
         })

@@ -34,6 +34,9 @@ impl Default for ReadOptions {
     }
 }
 
+/// The smallest scale, and the smallest page in mm, that make sense.
+const SMALLEST: f64 = 1e-3;
+
 /// Chord errors that make sense, mm: from a hundredth of what a laser repeats to what an eye sees at once.
 const CHORD_RANGE_MM: [f64; 2] = [0.001, 5.0];
 
@@ -81,10 +84,10 @@ pub fn parse(bytes: &[u8], name: &str, options: &ReadOptions) -> Result<Drawing,
 
 fn check_options(options: &ReadOptions) -> Result<(), Trouble> {
     let positive = |about: &str, v: f64| {
-        if v > 0.0 && v <= tol::FARTHEST_MM {
+        if (SMALLEST..=tol::FARTHEST_MM).contains(&v) {
             Ok(())
         } else {
-            Err(Trouble::bad_input(about, format!("{v} is not a number above 0 and of sensible size")))
+            Err(Trouble::bad_input(about, format!("{v:e} is not a number above 0 and of sensible size")))
         }
     };
     positive("drawing_scale", options.drawing_scale)?;

@@ -49,7 +49,7 @@ impl Remark {
                 "are left out: they are hidden by a style sheet, not chosen by a switch, or use something that is not there",
             ),
             R::TooFar => (Caution, "lie more than a kilometre away and are left out"),
-            R::Tangled => (Caution, "cross themselves more than two million times and are left out"),
+            R::Tangled => (Caution, "cross or cover themselves more than two million times and are left out"),
             R::MissingCopy => (Caution, "copy something that is not in the file and are left out"),
             R::Picture => (Caution, "are pictures and are left out; only outlines can be cut"),
             R::TextLost => (

@@ -23,6 +23,9 @@ use crate::shape::{Affine, tol};
 /// Millimetres in one CSS pixel, exactly 25.4/96.
 pub const PX_MM: f64 = 25.4 / 96.0;
 
+/// The smallest page, mm.
+const SMALLEST_PAGE_MM: f64 = 0.01;
+
 /// Sizes whose proportions differ by less than this share are the same shape rounded differently.
 const SAME_PROPORTION: f64 = 0.001;
 
@@ -92,9 +95,9 @@ impl Scale {
                     .hint("state width and height in mm, cm, in, pt or px")
             })?;
             match length {
-                Some(l) if !(l.mm > 0.0 && l.mm <= tol::FARTHEST_MM) => Err(Trouble::bad_input(
+                Some(l) if !(SMALLEST_PAGE_MM..=tol::FARTHEST_MM).contains(&l.mm) => Err(Trouble::bad_input(
                     about,
-                    format!("the page's {name} is {text}; it must be more than 0 and at most a kilometre"),
+                    format!("the page's {name} is {text}; it must be at least a hundredth of a millimetre and at most a kilometre"),
                 )
                 .hint("set the page size in the drawing program and export again")),
                 other => Ok(other),

@@ -45,7 +45,11 @@ fn count(text: &str) -> Counts {
             at = after(bytes, open + 4, b"-->");
         } else if rest.starts_with(b"<![CDATA[") {
             at = after(bytes, open + 9, b"]]>");
-        } else if rest.starts_with(b"<!") || rest.starts_with(b"<?") {
+        } else if rest.starts_with(b"<?") {
+            at = after(bytes, open + 2, b"?>");
+        } else if rest.starts_with(b"<!DOCTYPE") || rest.starts_with(b"<!ENTITY") {
+            at = declaration(bytes, open + 2);
+        } else if rest.starts_with(b"<!") {
             at = after(bytes, open + 2, b">");
         } else if rest.starts_with(b"</") {
             depth = depth.saturating_sub(1);
@@ -80,6 +84,22 @@ fn tag(bytes: &[u8], from: usize) -> (usize, usize, bool) {
         last = b;
     }
     (bytes.len(), attributes, false)
+}
+
+/// The end of a declaration, or the bracket that opens its list of further ones; what stands in quotation marks
+/// is no part of it, so that a quoted comment sign cannot hide what follows.
+fn declaration(bytes: &[u8], from: usize) -> usize {
+    let mut quote = None;
+    for (i, &b) in bytes.iter().enumerate().skip(from) {
+        match (quote, b) {
+            (Some(q), _) if q == b => quote = None,
+            (Some(_), _) => {}
+            (None, b'"' | b'\'') => quote = Some(b),
+            (None, b'>' | b'[') => return i + 1,
+            _ => {}
+        }
+    }
+    bytes.len()
 }
 
 fn find(bytes: &[u8], from: usize, what: &[u8]) -> Option<usize> {
@@ -155,6 +175,20 @@ mod tests {
     fn thousands_of_nested_groups_are_refused_with_both_numbers() {
         let text = format!("<svg>{}{}</svg>", "<g>".repeat(5000), "</g>".repeat(5000));
         assert_eq!(refused(&text), "it has 5001 levels of nested groups; the limit is 200");
+    }
+
+    /// Rules of where instructions, declarations and comments end: XML 1.0, productions 15, 16 and 28.
+    #[test]
+    fn nesting_cannot_hide_behind_a_comment_sign_that_is_none() {
+        let deep = "<g>".repeat(300);
+        for text in [
+            format!("<svg><?note > <!-- ?>{deep}"),
+            format!("<!DOCTYPE svg PUBLIC \">\" \"<!--\"><svg>{deep}"),
+            format!("<!DOCTYPE svg SYSTEM '<![CDATA['><svg>{deep}"),
+            format!("<!DOCTYPE svg [<?note > <![CDATA[ ?>]><svg>{deep}"),
+        ] {
+            assert_eq!(count(&text).depth, 301, "{}", &text[..40]);
+        }
     }
 
     #[test]

@@ -190,7 +190,8 @@ impl Walk<'_> {
         self.points_left =
             self.points_left.checked_sub(points).ok_or_else(|| too_many_points(self.r.about))?;
 
-        if filled::is_tangled(&lines) {
+        let reach_mm = stroke.map_or(0.0, |s| Pen::of(s).half_mm(&map));
+        if filled::is_tangled(&lines, 0.0) || (reach_mm > 0.0 && filled::is_tangled(&lines, reach_mm)) {
             self.remarks.add(Remark::Tangled, name);
             return Ok(());
         }
@@ -215,6 +216,10 @@ impl Walk<'_> {
                 self.remarks.add(Remark::Clipped, name.as_str());
                 subpaths = if whole.is_empty() { outlines(&strip) } else { outlines(&whole) };
             }
+        }
+        if whole.is_empty() && strip.is_empty() && subpaths.iter().all(is_a_point) {
+            self.remarks.add(Remark::NoOutline, name);
+            return Ok(());
         }
         self.remark_on(&name, place, fill, stroke);
         for gap in subpaths.iter().filter(|s| s.closed && s.gap_mm > 0.0).map(|s| s.gap_mm) {
@@ -315,6 +320,10 @@ fn too_many_points(about: &str) -> Trouble {
 
 fn subpath(line: Polyline) -> Subpath {
     Subpath { points: line.points, closed: line.closed, gap_mm: line.gap_mm }
+}
+
+fn is_a_point(subpath: &Subpath) -> bool {
+    subpath.points.windows(2).all(|w| matches!(w, [a, b] if a == b))
 }
 
 fn outlines(regions: &[Region]) -> Vec<Subpath> {

@@ -18,11 +18,16 @@ pub(super) fn load(path: &Path) -> Result<Vec<u8>, Trouble> {
         _ => Trouble::bad_input(about.as_str(), format!("it cannot be read: {e}")),
     };
     let meta = std::fs::metadata(path).map_err(trouble)?;
+    if meta.is_dir() {
+        return Err(Trouble::bad_input(about.as_str(), "this is a folder, not a drawing")
+            .hint("name the SVG file in it"));
+    }
     if !meta.is_file() {
-        return Err(Trouble::bad_input(about.as_str(), "it is not a file"));
+        return Err(Trouble::bad_input(about.as_str(), "this is no plain file")
+            .hint("save the drawing to a file and name that"));
     }
     if meta.len() > MAX_BYTES as u64 {
-        return Err(too_large(&about, &format!("{} bytes", meta.len())));
+        return Err(too_large(&about, &megabytes(meta.len())));
     }
     let mut bytes = Vec::new();
     let file = std::fs::File::open(path).map_err(trouble)?;
@@ -43,7 +48,7 @@ pub(super) fn text(bytes: &[u8], about: &str) -> Result<String, Trouble> {
         bytes = &unpacked;
     }
     if bytes.len() > MAX_BYTES {
-        return Err(too_large(about, &format!("{} bytes", bytes.len())));
+        return Err(too_large(about, &megabytes(bytes.len() as u64)));
     }
     let bytes = bytes.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(bytes);
     if bytes.iter().all(u8::is_ascii_whitespace) {
@@ -61,6 +66,10 @@ pub(super) fn text(bytes: &[u8], about: &str) -> Result<String, Trouble> {
         return Err(Trouble::bad_input(about, "it is not text: it holds zero bytes")
             .hint("export the drawing as SVG"));
     }
+    if !text.trim_start().starts_with('<') {
+        return Err(Trouble::bad_input(about, "it is no SVG drawing: it does not begin with a tag")
+            .hint("is this the right file? A drawing exported as SVG begins with <svg or <?xml"));
+    }
     Ok(text.to_owned())
 }
 
@@ -73,13 +82,18 @@ fn gunzip(bytes: &[u8], about: &str) -> Result<Vec<u8>, Trouble> {
         },
     )?;
     if unpacked.len() > MAX_BYTES {
-        return Err(too_large(about, "more than that once unpacked"));
+        return Err(too_large(about, "unpacked it holds more"));
     }
     Ok(unpacked)
 }
 
+/// Rounded up, so that a file just over the limit is not said to be of its size.
+fn megabytes(bytes: u64) -> String {
+    format!("{} MB", bytes.div_ceil(1 << 20))
+}
+
 fn too_large(about: &str, found: &str) -> Trouble {
-    Trouble::bad_input(about, format!("it is too large: {found}; the limit is {MAX_BYTES} bytes"))
+    Trouble::bad_input(about, format!("it is too large: {found}; {} at most", megabytes(MAX_BYTES as u64)))
         .hint("take pictures out of the drawing, simplify it or split it into several files")
 }
 

@@ -30,6 +30,11 @@ enum Memo {
 /// # Errors
 /// Names the limit passed and the count found, or the copy that contains itself.
 pub(super) fn check(doc: &Document<'_>, about: &str) -> Result<(), Trouble> {
+    // Before anything walks recursively, and by the parsed file itself: the first look saw only text.
+    let depth = depth_of(doc);
+    if depth > MAX_DEPTH {
+        return Err(beyond(about, "levels of nested groups", depth, MAX_DEPTH));
+    }
     let mut scales =
         Scales { by_id: first_with_id(doc), memo: vec![Memo::New; doc.descendants().count()], about };
     let whole = scales.weigh(doc.root_element())?;
@@ -47,11 +52,25 @@ pub(super) fn check(doc: &Document<'_>, about: &str) -> Result<(), Trouble> {
     ];
     for (what, found, limit) in limits {
         if found > limit {
-            return Err(Trouble::bad_input(about, format!("it has {found} {what}; the limit is {limit}"))
-                .hint("simplify the drawing or split it into several files"));
+            return Err(beyond(about, what, found, limit));
         }
     }
     Ok(())
+}
+
+fn beyond(about: &str, what: &str, found: usize, limit: usize) -> Trouble {
+    Trouble::bad_input(about, format!("it has {found} {what}; the limit is {limit}"))
+        .hint("simplify the drawing or split it into several files")
+}
+
+/// Deepest nesting of elements. Parents come before their children in the list of nodes.
+fn depth_of(doc: &Document<'_>) -> usize {
+    let mut depths: Vec<usize> = Vec::new();
+    for node in doc.descendants() {
+        let above = node.parent().and_then(|p| depths.get(p.id().get_usize()).copied()).unwrap_or(0);
+        depths.push(above + usize::from(node.is_element()));
+    }
+    depths.into_iter().max().unwrap_or(0)
 }
 
 struct Scales<'a, 'i> {

@@ -13,6 +13,10 @@ pub(super) const COLOUR: &str = "^#[0-9a-fA-F]{6}$";
 const LONGEST_MM: f64 = 200_000.0;
 /// The widest cloth, mm: the widest looms weave half of it.
 const WIDEST_MM: f64 = 20_000.0;
+/// The finest repeat, mm: two threads of the finest silk. Below, every place would be a place of its own.
+const FINEST_REPEAT_MM: f64 = 0.1;
+/// The slowest speed, mm/s, and acceleration, mm/s²: slower than any cutter, and times stay numbers.
+const SLOWEST: f64 = 0.01;
 /// Farthest coordinate, mm.
 const FARTHEST_MM: f64 = crate::shape::tol::FARTHEST_MM;
 /// Most corners of one outline, so that the test for crossings stays quick.
@@ -70,8 +74,8 @@ const LIMITS: &[(&str, &str, Limit)] = &[
     ("ClothSpec", "shrinkage_percent", Limit::Below(0.0, 100.0)),
     ("PatternSpec", "ends_per_cm", Limit::Above(0.0, 500.0)),
     ("PatternSpec", "picks_per_cm", Limit::Above(0.0, 500.0)),
-    ("PatternSpec", "repeat_across_mm", Limit::Above(0.0, WIDEST_MM)),
-    ("PatternSpec", "repeat_along_mm", Limit::Above(0.0, WIDEST_MM)),
+    ("PatternSpec", "repeat_across_mm", Limit::From(FINEST_REPEAT_MM, WIDEST_MM)),
+    ("PatternSpec", "repeat_along_mm", Limit::From(FINEST_REPEAT_MM, WIDEST_MM)),
     ("PatternSpec", "skew_mm_per_m", Limit::From(-300.0, 300.0)),
     ("PatternSpec", "origin_mm", Limit::EachFrom(-FARTHEST_MM, FARTHEST_MM)),
     ("PatternSpec", "colours", Limit::Colours),
@@ -93,9 +97,9 @@ const LIMITS: &[(&str, &str, Limit)] = &[
     ("Cutter", "joint_overlap_mm", Limit::From(0.0, 100.0)),
     ("Cutter", "mark_error_mm", Limit::From(0.0, 10.0)),
     ("Cutter", "border_mm", Limit::From(0.0, 100.0)),
-    ("Cutter", "cut_mm_per_s", Limit::Above(0.0, 10_000.0)),
-    ("Cutter", "travel_mm_per_s", Limit::Above(0.0, 10_000.0)),
-    ("Cutter", "acceleration_mm_per_s2", Limit::Above(0.0, 1.0e6)),
+    ("Cutter", "cut_mm_per_s", Limit::From(SLOWEST, 10_000.0)),
+    ("Cutter", "travel_mm_per_s", Limit::From(SLOWEST, 10_000.0)),
+    ("Cutter", "acceleration_mm_per_s2", Limit::From(SLOWEST, 1.0e6)),
     ("Cutter", "colours", Limit::Colours),
     ("Frame", "field_mm", Limit::EachAbove(0.0, WIDEST_MM)),
     ("LaySpec", "gap_mm", Limit::From(0.0, 1000.0)),

@@ -14,6 +14,9 @@ use crate::say::Trouble;
 /// Largest job file, bytes: outlines traced by hand fill a few thousand.
 pub const LARGEST_FILE: u64 = 16 * 1024 * 1024;
 
+/// At most so many faults of a file's structure are told.
+pub(super) const MOST_TOLD: usize = 50;
+
 /// Version of the job format that is read.
 const FORMAT: u64 = 1;
 
@@ -50,6 +53,14 @@ pub fn parse(text: &str, name: &str) -> Result<Job, Vec<Trouble>> {
     }
     let as_written = value.clone();
     let mut found = structure::findings(&schema(), &value);
+    if found.len() > MOST_TOLD {
+        // No slip of the hand: the wrong file, or one written by a program gone wrong.
+        found.truncate(MOST_TOLD);
+        let mut first = troubles(found, text, name);
+        let what = format!("there are more than {MOST_TOLD} faults; these are the first");
+        first.push(Trouble::bad_input(name, what).hint("is this the right file?"));
+        return Err(first);
+    }
     let unknown: Vec<Place> =
         found.iter().filter(|f| f.fault == Fault::Unknown).map(|f| f.place.clone()).collect();
     let typed = if unknown.is_empty() {
@@ -96,10 +107,15 @@ fn bytes_of(path: &Path, name: &str) -> Result<Vec<u8>, Trouble> {
             Trouble::bad_input(name, "this is a folder, not a job file").hint("name the job file in it")
         );
     }
+    if !about.is_file() {
+        // A pipe would keep the run waiting for a writer that never comes.
+        let what = "this is no plain file";
+        return Err(Trouble::bad_input(name, what).hint("save the job to a file and name that"));
+    }
     let mut bytes = Vec::new();
     File::open(path).map_err(cannot)?.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(cannot)?;
     if bytes.len() as u64 > LARGEST_FILE {
-        let size = about.len().max(bytes.len() as u64) / (1024 * 1024);
+        let size = about.len().max(bytes.len() as u64).div_ceil(1024 * 1024);
         let what = format!("the file is too large for a job: {size} MB, {} MB at most", LARGEST_FILE >> 20);
         return Err(Trouble::bad_input(name, what));
     }
@@ -151,6 +167,9 @@ fn told(path: String, e: &serde_json::Error, place: &str) -> Trouble {
 fn plain(e: &serde_json::Error) -> String {
     let text = e.to_string();
     let words = text.split(" at line ").next().unwrap_or_default();
+    if words == "recursion limit exceeded" {
+        return "its brackets are nested deeper than in any job".into();
+    }
     match words.strip_prefix("duplicate field `") {
         Some(field) => format!("the field \"{}\" is given twice", field.trim_end_matches('`')),
         None => words.to_string(),

@@ -91,7 +91,8 @@ impl Sense {
             let sizes = [("width_mm", cloth.width_mm), ("length_mm", cloth.length_mm)];
             for (key, size) in sizes {
                 if let Some(size) = size.filter(|size| *size > 0.0 && 2.0 * cloth.edge_mm >= *size) {
-                    let what = format!("expected less than half of {key}, {size}: nothing would be left");
+                    let what =
+                        format!("expected less than half of {key}, {}: nothing would be left", number(size));
                     self.value(at.key("edge_mm"), what, "");
                 }
             }
@@ -180,13 +181,14 @@ impl Sense {
     }
 
     fn rule(&mut self, rule: &PieceRule, job: &Job, at: &Place) {
+        // A job without cloths is told of already.
         let mut names: Vec<&str> = job.cloths.iter().map(|c| c.name.as_str()).collect();
         for stock in job.cloths.iter().filter_map(|c| c.stock.as_deref()) {
             if !names.contains(&stock) {
                 names.push(stock);
             }
         }
-        if !names.contains(&rule.cloth.as_str()) && !rule.cloth.is_empty() {
+        if !job.cloths.is_empty() && !names.contains(&rule.cloth.as_str()) && !rule.cloth.is_empty() {
             let hint = nearest_name(&rule.cloth, names.iter().copied())
                 .map_or(String::new(), |name| format!("did you mean \"{name}\"?"));
             self.value(at.key("cloth"), format!("expected the name of a cloth: {}", names.join(", ")), hint);
@@ -231,14 +233,15 @@ impl Sense {
     fn cutter(&mut self, cutter: &Cutter, gap_mm: f64, at: &Place) {
         if cutter.kerf_mm > 0.0 && cutter.kerf_mm >= gap_mm {
             let what = format!(
-                "expected less than lay.gap_mm, {gap_mm}: neighbouring cuts would run into each other"
+                "expected less than lay.gap_mm, {}: neighbouring cuts would run into each other",
+                number(gap_mm)
             );
             self.value(at.key("kerf_mm"), what, "");
         }
         let window = cutter.bed_mm.map(|side| side - 2.0 * cutter.margin_mm);
         for (k, side) in cutter.bed_mm.iter().enumerate().filter(|(k, _)| window[*k] <= 0.0) {
             if *side > 0.0 {
-                let what = format!("expected more than twice margin_mm, {}", cutter.margin_mm);
+                let what = format!("expected more than twice margin_mm, {}", number(cutter.margin_mm));
                 self.value(at.key("bed_mm").index(k), what, "");
             }
         }
@@ -247,11 +250,11 @@ impl Sense {
             Feed::AlongY => window[1],
         };
         if along_feed > 0.0 && cutter.shared_band_mm >= along_feed {
-            let what = format!("expected less than the bed can reach along the feed, {along_feed}");
+            let what = format!("expected less than the bed can reach along the feed, {}", number(along_feed));
             self.value(at.key("shared_band_mm"), what, "");
         }
         if cutter.joint_overlap_mm > 0.0 && cutter.joint_overlap_mm > cutter.shared_band_mm / 2.0 {
-            let what = format!("expected at most half of shared_band_mm, {}", cutter.shared_band_mm);
+            let what = format!("expected at most half of shared_band_mm, {}", number(cutter.shared_band_mm));
             self.value(at.key("joint_overlap_mm"), what, "");
         }
         for kind in cutter.colours.keys().filter(|kind| !LINE_KINDS.contains(&kind.as_str())) {
@@ -261,6 +264,11 @@ impl Sense {
             self.value(at.key("colours").key(kind), what, hint);
         }
     }
+}
+
+/// A number for people: without the dust of reckoning, and never hundreds of digits long.
+fn number(v: f64) -> String {
+    if v.abs() >= 1.0e9 { format!("{v:e}") } else { ((v * 1000.0).round() / 1000.0).to_string() }
 }
 
 /// What the fields of one direction of a pattern are called.

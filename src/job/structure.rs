@@ -7,6 +7,7 @@ use serde_json::{Map, Value};
 
 use super::limits::COLOUR;
 use super::place::Place;
+use super::read::MOST_TOLD;
 use crate::say::nearest_name;
 
 /// Something wrong at a place.
@@ -33,7 +34,7 @@ pub(super) enum Fault {
     Senseless,
 }
 
-/// Every fault of `value` against `schema`.
+/// Every fault of `value` against `schema`, or a few more than [`MOST_TOLD`] of them.
 pub(super) fn findings(schema: &Value, value: &Value) -> Vec<Finding> {
     let mut walk = Walk { root: schema, found: Vec::new() };
     walk.value(schema, value, &Place::default());
@@ -56,6 +57,11 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
+    /// True when more was found than is told.
+    fn is_full(&self) -> bool {
+        self.found.len() > MOST_TOLD
+    }
+
     fn say(&mut self, place: &Place, fault: Fault, what: String, hint: String) {
         self.found.push(Finding { place: place.clone(), what, hint, fault });
     }
@@ -118,6 +124,9 @@ impl Walk<'_> {
         let none = Map::new();
         let known = schema.get("properties").and_then(Value::as_object).unwrap_or(&none);
         for (key, value) in fields {
+            if self.is_full() {
+                return;
+            }
             if let Some(property) = known.get(key) {
                 self.value(property, value, &place.key(key));
             } else if let Some(others) = schema.get("additionalProperties").filter(|s| s.is_object()) {
@@ -180,7 +189,12 @@ impl Walk<'_> {
             return self.say(place, Fault::Senseless, what, String::new());
         }
         if let Some(items) = schema.get("items") {
-            entries.iter().enumerate().for_each(|(k, entry)| self.value(items, entry, &place.index(k)));
+            for (k, entry) in entries.iter().enumerate() {
+                if self.is_full() {
+                    return;
+                }
+                self.value(items, entry, &place.index(k));
+            }
         }
     }
 

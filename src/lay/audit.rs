@@ -10,8 +10,9 @@ use rayon::prelude::*;
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{Match, PieceRule};
-use crate::shape::{Lattice, Point, Region, distance, pt, tol};
+use crate::shape::{Bounds, Lattice, Point, Region, distance, pt, tol};
 
+use super::clearance::clearance;
 use super::model::{ClothLay, Lay, Placed};
 use super::stock;
 use super::turns::may_turn;
@@ -57,6 +58,7 @@ fn inside(cloth: &Cloth, on: &ClothLay, pieces: &[Piece]) -> Vec<String> {
     let usable = cloth.usable();
     on.placed
         .par_iter()
+        .filter(|p| !usable.iter().any(|u| plainly_holds(u, p.cut.bounds())))
         .filter_map(|p| {
             let out: f64 = p.cut.minus(&usable).iter().map(Region::area).sum();
             // A strip as thin as the tolerance all along the edge is rounding.
@@ -66,6 +68,14 @@ fn inside(cloth: &Cloth, on: &ClothLay, pieces: &[Piece]) -> Vec<String> {
             })
         })
         .collect()
+}
+
+/// True when `usable` is a rectangle with holes and the box lies in it clear of their boxes: certainly inside.
+fn plainly_holds(usable: &Region, b: Bounds) -> bool {
+    let whole = usable.bounds();
+    let is_rectangle = usable.outline.points.len() == 4
+        && (usable.outline.signed_area() - whole.width() * whole.height()).abs() < tol::SLIVER_MM2;
+    is_rectangle && whole.holds(b) && !usable.cutouts.iter().any(|c| c.bounds().meets(b))
 }
 
 /// Apart by the gap.
@@ -84,7 +94,11 @@ fn apart(on: &ClothLay, pieces: &[Piece], gap_mm: f64) -> Vec<String> {
                 .take_while(move |&&j| boxes[j].min.x <= boxes[i].max.x)
                 .filter(move |&&j| boxes[i].meets(boxes[j]))
                 .filter_map(move |&j| {
-                    let d = Euclidean.distance(&shapes[i], &shapes[j]);
+                    let d = if few(&shapes[i], &shapes[j]) {
+                        Euclidean.distance(&shapes[i], &shapes[j])
+                    } else {
+                        clearance(&on.placed[i].cut, &on.placed[j].cut, gap_mm)
+                    };
                     (d < gap_mm - tol::CLEAR_MM || (d == 0.0 && overlap(on, i, j))).then(|| {
                         format!(
                             "{} and {} are {d:.3} mm apart, less than the gap of {gap_mm} mm",
@@ -95,6 +109,14 @@ fn apart(on: &ClothLay, pieces: &[Piece], gap_mm: f64) -> Vec<String> {
                 })
         })
         .collect()
+}
+
+/// Pairs of sides up to which the library's own distance is quick enough.
+const FEW_PAIRS: usize = 250_000;
+
+fn few(a: &geo::Polygon<f64>, b: &geo::Polygon<f64>) -> bool {
+    use geo::CoordsIter;
+    a.coords_count() * b.coords_count() <= FEW_PAIRS
 }
 
 fn overlap(on: &ClothLay, i: usize, j: usize) -> bool {
@@ -162,7 +184,7 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
                     } else {
                         tol::ON_LATTICE_MM
                     };
-                    v.x.hypot(v.y) <= most
+                    distance(v, pt(0.0, 0.0)) <= most
                 };
                 match waiting.iter().position(in_step) {
                     Some(k) => drop(waiting.remove(k)),

@@ -266,14 +266,14 @@ mod tests {
         assert!((l - (4.0 * 40.0 + 3.0 * 3.0)).abs() < 1e-6, "{l}");
         // Of 99 two lie side by side: two rows of two (98.5 with the gap) are possible.
         let l = least(vec![rect(98.0, 40.0); 4], &cloth(220.0), 3.0);
-        assert!(l <= 83.0 + 1e-6 && l >= 78.0, "{l}");
+        assert!((78.0..=83.0 + 1e-6).contains(&l), "{l}");
     }
 
     #[test]
     fn pieces_wider_than_a_third_count_on_two_lines() {
         // 80 wide on 200: two abreast, five need three rows; two lines say at least 2.5 rows.
         let l = least(vec![rect(80.0, 50.0); 5], &cloth(220.0), 0.0);
-        assert!(l >= 125.0 - 1e-6 && l <= 150.0 + 1e-6, "{l}");
+        assert!((125.0 - 1e-6..=150.0 + 1e-6).contains(&l), "{l}");
     }
 
     #[test]

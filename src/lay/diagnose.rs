@@ -229,12 +229,9 @@ pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
             helps.push("or match \"free\"".into());
         }
     }
-    if places.places.iter().any(|p| p.turns.len() == 1) {
-        if let Some(turned) = with_half_turns(board) {
-            if fits_quickly(&turned, seed, end) {
-                helps.push("or a half turn, on a cloth without nap or one-way pattern".into());
-            }
-        }
+    let one_way = places.places.iter().any(|p| p.turns.len() == 1);
+    if one_way && with_half_turns(board).is_some_and(|turned| fits_quickly(&turned, seed, end)) {
+        helps.push("or a half turn, on a cloth without nap or one-way pattern".into());
     }
     if board.items.len() > 1 {
         helps.push("or fewer pieces on this cloth".into());

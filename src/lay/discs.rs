@@ -3,7 +3,10 @@
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
-use crate::shape::{Bounds, Point, Region, pt};
+use rstar::primitives::Line;
+use rstar::{PointDistance, RTree};
+
+use crate::shape::{Bounds, Point, Region, distance, pt};
 
 /// A disc inside a region.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -33,11 +36,12 @@ const PRECISION: f64 = 0.02;
 /// Castellanos and Lombardo 2007 posed the problem).
 pub fn inscribed_discs(region: &Region) -> Vec<Disc> {
     let area = region.area();
+    let edge = Edge::new(region);
     let mut discs: Vec<Disc> = Vec::new();
     let mut covered = 0.0;
     while discs.len() < MOST && covered < COVERED * area {
         let least = discs.first().map_or(0.0, |d| d.radius * SMALLEST);
-        let Some(disc) = largest_disc(region, &discs, least) else { break };
+        let Some(disc) = largest_disc(&edge, &discs, least) else { break };
         covered += std::f64::consts::PI * disc.radius * disc.radius;
         discs.push(disc);
     }
@@ -103,8 +107,8 @@ struct Square {
 }
 
 impl Square {
-    fn new(region: &Region, discs: &[Disc], centre: Point, half: f64) -> Square {
-        let radius = clearance(region, discs, centre);
+    fn new(edge: &Edge, discs: &[Disc], centre: Point, half: f64) -> Square {
+        let radius = clearance(edge, discs, centre);
         Square { centre, half, radius, best_inside: radius + half * std::f64::consts::SQRT_2 }
     }
 }
@@ -129,8 +133,8 @@ impl Ord for Square {
     }
 }
 
-fn largest_disc(region: &Region, discs: &[Disc], least: f64) -> Option<Disc> {
-    let b: Bounds = region.bounds();
+fn largest_disc(edge: &Edge, discs: &[Disc], least: f64) -> Option<Disc> {
+    let b = edge.bounds;
     let side = b.width().min(b.height());
     if side.partial_cmp(&0.0) != Some(Ordering::Greater) {
         return None;
@@ -143,7 +147,7 @@ fn largest_disc(region: &Region, discs: &[Disc], least: f64) -> Option<Disc> {
         for j in 0..up as i32 {
             let centre =
                 b.min + pt((f64::from(i) + 0.5) * b.width() / across, (f64::from(j) + 0.5) * b.height() / up);
-            queue.push(Square::new(region, discs, centre, half));
+            queue.push(Square::new(edge, discs, centre, half));
         }
     }
     let mut best = Disc { centre: b.centre(), radius: f64::NEG_INFINITY };
@@ -159,39 +163,94 @@ fn largest_disc(region: &Region, discs: &[Disc], least: f64) -> Option<Disc> {
         }
         let h = square.half / 2.0;
         for (dx, dy) in [(-h, -h), (h, -h), (-h, h), (h, h)] {
-            queue.push(Square::new(region, discs, square.centre + pt(dx, dy), h));
+            queue.push(Square::new(edge, discs, square.centre + pt(dx, dy), h));
         }
     }
     (best.radius > least && best.radius > 0.0).then_some(best)
 }
 
-/// Radius of the largest disc about `p` inside the region and clear of `discs`; negative outside.
-fn clearance(region: &Region, discs: &[Disc], p: Point) -> f64 {
-    let mut nearest2 = f64::INFINITY;
-    let mut inside = false;
-    for ring in region.rings() {
-        for (a, b) in ring.sides() {
+/// The sides of a region, ready for asking how far the edge is and whether a point is inside.
+struct Edge {
+    sides: Vec<(Point, Point)>,
+    /// For long edges.
+    index: Option<EdgeIndex>,
+    bounds: Bounds,
+}
+
+struct EdgeIndex {
+    nearest: RTree<Line<[f64; 2]>>,
+    /// Sides by the slab of y they reach into.
+    slabs: Vec<Vec<u32>>,
+}
+
+/// With at least this many sides an index is quicker than a walk over all.
+const INDEXED_FROM: usize = 100;
+
+impl Edge {
+    fn new(region: &Region) -> Edge {
+        let sides: Vec<(Point, Point)> = region.rings().flat_map(|r| r.sides().collect::<Vec<_>>()).collect();
+        let mut edge = Edge { index: None, bounds: region.bounds(), sides };
+        if edge.sides.len() >= INDEXED_FROM {
+            let lines = edge.sides.iter().map(|(p, q)| Line::new([p.x, p.y], [q.x, q.y])).collect();
+            let mut slabs = vec![Vec::new(); edge.sides.len().min(4096)];
+            for (k, (p, q)) in edge.sides.iter().enumerate() {
+                let (low, high) =
+                    (edge.slab(p.y.min(q.y), slabs.len()), edge.slab(p.y.max(q.y), slabs.len()));
+                slabs[low..=high].iter_mut().for_each(|s: &mut Vec<u32>| s.push(k as u32));
+            }
+            edge.index = Some(EdgeIndex { nearest: RTree::bulk_load(lines), slabs });
+        }
+        edge
+    }
+
+    fn slab(&self, y: f64, slabs: usize) -> usize {
+        let share = (y - self.bounds.min.y) / self.bounds.height().max(f64::MIN_POSITIVE);
+        ((share * slabs as f64).max(0.0) as usize).min(slabs - 1)
+    }
+
+    /// Distance from `p` to the edge; negative outside.
+    fn depth(&self, p: Point) -> f64 {
+        let mut inside = false;
+        let mut cross = |(a, b): (Point, Point)| {
             if (a.y > p.y) != (b.y > p.y) && p.x < (b.x - a.x) * (p.y - a.y) / (b.y - a.y) + a.x {
                 inside = !inside;
             }
-            let (ab, ap) = (b - a, p - a);
-            let l2 = ab.x * ab.x + ab.y * ab.y;
-            let t = if l2 > 0.0 { ((ap.x * ab.x + ap.y * ab.y) / l2).clamp(0.0, 1.0) } else { 0.0 };
-            let d = ap - ab * t;
-            nearest2 = nearest2.min(d.x * d.x + d.y * d.y);
-        }
+        };
+        let nearest2 = match &self.index {
+            Some(EdgeIndex { nearest, slabs }) => {
+                slabs[self.slab(p.y, slabs.len())].iter().for_each(|k| cross(self.sides[*k as usize]));
+                let at = [p.x, p.y];
+                nearest.nearest_neighbor(&at).map_or(0.0, |side| side.distance_2(&at))
+            }
+            None => {
+                let mut nearest2 = f64::INFINITY;
+                for &(a, b) in &self.sides {
+                    cross((a, b));
+                    let (ab, ap) = (b - a, p - a);
+                    let l2 = ab.x * ab.x + ab.y * ab.y;
+                    let t = if l2 > 0.0 { ((ap.x * ab.x + ap.y * ab.y) / l2).clamp(0.0, 1.0) } else { 0.0 };
+                    let d = ap - ab * t;
+                    nearest2 = nearest2.min(d.x * d.x + d.y * d.y);
+                }
+                nearest2
+            }
+        };
+        nearest2.sqrt() * if inside { 1.0 } else { -1.0 }
     }
-    let edge = nearest2.sqrt() * if inside { 1.0 } else { -1.0 };
-    discs.iter().fold(edge, |r, d| {
+}
+
+/// Radius of the largest disc about `p` inside the edge and clear of `discs`; negative outside.
+fn clearance(edge: &Edge, discs: &[Disc], p: Point) -> f64 {
+    discs.iter().fold(edge.depth(p), |r, d| {
         let v = p - d.centre;
-        r.min(v.x.hypot(v.y) - d.radius)
+        r.min(distance(v, pt(0.0, 0.0)) - d.radius)
     })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shape::{Ring, distance};
+    use crate::shape::Ring;
 
     #[test]
     fn the_largest_disc_of_a_square_fills_it() {
@@ -214,12 +273,35 @@ mod tests {
             vec![Ring::from_pairs(&[[20.0, 20.0], [30.0, 20.0], [30.0, 60.0], [20.0, 60.0]])],
         );
         let discs = inscribed_discs(&r);
+        let edge = Edge::new(&r);
         assert!(discs.len() > 6);
         for (i, d) in discs.iter().enumerate() {
-            assert!(clearance(&r, &[], d.centre) >= d.radius - 1e-9);
+            assert!(edge.depth(d.centre) >= d.radius - 1e-9);
             for e in &discs[..i] {
                 assert!(distance(d.centre, e.centre) >= d.radius + e.radius - 1e-9);
             }
+        }
+    }
+
+    #[test]
+    fn the_index_of_a_long_edge_answers_as_the_walk_over_all_sides() {
+        let ring = Ring::new(
+            (0..400)
+                .map(|k| {
+                    let (c, s) = crate::shape::turn_cos_sin(f64::from(k) * 0.9);
+                    let r = 40.0 + 9.0 * f64::from(k % 3);
+                    pt(r * c, r * s)
+                })
+                .collect(),
+        );
+        let region = Region::new(ring, vec![]);
+        let indexed = Edge::new(&region);
+        let plain = Edge { index: None, sides: indexed.sides.clone(), bounds: indexed.bounds };
+        assert!(indexed.index.is_some());
+        for k in 0..500 {
+            let p = pt(f64::from(k % 23) * 5.1 - 57.0, f64::from(k / 23) * 5.3 - 58.0);
+            let (a, b) = (indexed.depth(p), plain.depth(p));
+            assert!((a - b).abs() < 1e-9, "{p:?}: {a} and {b}");
         }
     }
 }

@@ -119,19 +119,22 @@ impl Form {
 
     /// True when `p` is inside, by the even-odd rule over all rings.
     fn encloses(&self, p: Point) -> bool {
-        if !self.bounds.contains(p) {
-            return false;
+        self.bounds.contains(p) && self.crossings(1, p) % 2 == 1
+    }
+
+    /// How many sides under node `k` a ray from `p` to the right crosses.
+    fn crossings(&self, k: usize, p: Point) -> usize {
+        let b = self.boxes[k];
+        if p.y < b.min.y || p.y > b.max.y || p.x > b.max.x || b.is_empty() {
+            return 0;
         }
-        let mut inside = false;
-        for s in &self.sides {
-            if (s.p.y > p.y) != (s.q.y > p.y) {
-                let x = s.p.x + (p.y - s.p.y) / (s.q.y - s.p.y) * (s.q.x - s.p.x);
-                if x > p.x {
-                    inside = !inside;
-                }
-            }
+        if k < self.leaves {
+            return self.crossings(2 * k, p) + self.crossings(2 * k + 1, p);
         }
-        inside
+        let crossed = |s: &&Side| {
+            (s.p.y > p.y) != (s.q.y > p.y) && s.p.x + (p.y - s.p.y) / (s.q.y - s.p.y) * (s.q.x - s.p.x) > p.x
+        };
+        run(&self.sides, k - self.leaves).iter().filter(crossed).count()
     }
 
     /// How deep this form and `other` shifted by `by` overlap, if they do: a length that grows with the
@@ -187,7 +190,7 @@ fn crosses(a: Point, b: Point, c: Point, d: Point) -> bool {
 fn draw_in(points: &[Point], by: f64) -> Vec<Point> {
     let n = points.len();
     let unit = |v: Point| {
-        let l = v.x.hypot(v.y);
+        let l = (v.x * v.x + v.y * v.y).sqrt();
         if l > 0.0 { v / l } else { v }
     };
     (0..n)

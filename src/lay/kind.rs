@@ -157,14 +157,26 @@ impl Hold {
             Hold::Stripe { step, along, offset } => {
                 let o = offset.at(phases);
                 let span = Bounds::of(reach.corners().map(|c| shares(*step, *along, c - o)));
-                let mut i = span.min.x.floor();
-                while i <= span.max.x.ceil() {
-                    let foot = o + *step * i;
-                    if let Some((low, high)) = line_within(foot, *along, reach) {
-                        let t = shares(*step, *along, target - foot).y.clamp(low, high);
-                        keep(foot + *along * t, &mut best);
+                let (low, high) = (span.min.x.floor(), span.max.x.ceil());
+                let first = shares(*step, *along, inside - o).x.round().clamp(low, high);
+                let apart = distance(*step, pt(0.0, 0.0));
+                // From the nearest stripe outwards both ways, until no stripe farther off can be nearer.
+                let mut k = 0.0;
+                while k <= high - low {
+                    for i in if k == 0.0 { [first, f64::NAN] } else { [first + k, first - k] } {
+                        if !(low..=high).contains(&i) {
+                            continue;
+                        }
+                        let foot = o + *step * i;
+                        if let Some((from, to)) = line_within(foot, *along, reach) {
+                            let t = shares(*step, *along, target - foot).y.clamp(from, to);
+                            keep(foot + *along * t, &mut best);
+                        }
                     }
-                    i += 1.0;
+                    k += 1.0;
+                    if best.is_some_and(|(d, _)| (k - 1.0) * apart > d) {
+                        break;
+                    }
                 }
             }
         }

@@ -8,6 +8,7 @@ mod board;
 mod bound;
 mod chance;
 mod chords;
+mod clearance;
 mod compute;
 mod diagnose;
 mod discs;

@@ -84,12 +84,13 @@ pub fn places(
     troubles.extend(turns_by_rule.values().filter_map(|t| t.clone().err()));
     let mut group_index: BTreeMap<(Match, &str), usize> = BTreeMap::new();
     let mut pairs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
-    // A shift given by one rule holds for the whole group.
-    let given_of: BTreeMap<&str, [f64; 2]> = on_cloth
-        .iter()
-        .filter(|(p, _)| pieces[*p].matching == Match::Drawn)
-        .filter_map(|(p, _)| Some((pieces[*p].group.as_str(), rules[pieces[*p].rule].pattern_at_mm?)))
-        .collect();
+    // One shift for a whole group, even when only one of its rules gives it.
+    let mut given_to: BTreeMap<&str, [f64; 2]> = BTreeMap::new();
+    for &(p, _) in on_cloth {
+        if let (Match::Drawn, Some(s)) = (pieces[p].matching, rules[pieces[p].rule].pattern_at_mm) {
+            given_to.entry(&pieces[p].group).or_insert(s);
+        }
+    }
     for &(p, copy) in on_cloth {
         let piece = &pieces[p];
         let Some(Ok(turns)) = turns_by_rule.get(&piece.rule) else { continue };
@@ -97,7 +98,7 @@ pub fn places(
         let between_deg = between_turns_deg(&rules[piece.rule], cloth);
         let mut place = Place { piece: p, copy, turns: free, locked: None, between_deg };
         if let Some(pattern) = &cloth.pattern {
-            let given = given_of.get(piece.group.as_str()).copied();
+            let given = given_to.get(piece.group.as_str()).copied();
             match piece.matching {
                 Match::Free => {}
                 Match::Drawn => {
@@ -131,10 +132,10 @@ pub fn places(
         out.places.push(place);
     }
     for (group, members) in pairs {
-        if let Some(pattern) = &cloth.pattern {
-            if let Err(t) = pair_up(&mut out, pieces, pattern, group, &members, &cloth.name) {
-                troubles.push(t);
-            }
+        if let Some(pattern) = &cloth.pattern
+            && let Err(t) = pair_up(&mut out, pieces, pattern, group, &members, &cloth.name)
+        {
+            troubles.push(t);
         }
     }
     if troubles.is_empty() { Ok(out) } else { Err(troubles) }

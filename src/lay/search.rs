@@ -152,7 +152,7 @@ pub fn search(
     let begun = clock.share();
     while !clock.done() && length > goal {
         let t = ((clock.share() - begun) / (1.0 - begun).max(1e-9)).clamp(0.0, 1.0);
-        let rate = SHORTEN_SQUEEZE.0 * (SHORTEN_SQUEEZE.1 / SHORTEN_SQUEEZE.0).powf(t);
+        let rate = SHORTEN_SQUEEZE.0 * libm::pow(SHORTEN_SQUEEZE.1 / SHORTEN_SQUEEZE.0, t);
         let far = shorter(board, length, rate).max(goal);
         let Some(start) = shortened(board, &layout, far) else { break };
         let before = clock.moves;

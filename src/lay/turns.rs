@@ -53,7 +53,7 @@ pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec
             }
         }
         Grain::Bias => {
-            // On a twill only one of the two bias directions runs square to the line; keep to it.
+            // On a twill the two bias directions look different: only the counter-clockwise one is meant.
             let ways: &[f64] = if cloth.weave == Weave::Plain { &[45.0, -45.0] } else { &[45.0] };
             turns = turns.iter().flat_map(|t| ways.iter().map(move |w| t + w)).collect();
         }

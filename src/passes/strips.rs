@@ -177,6 +177,13 @@ impl<'a> Strips<'a> {
             }
             running = b.x >= low && b.x <= high;
         }
+        // A run over the line's first point is one run, not two that happen to touch.
+        if running && all.len() > 1 {
+            let last = all.swap_remove(all.len() - 1);
+            if let Some(first) = all.first_mut() {
+                *first = (first.0.min(last.0), first.1.max(last.1));
+            }
+        }
         all
     }
 
@@ -214,4 +221,29 @@ fn clip(a: Point, b: Point, low: f64, high: f64) -> Option<(f64, f64)> {
         }
     };
     Some((end(a), end(b)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::passes::windows::Item;
+    use crate::shape::Ring;
+
+    /// Wherever a line's list of points begins, the strip sees the same stretches of it: else two windows could
+    /// meet just there, with less than a band in common.
+    #[test]
+    fn a_stretch_over_the_first_point_of_a_line_is_one_stretch() {
+        let corners = [[100.0, 0.0], [200.0, 90.0], [200.0, 300.0], [0.0, 300.0], [0.0, 90.0]];
+        for begin in 0..corners.len() {
+            let mut turned = corners;
+            turned.rotate_left(begin);
+            let ring = Ring::from_pairs(&turned);
+            let items = [Item { bounds: ring.bounds(), outline: true, ring: &ring }];
+            let size = pt(150.0, 120.0);
+            let cloth = Bounds::new(pt(0.0, 0.0), pt(200.0, 300.0));
+            let ground = Ground { items: &items, size, band: 40.0, cloth, prefer: cloth.min, spots: &[] };
+            let along_rows = Strips::new(&ground, true);
+            assert_eq!(along_rows.stretches(0, 0.0), [(0.0, 200.0)], "begun at corner {begin}");
+        }
+    }
 }

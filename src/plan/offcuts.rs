@@ -13,7 +13,7 @@ pub const LEAST_WIDTH_MM: f64 = 80.0;
 /// An offcut has at least this area, mm². Common practice, no source.
 pub const LEAST_AREA_MM2: f64 = 20_000.0;
 
-/// Leftovers of `cloth` worth keeping, the largest first: at least [`LEAST_WIDTH_MM`] wide and clear of every
+/// Leftovers of `cloth` worth keeping, the largest first: at least `LEAST_WIDTH_MM` wide and clear of every
 /// cut by `clear_mm`, and of the flaws.
 pub fn leftovers(cloth: &Cloth, on: &ClothLay, clear_mm: f64) -> Vec<Region> {
     let left = clear_of_cuts(cloth, on, clear_mm);

@@ -168,7 +168,7 @@ impl Raster {
                 of_row.push(best);
             }
         }
-        of_row.sort_by(|a, b| b.0.cmp(&a.0));
+        of_row.sort_by_key(|r| std::cmp::Reverse(r.0));
         of_row.truncate(GROWN);
         let at = |column: usize, row: usize| self.origin + pt(column as f64, row as f64) * self.cell;
         of_row.iter().map(|(_, [l, r, b, t])| Bounds::new(at(*l, *b), at(*r, *t))).collect()

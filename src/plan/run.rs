@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::burn;
 use crate::cloth::{self, Cloth};
 use crate::drawing::{self, Drawing, Piece, ReadOptions};
-use crate::job::{self, Job};
+use crate::job::{self, Job, Match};
 use crate::lay::{self, Lay};
 use crate::passes::{self, PassTrouble, Passes};
 use crate::say::{Note, Trouble, Watch};
@@ -90,8 +90,33 @@ pub fn prepare_with(job: Job, drawing: Drawing, watch: &dyn Watch) -> Result<Pre
             .hint("settlay check lists the shapes and the rules that pick them"),
         ]);
     }
+    notes.extend(idle_rules(&job, &cloths, &pieces));
     watch.step("read", 1.0, &format!("{} pieces", pieces.len()));
     Ok(Prepared { job, drawing, pieces, cloths, notes })
+}
+
+/// Conditions of rules that have nothing to work on: a match without a pattern, a grain tolerance with one.
+fn idle_rules(job: &Job, cloths: &[Cloth], pieces: &[Piece]) -> Vec<Note> {
+    let mut notes = Vec::new();
+    for (r, rule) in job.pieces.iter().enumerate() {
+        let Some(piece) = pieces.iter().find(|p| p.rule == r) else { continue };
+        let cloth = &cloths[piece.cloth];
+        let about = format!("rule pieces[{r}]");
+        if cloth.pattern.is_none() && rule.matching != Match::Free {
+            let word = rule.matching.word();
+            let text =
+                format!("Cloth {} has no pattern, so match \"{word}\" asks nothing of it.", cloth.name);
+            notes.push(Note::advice(&about, text));
+        }
+        if cloth.pattern.is_some() && rule.grain_tolerance_deg > 0.0 {
+            let text = format!(
+                "Cloth {} has a pattern, so its pieces keep to the grain: grain_tolerance_deg is not used.",
+                cloth.name
+            );
+            notes.push(Note::advice(&about, text));
+        }
+    }
+    notes
 }
 
 /// Where the job at `path` keeps its drawing.
@@ -140,7 +165,10 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
                     }
                     cut.push(chosen.passes);
                 }
-                Err(PassTrouble::Cannot(t)) => return Err(vec![t]),
+                Err(PassTrouble::Cannot(t)) => {
+                    let about = format!("cloth {}, {}", cloth.name, t.about);
+                    return Err(vec![Trouble { about, ..t }]);
+                }
                 Err(PassTrouble::NoRoomForMarks(need)) => {
                     cramped = true;
                     // A piece placed by hand does not make room.

@@ -19,13 +19,13 @@ const PER_MM: f64 = 1.0e6;
 ///
 /// Round joins keep within [`tol::ARC_MM`] of the true arc on the inner side and never past it.
 /// Slivers are dropped, so a region too thin to be shrunk vanishes. Regions with wild coordinates (see
-/// [`Region::is_sane`]) give nothing.
+/// [`Region::is_sane`]) and distances beyond [`tol::FARTHEST_MM`] give nothing.
 pub fn offset(regions: &[Region], d: f64, join: Join) -> Vec<Region> {
     let united = booleans::union(regions);
     if d == 0.0 {
         return united;
     }
-    if !d.is_finite() {
+    if !d.is_finite() || d.abs() > tol::FARTHEST_MM {
         return Vec::new();
     }
     let whole = geo::MultiPolygon::new(united.iter().map(to_nanometres).collect());
@@ -96,5 +96,6 @@ mod tests {
         assert!(offset(&[wild], 1.0, Join::Round).is_empty());
         let none = Region::new(Ring::from_pairs(&[[f64::NAN, 0.0], [1.0, 0.0], [0.0, 1.0]]), vec![]);
         assert!(offset(&[none], 1.0, Join::Round).is_empty());
+        assert!(offset(&[square_with_hole()], 1.0e300, Join::Round).is_empty());
     }
 }

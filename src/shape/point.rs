@@ -10,7 +10,9 @@ pub const fn pt(x: f64, y: f64) -> Point {
 
 /// Distance between two points, mm.
 pub fn distance(p: Point, q: Point) -> f64 {
-    (p.x - q.x).hypot(p.y - q.y)
+    // Square root and products round the same everywhere; a library's own hypotenuse need not.
+    let d = p - q;
+    (d.x * d.x + d.y * d.y).sqrt()
 }
 
 /// The point a share `t` of the way from `p` to `q`.

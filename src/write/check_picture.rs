@@ -146,11 +146,13 @@ fn fit(words: &str, height: f64, room: f64) -> String {
 
 fn heading(name: &str, drawing: &Drawing, faults: &[Fault]) -> Vec<El> {
     let count = |s: Severity| faults.iter().filter(|f| f.severity == s).map(|f| 1 + f.more).sum::<usize>();
-    let total: usize = faults.iter().map(|f| 1 + f.more).sum();
-    let words = match total {
-        0 => "no faults".to_string(),
-        1 => "1 fault".to_string(),
-        n => format!("{n} faults"),
+    // A note is no fault: only what has to be mended counts as one here.
+    let words = match (count(Severity::Stops) + count(Severity::Mend), count(Severity::Note)) {
+        (0, 0) => "no faults".to_string(),
+        (0, 1) => "nothing to mend, 1 to note".to_string(),
+        (0, n) => format!("nothing to mend, {n} to note"),
+        (1, _) => "1 fault".to_string(),
+        (n, _) => format!("{n} faults"),
     };
     let [w, h] = drawing.page_mm;
     let page =

@@ -65,6 +65,8 @@ fn is_job(path: &Path) -> bool {
     match path.extension().map(|e| e.to_string_lossy().to_lowercase()).as_deref() {
         Some("json") => true,
         Some("svg" | "svgz") => false,
+        // Opening a pipe waits for its writer; what is no plain file is told of by the reader of drawings.
+        _ if !path.is_file() => false,
         _ => {
             let mut start = Vec::new();
             let read = std::fs::File::open(path).and_then(|f| f.take(64).read_to_end(&mut start));

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::gather::{Checked, Row};
 use super::table::{Align, columns, printable, set, wrap};
-use crate::drawing::faults::{Fault, Severity, area_words};
+use crate::drawing::faults::{Fault, FaultKind, Severity, area_words};
 use crate::say::Level;
 
 /// Sentences are broken at this many columns.
@@ -18,14 +18,27 @@ pub(super) fn text(checked: &Checked) -> String {
     push_faults(&mut out, checked);
     push_pieces(&mut out, checked);
     push_notes(&mut out, checked);
-    out.push_str(&format!(
-        "\n{}: {} to stop for, {} to mend, {} to note\n",
-        plural(checked.faults.iter().map(|f| 1 + f.more).sum(), "fault", "faults"),
-        checked.count(Severity::Stops),
-        checked.count(Severity::Mend),
-        checked.count(Severity::Note)
-    ));
+    out.push_str(&format!("\n{}\n", verdict(checked)));
     out
+}
+
+/// What was found, by how grave it is.
+fn verdict(checked: &Checked) -> String {
+    let [stops, mend, note] =
+        [Severity::Stops, Severity::Mend, Severity::Note].map(|severity| checked.count(severity));
+    let heed = match checked.notes.iter().filter(|n| n.level == Level::Caution).count() {
+        0 => "",
+        1 => " Heed the caution above.",
+        _ => " Heed the cautions above.",
+    };
+    match (stops + mend, note) {
+        (0, 0) => format!("No faults found.{heed}"),
+        (0, n) => format!("Nothing to stop for, nothing to mend, {n} to note.{heed}"),
+        (faults, _) => {
+            let faults = plural(faults, "fault", "faults");
+            format!("{faults}: {stops} to stop for, {mend} to mend; {note} to note")
+        }
+    }
 }
 
 fn plural(n: usize, one: &str, many: &str) -> String {
@@ -40,17 +53,57 @@ fn push_faults(out: &mut String, checked: &Checked) {
     if checked.faults.is_empty() {
         return;
     }
-    out.push_str("\nFaults (places in mm from the lower left corner of the page)\n");
+    let graver = checked.faults.iter().any(|f| f.severity != Severity::Note);
+    let heading = if graver { "Faults" } else { "To note" };
+    out.push_str(&format!("\n{heading} (places in mm from the lower left corner of the page)\n"));
     let digits = checked.faults.len().to_string().len();
-    let mut number = 0;
-    for group in checked.faults.chunk_by(|a, b| (a.stacking, &a.element) == (b.stacking, &b.element)) {
-        let Some(first) = group.first() else { continue };
-        let line = if first.line > 0 { format!("  line {}", first.line) } else { String::new() };
-        out.push_str(&format!("\n{}{line}\n", printable(&first.element)));
-        for fault in group {
-            number += 1;
+    let numbered: Vec<(usize, &Fault)> = checked.faults.iter().enumerate().map(|(i, f)| (i + 1, f)).collect();
+    let alike = |fault: &Fault| {
+        let same = |f: &&Fault| f.severity == Severity::Note && f.kind == fault.kind;
+        fault.severity == Severity::Note && checked.faults.iter().filter(same).count() >= ALIKE
+    };
+    let (folded, single): (Vec<_>, Vec<_>) = numbered.into_iter().partition(|(_, f)| alike(f));
+    for group in single.chunk_by(|(_, a), (_, b)| (a.stacking, &a.element) == (b.stacking, &b.element)) {
+        let Some((_, first)) = group.first() else { continue };
+        out.push_str(&format!("\n{}{}\n", printable(&first.element), line_of(first)));
+        for &(number, fault) in group {
             push_fault(out, fault, number, digits);
         }
+    }
+    for kind in FaultKind::ALL {
+        let of_kind: Vec<_> = folded.iter().filter(|(_, f)| f.kind == kind).collect();
+        push_alike(out, kind, &of_kind);
+    }
+}
+
+/// So many notes of one kind are told together.
+const ALIKE: usize = 3;
+
+fn line_of(fault: &Fault) -> String {
+    if fault.line > 0 { format!("  line {}", fault.line) } else { String::new() }
+}
+
+/// Notes of one kind: what they are about, and the first of them in full.
+fn push_alike(out: &mut String, kind: FaultKind, faults: &[&(usize, &Fault)]) {
+    let Some((first, fault)) = faults.first() else { return };
+    out.push_str(&format!("\n{}: {} to note\n", kind.word(), faults.len()));
+    let one = |(n, f): &&(usize, &Fault)| {
+        let line = if f.line > 0 { format!(" (line {})", f.line) } else { String::new() };
+        format!("{n} {}{line}", f.element)
+    };
+    let mut lines: Vec<String> = Vec::new();
+    for name in faults.iter().map(one).map(|words| printable(&words)) {
+        match lines.last_mut() {
+            // A number is not parted from its name.
+            Some(line) if columns(line) + columns(&name) + 4 <= LINE => line.push_str(&format!(", {name}")),
+            _ => lines.push(name),
+        }
+    }
+    let (text, advice) = (&fault.text, &fault.advice);
+    let place = format!("at ({:.1}, {:.1})", fault.at.x, fault.at.y);
+    lines.extend(wrap(&printable(&format!("Number {first}, {place}: {text} {advice}")), LINE - 2));
+    for line in lines {
+        out.push_str(&format!("  {line}\n"));
     }
 }
 

@@ -69,12 +69,25 @@ fn the_text_names_elements_lines_and_totals() {
     );
     assert!(text.contains("\nbow  line 9\n"), "{text}");
     let total = format!(
-        "25 faults: 0 to stop for, {} to mend, {} to note\n",
+        "{} faults: 0 to stop for, {} to mend; {} to note\n",
+        checked.count(Severity::Mend),
         checked.count(Severity::Mend),
         checked.count(Severity::Note)
     );
     assert!(text.ends_with(&total), "{text}");
     assert!(text.lines().all(|l| table::columns(l) <= 120 && l == l.trim_end()), "{text}");
+}
+
+#[test]
+fn notes_of_one_kind_are_told_once_and_none_is_lost() {
+    let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/reed-bed/reed-bed.job.json");
+    let checked = gather(&args(job)).unwrap();
+    let text = report::text(&checked);
+    assert_eq!(text.matches("Nothing needs doing").count(), 1, "{text}");
+    for n in 1..=6 {
+        assert!(text.contains(&format!("{n} water-{n} (line ")), "{text}");
+    }
+    assert!(text.ends_with("Nothing to stop for, nothing to mend, 6 to note.\n"), "{text}");
 }
 
 #[test]

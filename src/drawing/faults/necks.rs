@@ -60,15 +60,28 @@ pub(super) fn find(subject: &Subject, limits: &FaultLimits) -> Vec<Fault> {
     if width_mm <= FLATTENED_MM || !subject.means_its_inside(limits) {
         return Vec::new();
     }
-    let mut necks: Vec<Neck> = subject
+    let regions = subject
         .element
         .filled
         .iter()
-        .filter(|r| r.is_sane() && r.bounds().width().max(r.bounds().height()) >= limits.crumb_mm)
-        .flat_map(|r| of_region(r, width_mm))
-        .collect();
+        .filter(|r| r.is_sane() && r.bounds().width().max(r.bounds().height()) >= limits.crumb_mm);
+    let (mut necks, mut left) = (Vec::new(), MOST_LOOKS_OF_ONE);
+    let mut gave_up = false;
+    for region in regions {
+        match of_region_within(region, width_mm, left) {
+            Some((found, looks)) => {
+                necks.extend(found);
+                left -= looks.min(left);
+            }
+            None => gave_up = true,
+        }
+    }
     necks.sort_by(|a, b| a.width_mm.total_cmp(&b.width_mm));
-    necks.iter().map(|neck| tell(subject, neck, width_mm)).collect()
+    let mut faults: Vec<Fault> = necks.iter().map(|neck| tell(subject, neck, width_mm)).collect();
+    if gave_up {
+        faults.splice(0..0, subject.too_tangled(FaultKind::Neck, "necks"));
+    }
+    faults
 }
 
 fn tell(subject: &Subject, neck: &Neck, limit_mm: f64) -> Fault {
@@ -102,17 +115,31 @@ fn tell(subject: &Subject, neck: &Neck, limit_mm: f64) -> Fault {
     subject.fault(FaultKind::Neck, Severity::Mend, at, width, text, advice)
 }
 
-/// The necks of one region narrower than `width_mm`, in the order of its edge.
-pub(super) fn of_region(region: &Region, width_mm: f64) -> Vec<Neck> {
+/// Most looks at the edge of one element: thirty metres of edge, all of it thin. More is a tangle or a weave, no
+/// shape to cut.
+const MOST_LOOKS_OF_ONE: usize = 40_000;
+
+/// The necks of one region narrower than `width_mm`, in the order of its edge, and how often its edge was
+/// looked at; `None` when that would be more than `most` times.
+fn of_region_within(region: &Region, width_mm: f64, most: usize) -> Option<(Vec<Neck>, usize)> {
     let edge = Edge::new(region, width_mm - FLATTENED_MM);
-    let looks = edge.look();
-    let any_thin = looks.iter().flatten().flatten().any(|l| l.thin.is_some());
-    if !any_thin {
-        return Vec::new();
-    }
+    let looks = edge.look(most)?;
     let all: Vec<Look> = looks.iter().flatten().flatten().copied().collect();
+    if !all.iter().any(|l| l.thin.is_some()) {
+        return Some((Vec::new(), all.len()));
+    }
     let runs = runs(&edge.sides, &looks, &all);
-    places(&all, &runs).into_values().filter_map(|place| judge(&edge.sides, &all, &runs, &place)).collect()
+    let judged = places(&all, &runs)
+        .into_values()
+        .filter_map(|place| judge(&edge.sides, &all, &runs, &place))
+        .collect();
+    Some((judged, all.len()))
+}
+
+/// The necks of one region narrower than `width_mm`, however long it takes.
+#[cfg(test)]
+pub(super) fn of_region(region: &Region, width_mm: f64) -> Vec<Neck> {
+    of_region_within(region, width_mm, usize::MAX).map_or_else(Vec::new, |(necks, _)| necks)
 }
 
 /// A stretch of thin edge.

@@ -73,36 +73,114 @@ const MOST_SHRINKS: usize = 40;
 /// a corner only.
 const ROUND_A_CORNER: f64 = 1.5;
 
+/// No edge of more sides is looked at.
+const MOST_SIDES: usize = 200_000;
+
+/// A ring of more points than this is thinned out first.
+const DENSE_FROM: usize = 4_000;
+
+/// Thinning out moves an edge by at most this, mm: less than a laser repeats.
+const THINNED_MM: f64 = 0.01;
+
+/// The points of a closed ring without those that lie on the way of the others: a circle of a million points
+/// is no rounder for a laser than one of a thousand. A point stays when the straight way from the last one
+/// that stayed would miss one in between by more than [`THINNED_MM`]: the cone of ways allowed is narrowed
+/// point by point (Sklansky, Gonzalez, *Fast polygonal approximation of digitized curves*, Pattern Recognition
+/// 12, 1980). Rings that are not dense stay as they are.
+fn thinned(points: &[Point]) -> Vec<Point> {
+    let (Some(&first), true) = (points.first(), points.len() > DENSE_FROM) else { return points.to_vec() };
+    let mut kept = vec![first];
+    let (mut from, mut last) = (first, first);
+    let mut cone: Option<(Point, Point)> = None;
+    for &p in &points[1..] {
+        let within = cone.is_none_or(|(right, left)| {
+            turn(from, from + right, p) >= 0.0 && turn(from, from + left, p) <= 0.0
+        });
+        // A way that turns back is no straight way either.
+        let onward = (last - from).x * (p - last).x + (last - from).y * (p - last).y >= 0.0;
+        if !(within && onward) {
+            kept.push(last);
+            (from, cone) = (last, None);
+        }
+        let d = p - from;
+        let far = (d.x * d.x + d.y * d.y).sqrt();
+        if far > THINNED_MM {
+            let sin = THINNED_MM / far;
+            let cos = (1.0 - sin * sin).sqrt();
+            let right = pt(cos * d.x + sin * d.y, cos * d.y - sin * d.x);
+            let left = pt(cos * d.x - sin * d.y, cos * d.y + sin * d.x);
+            let zero = pt(0.0, 0.0);
+            cone = Some(cone.map_or((right, left), |(r, l)| {
+                (
+                    if turn(zero, r, right) > 0.0 { right } else { r },
+                    if turn(zero, l, left) < 0.0 { left } else { l },
+                )
+            }));
+        }
+        last = p;
+    }
+    if last != from {
+        kept.push(last);
+    }
+    kept
+}
+
 impl Edge {
     /// The edge of `region`, to be looked at for places thinner than `width_mm`.
     pub fn new(region: &Region, width_mm: f64) -> Edge {
         let mut sides = Sides::default();
         for ring in region.rings() {
-            sides.push(&ring.points, true);
+            sides.push(&thinned(&ring.points), true);
         }
         let tree = sides.tree();
         Edge { sides, tree, width_mm }
     }
 
-    /// For each side the looks along it in order, where it is worth looking; `None` where it is not.
-    pub fn look(&self) -> Vec<Option<Vec<Look>>> {
-        let worth = |i: usize| self.faces_another(i).then(|| self.look_along(i));
+    /// For each side the looks along it in order, where it is worth looking; `None` where it is not. `None`
+    /// instead of all that when more than `most` looks
+    /// would be taken.
+    pub fn look(&self, most: usize) -> Option<Vec<Option<Vec<Look>>>> {
         let n = self.sides.all.len();
+        if n > MOST_SIDES {
+            return None;
+        }
+        let all = |worth: &(dyn Fn(usize) -> bool + Sync)| -> Vec<bool> {
+            if n > PARALLEL_FROM {
+                (0..n).into_par_iter().with_min_len(64).map(worth).collect()
+            } else {
+                (0..n).map(worth).collect()
+            }
+        };
+        let worth = all(&|i| self.faces_another(i));
+        let mut taken: usize = (0..n).filter(|i| worth[*i]).map(|i| self.looks_along(i)).sum();
+        if taken > most {
+            return None;
+        }
+        let from = |i: usize| worth[i].then(|| self.look_along(i));
         let mut looks: Vec<Option<Vec<Look>>> = if n > PARALLEL_FROM {
-            (0..n).into_par_iter().with_min_len(64).map(worth).collect()
+            (0..n).into_par_iter().with_min_len(64).map(from).collect()
         } else {
-            (0..n).map(worth).collect()
+            (0..n).map(from).collect()
         };
         let mut todo: Vec<usize> = (0..n).collect();
         while let Some(i) = todo.pop() {
             for next in self.where_it_goes_on(i, &looks) {
                 if looks.get(next).is_some_and(Option::is_none) {
+                    taken += self.looks_along(next);
+                    if taken > most {
+                        return None;
+                    }
                     looks[next] = Some(self.look_along(next));
                     todo.push(next);
                 }
             }
         }
-        looks
+        Some(looks)
+    }
+
+    /// How many looks are taken along side `i`, the fan at its start left aside.
+    fn looks_along(&self, i: usize) -> usize {
+        (self.sides.all[i].length() / (STEP * self.width_mm)).ceil().clamp(1.0, MOST_LOOKS) as usize
     }
 
     /// Sides to look at because side `i` is thin up to its end, or thin with them across.
@@ -144,7 +222,6 @@ impl Edge {
     /// corner that juts out (no disc fits into one).
     fn look_along(&self, i: usize) -> Vec<Look> {
         let s = &self.sides.all[i];
-        let length = s.length();
         let inward = normal(s);
         let mut looks = Vec::new();
         let (was, bend_deg) = self.bend(i);
@@ -157,9 +234,9 @@ impl Edge {
                 looks.push(self.look_from(Spot { side: i, share: turned - 1.0 }, s.a, inward));
             }
         }
-        let n = (length / (STEP * self.width_mm)).ceil().clamp(1.0, MOST_LOOKS) as u32;
+        let n = self.looks_along(i);
         for k in 0..n {
-            let share = (f64::from(k) + 0.5) / f64::from(n);
+            let share = (k as f64 + 0.5) / n as f64;
             looks.push(self.look_from(Spot { side: i, share }, lerp(s.a, s.b, share), inward));
         }
         looks

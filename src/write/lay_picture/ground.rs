@@ -175,9 +175,9 @@ pub(super) fn offcuts(sheet: &Sheet, cloth: &PlanCloth) -> El {
     group
 }
 
-/// The length used, measured on the right, and which way the warp runs.
-pub(super) fn used_length(sheet: &Sheet, cloth: &PlanCloth, nap: bool) -> El {
-    let x = sheet.corner.x + sheet.width() + 84.0;
+/// The length used, measured on the right, and which way the warp runs; `aside` is what stands between.
+pub(super) fn used_length(sheet: &Sheet, cloth: &PlanCloth, nap: bool, aside: f64) -> El {
+    let x = sheet.corner.x + sheet.width() + aside + 84.0;
     let near = sheet.corner.y + sheet.height();
     let far = sheet.at(pt(sheet.cloth.min.x, sheet.cloth.min.y + cloth.used_length_mm)).y.min(near);
     let text = format!("{:.0} mm used", cloth.used_length_mm);
@@ -193,7 +193,7 @@ pub(super) fn used_length(sheet: &Sheet, cloth: &PlanCloth, nap: bool) -> El {
     }
     group = group.add(Words::new(&text, 14.0, pt(x + 7.0, middle)).side(Side::Middle).turn(-90.0).drawn());
     let warp = if nap { "warp and nap" } else { "warp" };
-    let at = pt(sheet.corner.x + sheet.width() + 38.0, near - 6.0);
+    let at = pt(sheet.corner.x + sheet.width() + aside + 38.0, near - 6.0);
     let warp_length = crate::write::letters::width(warp, 14.0);
     let tip = at.y - warp_length - 44.0;
     group

@@ -17,10 +17,10 @@ const SIGN: f64 = 40.0;
 const BETWEEN: f64 = 34.0;
 
 /// The legend with its upper left corner at `at`, no wider than `width`, and its height.
-pub(super) fn legend(plan: &Plan, one_way: &[bool], at: Point, width: f64) -> (El, f64) {
+pub(super) fn legend(plan: &Plan, one_way: &[bool], by_number: bool, at: Point, width: f64) -> (El, f64) {
     let mut group = el("g");
     let (mut x, mut row) = (at.x, 0.0);
-    for (sign, text) in entries(plan, one_way) {
+    for (sign, text) in entries(plan, one_way, by_number) {
         let length = SIGN + 10.0 + letters::width(text, HEIGHT);
         if x + length > at.x + width && x > at.x {
             x = at.x;
@@ -37,7 +37,7 @@ pub(super) fn legend(plan: &Plan, one_way: &[bool], at: Point, width: f64) -> (E
 
 type Entry = (Box<dyn Fn(Point) -> El>, &'static str);
 
-fn entries(plan: &Plan, one_way: &[bool]) -> Vec<Entry> {
+fn entries(plan: &Plan, one_way: &[bool], by_number: bool) -> Vec<Entry> {
     let any_cloth = |f: &dyn Fn(&PlanCloth) -> bool| plan.cloths.iter().any(f);
     let any_pass = |f: &dyn Fn(&PlanPass) -> bool| plan.passes.iter().any(f);
     let all: [(bool, Entry); 13] = [
@@ -56,13 +56,13 @@ fn entries(plan: &Plan, one_way: &[bool]) -> Vec<Entry> {
         (any_cloth(&|c| !c.flaws.is_empty()), (Box::new(flaw), "flaw")),
         (any_cloth(&|c| !c.offcuts.is_empty()), (Box::new(offcut), "leftover worth keeping")),
         (!plan.passes.is_empty(), (Box::new(window), "reach of a pass")),
-        (plan.passes.iter().any(|p| p.number > 1), (Box::new(band), "shared band")),
+        (plan.passes.iter().any(|p| p.number > 1), (Box::new(band), "shared band, in reach of two passes")),
         (
             any_pass(&|p| !p.joints.is_empty()),
             (Box::new(|p| super::passes::joint_sign(p, pt(0.0, 1.0))), "joint"),
         ),
         (any_pass(&|p| !p.marks.is_empty()), (Box::new(super::passes::mark_sign), "mark, burnt in waste")),
-        (true, (Box::new(number), "number: see the list in report.html")),
+        (by_number, (Box::new(number), "number: see the list in report.html")),
     ];
     all.into_iter().filter(|(shown, _)| *shown).map(|(_, entry)| entry).collect()
 }
@@ -109,7 +109,7 @@ fn window(p: Point) -> El {
 }
 
 fn band(p: Point) -> El {
-    rectangle(p - pt(17.0, 9.0), 34.0, 18.0).set("fill", OCHRE).set("fill-opacity", "0.3")
+    rectangle(p - pt(17.0, 9.0), 34.0, 18.0).set("fill", OCHRE).set("fill-opacity", "0.22")
 }
 
 fn number(p: Point) -> El {

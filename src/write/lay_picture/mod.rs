@@ -10,6 +10,7 @@ mod names;
 mod passes;
 pub(super) mod pen;
 mod pieces;
+mod reach;
 mod spots;
 pub(super) mod weave;
 
@@ -18,15 +19,18 @@ pub(super) use frame::{Sheet, piece_name};
 use crate::cloth::Cloth;
 use crate::job::{Grain, Job};
 use crate::plan::{Plan, PlanPass, PlanPiece};
-use crate::shape::{Ring, pt};
+use crate::shape::{Region, Ring, pt};
 
 use super::xml::{El, el, picture};
+use reach::Reach;
 use weave::Fill;
 
 /// Room round everything.
 const PAD: f64 = 56.0;
 /// Narrowest picture: its title block needs as much.
 const NARROWEST: f64 = 1240.0;
+/// How strongly the waste of a shared band is tinted; pieces keep their own colours.
+const BAND: &str = "0.15";
 /// Room between one cloth and the next.
 const BETWEEN: f64 = 96.0;
 
@@ -81,28 +85,45 @@ pub fn lay_svg(job: &Job, plan: &Plan, cloths: &[Cloth]) -> String {
 /// The lay, drawn.
 pub(super) fn lay_picture(job: &Job, plan: &Plan, cloths: &[Cloth]) -> LayPicture {
     let sheets: Vec<Sheet> = plan.cloths.iter().map(Sheet::of).collect();
-    let widest = sheets.iter().map(|s| s.width() + frame::LEFT + frame::RIGHT).fold(0.0, f64::max);
+    let passes_of =
+        |name: &str| -> Vec<&PlanPass> { plan.passes.iter().filter(|p| p.cloth == name).collect() };
+    let reaches: Vec<Reach> =
+        plan.cloths.iter().zip(&sheets).map(|(c, s)| Reach::of(s, &passes_of(&c.name))).collect();
+    let widest = sheets
+        .iter()
+        .zip(&reaches)
+        .map(|(s, r)| s.width() + frame::LEFT + frame::RIGHT + r.aside())
+        .fold(0.0, f64::max);
     let width = (widest + 2.0 * PAD).max(NARROWEST).ceil();
     let inner = width - 2.0 * PAD;
     let mut defs = el("defs").add(ground::flaw_hatch());
     let mut over = el("g").set("id", "lay").add(heading::title(plan, pt(PAD, PAD), inner));
     let mut grounds = Vec::new();
     let mut one_way = Vec::new();
+    let mut by_number = false;
     let mut y = PAD + heading::TITLE;
-    for (n, (planned, sheet)) in plan.cloths.iter().zip(&sheets).enumerate() {
+    for (n, ((planned, sheet), reach)) in plan.cloths.iter().zip(&sheets).zip(&reaches).enumerate() {
         let cloth = cloths.iter().find(|c| c.name == planned.name);
         let nap = cloth.is_some_and(|c| c.nap);
         let turns = !nap && planned.pattern.as_ref().is_none_or(|p| p.half_turn);
         one_way.push(!turns);
         over = over.add(heading::cloth(plan, planned, pt(PAD, y), inner));
-        y += heading::CLOTH;
-        let slack = inner - frame::LEFT - frame::RIGHT - sheet.width();
+        y += heading::CLOTH + reach.above();
+        let slack = inner - frame::LEFT - frame::RIGHT - reach.aside() - sheet.width();
         let sheet = sheet.at_corner(pt(PAD + frame::LEFT + slack / 2.0, y));
         let ids = ground::Ids::new(n + 1);
         let numbered: Vec<(usize, &PlanPiece)> =
             plan.pieces.iter().enumerate().filter(|(_, p)| p.cloth == planned.name).collect();
         let pieces: Vec<&PlanPiece> = numbered.iter().map(|(_, p)| *p).collect();
-        let passes: Vec<&PlanPass> = plan.passes.iter().filter(|p| p.cloth == planned.name).collect();
+        let passes = passes_of(&planned.name);
+        let regions: Vec<Region> = pieces.iter().map(|p| sheet.region(&p.cut)).collect();
+        let marks = passes::mark_places(&sheet, &passes, &regions);
+        let kept_clear = names::Clear {
+            boxes: marks.iter().flat_map(|m| m.taken()).collect(),
+            joints: passes::joint_spots(&sheet, &passes).into_iter().map(|(at, _)| at).collect(),
+        };
+        let (named, numbers) = names::names(&sheet, plan, &numbered, &kept_clear, |p| up_deg(job, p), !turns);
+        by_number |= numbers;
         defs = defs.add(ground::shapes(&ids, &sheet, planned, &pieces));
         grounds.push((sheet.pairs(&planned.outline), Fill::of(cloth, &sheet)));
         over = over
@@ -110,23 +131,22 @@ pub(super) fn lay_picture(job: &Job, plan: &Plan, cloths: &[Cloth]) -> LayPictur
             .add(ground::edges(&sheet, planned))
             .add(ground::offcuts(&sheet, planned))
             .add(ground::flaws(&sheet, planned))
-            .add(passes::bands(&sheet, &passes).set("clip-path", ids.clipped()).set("fill-opacity", "0.26"))
-            .add(passes::bands(&sheet, &passes).set("fill-opacity", "0.07"))
+            .add(passes::bands(&sheet, &passes).set("clip-path", ids.clipped()).set("fill-opacity", BAND))
             .add(pieces::edges(&sheet, &ids.pieces, &pieces))
             .add(passes::windows(&sheet, &passes))
-            .add(names::names(&sheet, plan, &numbered, |p| up_deg(job, p), !turns))
-            .add(passes::tabs(&sheet, &passes))
+            .add(reach.drawn(&sheet, &passes))
+            .add(named)
             .add(passes::joints(&sheet, plan, &passes))
-            .add(passes::marks(&sheet, &passes))
+            .add(passes::marks(&marks))
             .add(frame::rulers(&sheet))
-            .add(ground::used_length(&sheet, planned, nap));
+            .add(ground::used_length(&sheet, planned, nap, reach.aside()));
         y += sheet.height() + frame::BELOW;
         let right = sheet.corner.x + sheet.width();
         over = over.add(legend::scale_bar(&sheet, pt(right, y + 26.0)));
         y += BETWEEN;
     }
     over = over.add(pen::line(pt(PAD, y - 20.0), pt(width - PAD, y - 20.0), pen::FAINT, 1.2));
-    let (key, key_height) = legend::legend(plan, &one_way, pt(PAD, y), inner);
+    let (key, key_height) = legend::legend(plan, &one_way, by_number, pt(PAD, y), inner);
     let height = (y + key_height + PAD * 0.7).ceil();
     LayPicture { width, height, grounds, defs, over: over.add(key) }
 }

@@ -12,9 +12,11 @@ use crate::write::number::number;
 use crate::write::xml::{El, el};
 
 /// Heights of a name's capitals, tried in turn.
-const NAME: [f64; 4] = [18.0, 15.5, 13.0, 10.5];
+const NAME: [f64; 5] = [18.0, 15.5, 13.0, 10.5, 9.0];
 /// Heights of a number's figures, tried in turn.
 const FIGURE: [f64; 3] = [13.0, 10.5, 8.5];
+/// What a plate keeps clear of a joint.
+const JOINT: f64 = 7.0;
 /// Height of a number beside its piece.
 const BESIDE: f64 = 10.5;
 /// Room round a name on its plate, as shares of its height: at its ends, above and below.
@@ -24,39 +26,72 @@ const ABOVE: f64 = 0.55;
 const ARROW: f64 = 1.5;
 const CLEAR: f64 = 0.5;
 
+/// What names keep clear of.
+pub(super) struct Clear {
+    /// Marks and their names.
+    pub boxes: Vec<Bounds>,
+    /// Joints.
+    pub joints: Vec<Point>,
+}
+
 /// Names and grain arrows of the pieces of a cloth, given with their place in the plan. `up_deg` gives the way
 /// a piece's own grain points on the cloth, degrees counter-clockwise; `one_way` is true on cloth that may not
-/// be turned.
+/// be turned. Also says whether a piece had to be numbered for want of room.
 pub(super) fn names(
     sheet: &Sheet,
     plan: &Plan,
     pieces: &[(usize, &PlanPiece)],
+    clear: &Clear,
     up_deg: impl Fn(&PlanPiece) -> f64,
     one_way: bool,
-) -> El {
+) -> (El, bool) {
+    let mut numbered = false;
     let mut arrows = el("g");
     let mut names = el("g");
     let regions: Vec<_> = pieces.iter().map(|(_, piece)| sheet.region(&piece.cut)).collect();
-    let mut taken: Vec<Bounds> = regions.iter().map(|r| r.bounds()).collect();
+    let mut taken: Vec<Bounds> = regions.iter().map(|r| r.bounds()).chain(clear.boxes.clone()).collect();
     for (&(index, piece), region) in pieces.iter().zip(&regions) {
-        let room = Room::new(region);
+        let space = Space { room: Room::new(region), joints: &clear.joints };
         let up = direction(up_deg(piece));
         let name = piece_name(piece, &plan.pieces);
         let figure = (index + 1).to_string();
-        if let Some(said) =
-            say(&room, &name, &NAME, up, one_way).or_else(|| say(&room, &figure, &FIGURE, up, one_way))
-        {
+        // A name alone tells more than a number with an arrow: the grain is seen from the pieces beside it.
+        let named = say(&space, &name, &NAME, up, one_way).or_else(|| alone(&space, &name, &NAME));
+        if let Some(said) = named {
             arrows = arrows.add(said.arrow);
             names = names.add(said.name);
-        } else if let Some(plate) =
-            FIGURE.iter().find_map(|&h| Some((plate_for(&room, &figure, h, None)?, h)))
-        {
-            names = names.add(plated(&figure, plate.1, &plate.0, None));
+            continue;
+        }
+        numbered = true;
+        let said = say(&space, &figure, &FIGURE, up, one_way).or_else(|| alone(&space, &figure, &FIGURE));
+        if let Some(said) = said {
+            arrows = arrows.add(said.arrow);
+            names = names.add(said.name);
         } else if let Some(at) = beside(region.bounds(), letters::width(&figure, BESIDE), &mut taken) {
             names = names.add(Words::new(&figure, BESIDE, at).drawn_with_rim(2.2));
         }
     }
-    el("g").add(arrows).add(names)
+    (el("g").add(arrows).add(names), numbered)
+}
+
+/// A piece's room and what in it must stay to be seen.
+struct Space<'a> {
+    room: Room,
+    joints: &'a [Point],
+}
+
+impl Space<'_> {
+    fn holds(&self, plate: &Plate) -> bool {
+        self.room.holds(plate) && !self.joints.iter().any(|&j| plate.covers(j, JOINT))
+    }
+}
+
+/// The largest of `heights` at which the text finds room by itself.
+fn alone(space: &Space, text: &str, heights: &[f64]) -> Option<Said> {
+    heights.iter().find_map(|&h| {
+        let plate = plate_for(space, text, h, None)?;
+        Some(Said { name: plated(text, h, &plate, None), arrow: el("g") })
+    })
 }
 
 /// A name and a grain arrow.
@@ -66,13 +101,16 @@ struct Said {
 }
 
 /// The largest of `heights` at which both the text and an arrow find room, the arrow by itself or on the plate.
-fn say(room: &Room, text: &str, heights: &[f64], up: Point, one_way: bool) -> Option<Said> {
+fn say(space: &Space, text: &str, heights: &[f64], up: Point, one_way: bool) -> Option<Said> {
     heights.iter().find_map(|&h| {
-        let alone = plate_for(room, text, h, None).and_then(|plate| {
-            Some(Said { name: plated(text, h, &plate, None), arrow: arrow(room, &plate, up, one_way)? })
+        let alone = plate_for(space, text, h, None).and_then(|plate| {
+            Some(Said {
+                name: plated(text, h, &plate, None),
+                arrow: arrow(&space.room, &plate, up, one_way)?,
+            })
         });
         alone.or_else(|| {
-            let plate = plate_for(room, text, h, Some(up))?;
+            let plate = plate_for(space, text, h, Some(up))?;
             Some(Said { name: plated(text, h, &plate, Some((up, one_way))), arrow: el("g") })
         })
     })
@@ -80,18 +118,20 @@ fn say(room: &Room, text: &str, heights: &[f64], up: Point, one_way: bool) -> Op
 
 /// A plate for the text, and an arrow at its left where `grain` is given: upright where that fits, else along
 /// the piece.
-fn plate_for(room: &Room, text: &str, h: f64, grain: Option<Point>) -> Option<Plate> {
+fn plate_for(space: &Space, text: &str, h: f64, grain: Option<Point>) -> Option<Plate> {
     let bare = letters::width(text, h) + 2.0 * ENDS * h;
     let height = h + 2.0 * ABOVE * h;
     let try_turn = |turned: bool| {
-        room.spots()
+        space
+            .room
+            .spots()
             .iter()
             .map(|s| {
                 let turn_deg = if turned { s.along_deg } else { 0.0 };
                 let width = bare + grain.map_or(0.0, |up| arrow_room(up, turn_deg, h));
                 Plate { at: s.at, width, height, turn_deg }
             })
-            .find(|plate| room.holds(plate))
+            .find(|plate| space.holds(plate))
     };
     try_turn(false).or_else(|| try_turn(true))
 }

@@ -3,12 +3,15 @@
 use std::collections::BTreeMap;
 
 use crate::plan::{Plan, PlanJoint, PlanPass};
-use crate::shape::{Bounds, Point, Ring, distance, pt};
+use crate::shape::{Bounds, Point, Region, Ring, distance, pt};
 
 use super::frame::Sheet;
-use super::pen::{INK, MADDER, OCHRE, PAPER, Side, Words, line, pass_colour, rectangle, rings_data};
+use super::pen::{INK, MADDER, OCHRE, PAPER, Words, line, pass_colour, rectangle, rings_data};
 use crate::write::letters;
 use crate::write::xml::{El, el};
+
+/// Height of a mark's name.
+const MARK_NAME: f64 = 15.0;
 
 /// What two passes both reach, tinted.
 pub(super) fn bands(sheet: &Sheet, passes: &[&PlanPass]) -> El {
@@ -43,14 +46,8 @@ pub(super) fn windows(sheet: &Sheet, passes: &[&PlanPass]) -> El {
     borders
 }
 
-/// The tabs of the windows, with the passes' numbers.
-pub(super) fn tabs(sheet: &Sheet, passes: &[&PlanPass]) -> El {
-    let tabs = passes.iter().enumerate().map(|(i, pass)| tab(sheet, pass, border(sheet, pass, i)));
-    el("g").add_all(tabs)
-}
-
 /// Where a window's border is drawn. Neighbours' borders stand a little apart so that each can be followed.
-fn border(sheet: &Sheet, pass: &PlanPass, place: usize) -> (Point, f64, f64) {
+pub(super) fn border(sheet: &Sheet, pass: &PlanPass, place: usize) -> (Point, f64, f64) {
     let out = 7.0 + 5.0 * (place % 3) as f64;
     sheet.window(shown(sheet, pass, out / sheet.scale))
 }
@@ -70,35 +67,24 @@ fn common(a: Bounds, b: Bounds) -> Option<Bounds> {
     (!both.is_empty() && both.width() > 0.0 && both.height() > 0.0).then_some(both)
 }
 
-/// The tab with the pass's number, on the right border: outside the cloth where the window ends there.
-fn tab(sheet: &Sheet, pass: &PlanPass, (at, width, height): (Point, f64, f64)) -> El {
-    let text = format!("pass {}", pass.number);
-    let (long, wide) = (letters::width(&text, 13.0) + 18.0, 25.0);
-    let right = at.x + width;
-    let outside = right > sheet.corner.x + sheet.width() - 1.0;
-    let colour = pass_colour(pass.number);
-    let long = long.min(height.max(wide));
-    let corner = pt(if outside { right } else { right - wide }, at.y + (height - long) / 2.0);
-    let middle = corner + pt(wide / 2.0, long / 2.0);
-    el("g").add(rectangle(corner, wide, long).num("rx", 4.0).set("fill", colour)).add(
-        Words::new(&text, 13.0, middle + pt(6.5, 0.0)).side(Side::Middle).colour(PAPER).turn(-90.0).drawn(),
-    )
+/// Where the joints of a cloth lie, each once.
+pub(super) fn joint_spots<'a>(sheet: &Sheet, passes: &[&'a PlanPass]) -> Vec<(Point, &'a PlanJoint)> {
+    let mut spots: Vec<(Point, &PlanJoint)> = Vec::new();
+    for joint in passes.iter().flat_map(|p| &p.joints) {
+        let at = sheet.at_pair(joint.cloth);
+        if !spots.iter().any(|&(q, _)| distance(q, at) < 4.0) {
+            spots.push((at, joint));
+        }
+    }
+    spots
 }
 
 /// Joints: a ring on the edge with a tick across it.
 pub(super) fn joints(sheet: &Sheet, plan: &Plan, passes: &[&PlanPass]) -> El {
-    let mut group = el("g");
-    let mut seen: Vec<Point> = Vec::new();
-    for joint in passes.iter().flat_map(|p| &p.joints) {
-        let at = sheet.at_pair(joint.cloth);
-        if seen.iter().any(|&q| distance(q, at) < 4.0) {
-            continue;
-        }
-        seen.push(at);
-        let across = square_to_edge(sheet, plan, passes, joint, at);
-        group = group.add(joint_sign(at, across));
-    }
-    group
+    let signs = joint_spots(sheet, passes)
+        .into_iter()
+        .map(|(at, joint)| joint_sign(at, square_to_edge(sheet, plan, passes, joint, at)));
+    el("g").add_all(signs)
 }
 
 /// The sign of a joint.
@@ -138,20 +124,57 @@ fn square_to_edge(sheet: &Sheet, plan: &Plan, passes: &[&PlanPass], joint: &Plan
     best.1
 }
 
-/// Marks: a cross with its name.
-pub(super) fn marks(sheet: &Sheet, passes: &[&PlanPass]) -> El {
+/// A mark and where its name stands.
+pub(super) struct MarkPlace<'a> {
+    name: &'a str,
+    at: Point,
+    words: Bounds,
+}
+
+impl MarkPlace<'_> {
+    /// What the mark and its name take up.
+    pub fn taken(&self) -> [Bounds; 2] {
+        [Bounds::new(self.at, self.at).grown(10.0), self.words]
+    }
+}
+
+/// Marks with their names, clear of pieces where that can be.
+pub(super) fn mark_places<'a>(
+    sheet: &Sheet,
+    passes: &[&'a PlanPass],
+    pieces: &[Region],
+) -> Vec<MarkPlace<'a>> {
     let once: BTreeMap<&str, Point> =
         passes.iter().flat_map(|p| &p.marks).map(|m| (m.name.as_str(), sheet.at_pair(m.cloth))).collect();
-    let mut group = el("g");
-    for (name, at) in once {
-        // Towards the middle of the cloth there is always room for the name.
-        let left = at.x > sheet.corner.x + sheet.width() - 60.0;
-        let side = if left { Side::Right } else { Side::Left };
-        let beside = pt(if left { -13.0 } else { 13.0 }, -5.0);
-        group =
-            group.add(mark_sign(at)).add(Words::new(name, 15.0, at + beside).side(side).drawn_with_rim(2.4));
-    }
-    group
+    let cloth = Bounds::new(sheet.corner, sheet.corner + pt(sheet.width(), sheet.height()));
+    let place = |(name, at): (&'a str, Point)| {
+        let (long, high) = (letters::width(name, MARK_NAME), MARK_NAME);
+        let spots = [
+            at + pt(12.0, -4.0 - high),
+            at + pt(12.0, 4.0),
+            at + pt(-12.0 - long, -4.0 - high),
+            at + pt(-12.0 - long, 4.0),
+            at + pt(-long / 2.0, -13.0 - high),
+            at + pt(-long / 2.0, 13.0),
+        ];
+        let boxes = spots.map(|s| Bounds::new(s, s + pt(long, high)));
+        let on_pieces = |b: &Bounds| {
+            let probes = b.grown(2.0).corners().into_iter().chain([b.centre()]);
+            probes.filter(|&p| pieces.iter().any(|r| r.contains(p))).count()
+        };
+        let cost = |b: &Bounds| on_pieces(b) + if cloth.holds(*b) { 0 } else { 6 };
+        let words = boxes.into_iter().min_by_key(cost).unwrap_or(Bounds::new(at, at));
+        MarkPlace { name, at, words }
+    };
+    once.into_iter().map(place).collect()
+}
+
+/// Marks: a cross with its name.
+pub(super) fn marks(places: &[MarkPlace]) -> El {
+    el("g").add_all(places.iter().map(|m| {
+        let baseline = pt(m.words.min.x, m.words.max.y);
+        el("g").add(mark_sign(m.at)).add(Words::new(m.name, MARK_NAME, baseline).drawn_with_rim(2.4))
+    }))
 }
 
 /// The sign of a mark.

@@ -70,9 +70,9 @@ pub(super) fn length(mm: f64) -> String {
     if mm >= 2000.0 { format!("{:.2} m", mm / 1000.0) } else { format!("{mm:.0} mm") }
 }
 
-/// An area, m² to the square centimetre.
+/// An area: hundredths of a square metre, below a tenth square centimetres.
 pub(super) fn area(mm2: f64) -> String {
-    format!("{:.4} m²", mm2 / 1.0e6)
+    if mm2 >= 1.0e5 { format!("{:.2} m²", mm2 / 1.0e6) } else { format!("{:.0} cm²", mm2 / 100.0) }
 }
 
 /// A time: `1 h 04 min`, `12 min 30 s`, `45 s`.
@@ -85,6 +85,16 @@ pub(super) fn time(seconds: f64) -> String {
         (0, 0, s) => format!("{s} s"),
         (0, m, s) => format!("{m} min {s:02} s"),
         (h, m, _) => format!("{h} h {m:02} min"),
+    }
+}
+
+/// A time as one plans an evening by: whole minutes, rounded up.
+pub(super) fn minutes(seconds: f64) -> String {
+    let whole = (seconds / 60.0).ceil() * 60.0;
+    if whole >= 3600.0 || whole.is_nan() || whole <= 0.0 {
+        time(whole)
+    } else {
+        format!("{:.0} min", whole / 60.0)
     }
 }
 
@@ -111,8 +121,11 @@ mod tests {
         assert_eq!(time(750.0), "12 min 30 s");
         assert_eq!(time(3840.0), "1 h 04 min");
         assert_eq!(time(f64::NAN), "not known");
+        assert_eq!((minutes(1939.0).as_str(), minutes(3541.0).as_str()), ("33 min", "1 h 00 min"));
+        assert_eq!(minutes(f64::NAN), "not known");
         assert_eq!(length(1312.4), "1312 mm");
         assert_eq!(length(12_345.0), "12.35 m");
+        assert_eq!((area(786_900.0).as_str(), area(45_210.0).as_str()), ("0.79 m²", "452 cm²"));
         assert_eq!(turn(-90.0), "270°");
         assert_eq!(turn(359.99), "0°");
         assert_eq!(coordinate(-0.01), "0.0");

@@ -11,10 +11,10 @@ use std::collections::BTreeMap;
 use crate::cloth::Cloth;
 use crate::job::Job;
 use crate::plan::{Plan, PlanCloth};
-use crate::say::Level;
+use crate::say::{Level, Note};
 
 use super::lay_picture::piece_name;
-use html::{area, esc, facts, figures, length, table, time, turn, words};
+use html::{area, esc, facts, figures, length, minutes, table, turn, words};
 
 /// The report. `lay` is the lay's picture as SVG; `stems` are the cut files' stems by cloth.
 pub(super) fn report(
@@ -48,7 +48,7 @@ pub(super) fn report(
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <link rel=\"icon\" href=\"data:,\">\n<title>{safe}</title>\n<style>{}</style>\n</head>\n<body>\n\
          <div class=\"selvedge\" aria-hidden=\"true\" style=\"background:{}\"></div>\n\
-         <header>\n<h1>{safe}</h1>\n<p>{}</p>\n{}<nav aria-label=\"Sections\"><ul>\n{links}</ul></nav>\n</header>\n\
+         <header>\n<h1>{safe}</h1>\n<p>{}</p>\n{}{HEED}<nav aria-label=\"Sections\"><ul>\n{links}</ul></nav>\n</header>\n\
          <main>\n{bodies}</main>\n<footer>{} · seed {} · lengths in mm, the cloth face up, x across from the left selvedge, \
          y along the warp from the near cut end</footer>\n</body>\n</html>\n",
         style::STYLE,
@@ -65,7 +65,7 @@ fn lay_section(lay: &str) -> String {
     let svg =
         lay.replacen("<svg ", "<svg role=\"img\" aria-label=\"The pieces as they lie on the cloth\" ", 1);
     format!(
-        "<figure class=\"wide\">\n{svg}<figcaption>What is cut, in full colour; what is left, in pale. Also as <code>lay.svg</code> and \
+        "<figure class=\"wide\">\n<div class=\"picture\" role=\"region\" tabindex=\"0\" aria-label=\"The lay\">\n{svg}</div>\n<figcaption>What is cut, in full colour; what is left, in pale. Also as <code>lay.svg</code> and \
          <code>lay.png</code>.</figcaption>\n</figure>\n"
     )
 }
@@ -83,42 +83,73 @@ fn summary(plan: &Plan) -> String {
     )
 }
 
-/// The figures a maker looks for first.
+/// What a maker looks for first: what to buy, how many passes, how long.
 fn headline(plan: &Plan) -> String {
-    let sum = |f: fn(&PlanCloth) -> f64| plan.cloths.iter().map(f).sum::<f64>();
-    let used = sum(|c| c.used_area_mm2);
-    let efficiency = if used > 0.0 { sum(|c| c.pieces_area_mm2) / used } else { 0.0 };
-    let cut: f64 = plan.passes.iter().map(|p| p.cut_length_mm).sum();
-    let seconds: f64 = plan.passes.iter().map(|p| p.seconds).sum();
-    let mut pairs = vec![
-        ("Cloth used", area(used)),
-        ("Efficiency", format!("{:.1} %", efficiency * 100.0)),
-        ("Cut length", length(cut)),
-        ("Cutting time", time(seconds)),
-    ];
-    let costs: Vec<f64> = plan.cloths.iter().filter_map(|c| c.cost).collect();
-    if !costs.is_empty() {
-        let name = if costs.len() == plan.cloths.len() { "Cost of cloth" } else { "Cost, where known" };
-        pairs.push((name, format!("{:.2}", costs.iter().sum::<f64>())));
-    }
-    facts(&pairs).replace("class=\"facts\"", "class=\"figures\"")
-}
-
-fn notes(plan: &Plan) -> String {
-    let mut ordered: Vec<_> = plan.notes.iter().collect();
-    ordered.sort_by_key(|n| n.level);
-    let items: String = ordered
+    let mut items: Vec<[String; 3]> = plan
+        .cloths
         .iter()
-        .map(|note| {
-            let (class, word) = match note.level {
-                Level::Caution => ("caution", "Caution"),
-                Level::Advice => ("advice", "Advice"),
-            };
-            format!("<li class=\"{class}\"><b>{word}: {}.</b> {}</li>\n", esc(&note.about), esc(&note.text))
+        .map(|cloth| {
+            let width = format!("of {:.0} mm width", cloth_width(cloth));
+            let cost = cloth.cost.map_or(String::new(), |c| format!(", cost {c:.2}"));
+            if cloth.open_length {
+                let metres = format!("{:.2} m", cloth.buy_length_mm / 1000.0);
+                [format!("Buy {}", cloth.name), metres, width + &cost]
+            } else {
+                let used = length(cloth.used_length_mm);
+                [format!("Take from {}", cloth.name), used, "of the cloth there is".to_owned()]
+            }
         })
         .collect();
-    let beware =
-        "<p>What holds for every plan stands at the end, under <a href=\"#before\">Before you cut</a>.</p>\n";
+    let keys = plan.passes.iter().filter(|p| !p.key.is_empty()).count();
+    let with = match keys {
+        0 => "no key to cut".to_owned(),
+        n => format!("{n} with a key to cut first"),
+    };
+    items.push(["Passes".to_owned(), plan.passes.len().to_string(), with]);
+    let cut: f64 = plan.passes.iter().map(|p| p.cut_length_mm).sum();
+    let seconds: f64 = plan.passes.iter().map(|p| p.seconds).sum();
+    items.push(["On the cutter, about".to_owned(), minutes(seconds), format!("{} of cut", length(cut))]);
+    let rows: String = items
+        .iter()
+        .map(|[name, value, more]| {
+            format!("<div><dt>{}</dt><dd>{}<small>{}</small></dd></div>\n", esc(name), esc(value), esc(more))
+        })
+        .collect();
+    format!("<dl class=\"figures\">\n{rows}</dl>\n")
+}
+
+/// The shortest form of what always holds, at the top of the page.
+const HEED: &str = "<p class=\"heed\"><b>Before you cut:</b> fumes drawn off, nothing coated, metallised or unknown, a fire \
+extinguisher at hand, and never away from a running laser. <a href=\"#before\">All cautions</a></p>\n";
+
+fn cloth_width(cloth: &PlanCloth) -> f64 {
+    let across = cloth.outline.iter().map(|p| p[0]);
+    let width = across.clone().fold(f64::NEG_INFINITY, f64::max) - across.fold(f64::INFINITY, f64::min);
+    width.max(0.0)
+}
+
+/// A note as an item of a list.
+fn item(note: &Note) -> String {
+    let (class, word) = match note.level {
+        Level::Caution => ("caution", "Caution"),
+        Level::Advice => ("advice", "Advice"),
+    };
+    format!("<li class=\"{class}\"><b>{word}: {}.</b> {}</li>\n", esc(&note.about), esc(&note.text))
+}
+
+/// Every caution, and the advice that stands with no pass.
+fn notes(plan: &Plan) -> String {
+    let with_a_pass = |n: &&Note| plan.passes.iter().any(|pass| passes::concerns(n, pass));
+    let mut here: Vec<_> =
+        plan.notes.iter().filter(|n| n.level == Level::Caution || !with_a_pass(n)).collect();
+    here.sort_by_key(|n| n.level);
+    let items: String = here.into_iter().map(item).collect();
+    let beware = match plan.notes.iter().filter(with_a_pass).count() {
+        0 => String::new(),
+        _ => {
+            "<p>What concerns one pass stands with it, under <a href=\"#passes\">Passes</a>.</p>\n".to_owned()
+        }
+    };
     if items.is_empty() {
         format!("<p>Nothing out of the ordinary.</p>\n{beware}")
     } else {
@@ -132,8 +163,7 @@ fn cloths_section(plan: &Plan) -> String {
 }
 
 fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
-    let across = cloth.outline.iter().map(|p| p[0]);
-    let width = across.clone().fold(f64::NEG_INFINITY, f64::max) - across.fold(f64::INFINITY, f64::min);
+    let width = cloth_width(cloth);
     let kept: f64 = cloth.offcuts.iter().map(|o| o.area_mm2).sum();
     let waste = (cloth.used_area_mm2 - cloth.pieces_area_mm2 - kept).max(0.0);
     let pieces = plan.pieces.iter().filter(|p| p.cloth == cloth.name).count();
@@ -208,7 +238,7 @@ fn pieces(plan: &Plan) -> String {
         figures("Allowance, mm"),
         figures("Underlap, mm"),
     ];
-    table("Every piece; small pieces carry their number in the picture", &columns, &rows)
+    table("Every piece; one without room for its name carries its number in the picture", &columns, &rows)
 }
 
 fn standing() -> String {
@@ -284,6 +314,7 @@ mod tests {
     #[test]
     fn cautions_stand_on_every_page() {
         let page = sample(|plan| plan.notes.clear());
+        assert!(page.find("class=\"heed\"").unwrap() < page.find("<nav").unwrap());
         for word in
             ["hydrogen cyanide", "PVC", "Never leave a running laser", "Metallised", "manual of your machine"]
         {
@@ -303,6 +334,25 @@ mod tests {
         assert!(page.contains("cut/saltmarsh-pass-2-key.svg"));
         assert_eq!(page.matches("find it again").count(), 4);
         assert!(plan.pieces.iter().all(|p| page.contains(&piece_name(p, &plan.pieces))));
+    }
+
+    #[test]
+    fn a_note_about_a_pass_stands_with_it_and_a_caution_at_the_top_as_well() {
+        let page = sample(|plan| {
+            let about = format!("{}, pass 1", plan.passes[0].cloth);
+            plan.notes = vec![Note::advice(about.clone(), "Only here."), Note::caution(about, "Twice here.")];
+        });
+        assert_eq!((page.matches("Only here.").count(), page.matches("Twice here.").count()), (1, 2));
+        assert!(page.find("Only here.") > page.find("id=\"passes\""));
+    }
+
+    #[test]
+    fn the_first_screen_says_what_to_buy_and_how_often_to_cut() {
+        let page = sample(|plan| plan.cloths[0].open_length = true);
+        let top = &page[..page.find("<nav").unwrap()];
+        for words in ["Buy ", "Take from ", "Passes</dt>", "On the cutter"] {
+            assert!(top.contains(words), "{words}");
+        }
     }
 
     #[test]

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::job::{Cutter, Face};
 use crate::plan::{Plan, PlanPass};
+use crate::say::Note;
 
 use super::html::{coordinate, esc, facts, figures, length, table, time, words};
 
@@ -15,13 +16,17 @@ pub(super) fn passes(plan: &Plan, cutter: &Cutter, stems: &BTreeMap<String, Stri
 fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, String>) -> String {
     let stem = stems.get(&pass.cloth).map_or("", String::as_str);
     let count = |kind: &str, one: &str, many: &str| {
-        super::counted(pass.burns.iter().filter(|b| b.kind == kind).count(), one, many)
+        let n = pass.burns.iter().filter(|b| b.kind == kind).count();
+        (n > 0).then(|| super::counted(n, one, many))
     };
-    let burns = [
+    let burns: Vec<String> = [
         count("outline", "outline", "outlines"),
         count("cutout", "cut-out", "cut-outs"),
         count("mark", "line of marks", "lines of marks"),
-    ];
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
     let [x0, y0, x1, y1] = pass.window.map(coordinate);
     let mut pairs = vec![
         ("Burns", burns.join(", ")),
@@ -42,6 +47,10 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
         "The bed from above, you at the near edge. Cloth and pieces in pale, burns in the colours of the cut file, the key as a broad line.",
         facts(&pairs),
     );
+    let notes: String = plan.notes.iter().filter(|n| concerns(n, pass)).map(super::item).collect();
+    if !notes.is_empty() {
+        html.push_str(&format!("<h4>To heed</h4>\n<ul class=\"notes\">\n{notes}</ul>\n"));
+    }
     html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
     for step in steps(pass, cutter, stem) {
         html.push_str(&format!("<li>{step}</li>\n"));
@@ -69,6 +78,15 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
         html.push_str(&table(&format!("Marks of pass {}, mm", pass.number), &columns, &rows));
     }
     html + "</article>\n"
+}
+
+/// True when a note is about this pass, or about a piece that is handed over in it.
+pub(super) fn concerns(note: &Note, pass: &PlanPass) -> bool {
+    let about = note.about.strip_prefix(pass.cloth.as_str()).and_then(|rest| rest.strip_prefix(", "));
+    about.is_some_and(|about| {
+        about == format!("pass {}", pass.number)
+            || about.strip_prefix("piece ").is_some_and(|name| pass.joints.iter().any(|j| j.piece == name))
+    })
 }
 
 /// What to do, as HTML.

@@ -30,10 +30,18 @@ a:focus-visible, .scroll:focus-visible { outline: 3px solid var(--woad); outline
   background: var(--line); border: 1px solid var(--line); border-radius: 10px; overflow: hidden; }
 .figures div { background: var(--card); padding: .85rem 1.1rem; flex: 1 1 9.5rem; }
 .figures dt { color: var(--soft); font-size: .875rem; }
+.figures dt, .figures small { overflow-wrap: anywhere; }
 .figures dd { margin: 0; font-size: 1.45rem; font-variant-numeric: tabular-nums; }
+.figures small { display: block; font-size: .875rem; color: var(--soft); }
+header .heed { margin: 1.2rem 0 0; padding: .7rem 1.1rem; max-width: none; color: var(--ink);
+  background: var(--madder-wash); border-left: 5px solid var(--madder); border-radius: 8px; }
+.heed b { color: var(--madder); }
 figure { margin: 0; }
 figure.wide { width: min(100vw - 2rem, 96rem); margin-left: 50%; transform: translateX(-50%); }
 figure svg { display: block; width: 100%; height: auto; border-radius: 10px; border: 1px solid var(--line); }
+.picture { overflow-x: auto; border-radius: 10px; }
+.picture:focus-visible { outline: 3px solid var(--woad); outline-offset: 2px; }
+.picture svg { min-width: 56rem; }
 figcaption { color: var(--soft); font-size: .875rem; margin-top: .6rem; max-width: 68ch; }
 .card { background: var(--card); border: 1px solid var(--line); border-radius: 10px; padding: 1.3rem 1.4rem; margin: 0 0 1.4rem; }
 .cards { display: grid; gap: 1.4rem; grid-template-columns: repeat(auto-fit, minmax(min(100%, 25rem), 1fr)); }
@@ -70,6 +78,8 @@ code { font: .9em ui-monospace, "SFMono-Regular", Menlo, Consolas, "Liberation M
   nav { display: none; }
   section { margin-top: 9mm; }
   figure.wide { width: auto; margin-left: 0; transform: none; }
+  .picture { overflow: visible; }
+  .picture svg { min-width: 0; }
   .pass { grid-template-columns: 6fr 5fr; }
   figure svg { max-height: 236mm; }
   .figures div { flex-basis: 6rem; }

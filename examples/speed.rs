@@ -1,0 +1,109 @@
+//! How fast, and in how much memory: `cargo run --release --example speed`.
+//!
+//! Each measurement is a process of its own, so that its peak memory is its own as well. The targets are for a
+//! machine with two cores. Peak memory is read from Linux's `/proc/self/status` (VmHWM, see proc(5)); elsewhere it
+//! is left out.
+#![allow(clippy::print_stdout, clippy::unwrap_used, clippy::expect_used)]
+
+use std::fmt::Write as _;
+use std::path::Path;
+use std::process::Command;
+use std::time::Instant;
+
+use settlay::drawing::faults::{self, FaultLimits};
+use settlay::drawing::{self, ReadOptions};
+use settlay::plan;
+use settlay::say::Quiet;
+use settlay::write;
+
+const TARGET_MB: f64 = 300.0;
+
+const PATHS: usize = 5_000;
+const CORNERS: usize = 20;
+
+fn main() {
+    match std::env::args().nth(1).as_deref() {
+        Some("demo") => demo(),
+        Some("drawing") => big_drawing(),
+        _ => {
+            for what in ["demo", "drawing"] {
+                let own = std::env::current_exe().expect("the path of this program");
+                let status = Command::new(own).arg(what).status().expect("a second process");
+                assert!(status.success(), "measuring {what} failed");
+            }
+        }
+    }
+}
+
+/// The demo from job file to finished folder.
+fn demo() {
+    let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/reed-bed/reed-bed.job.json");
+    let out = tempfile::tempdir().expect("a temporary folder");
+    let start = Instant::now();
+    let prepared = plan::prepare(&job, &Quiet).expect("the demo's job");
+    let seconds = prepared.job.lay.seconds;
+    let read_s = start.elapsed().as_secs_f64();
+    let run = plan::run(prepared, &Quiet).expect("the demo laid and split");
+    let run_s = start.elapsed().as_secs_f64();
+    write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &out.path().join("plan"))
+        .expect("the demo written");
+    let all_s = start.elapsed().as_secs_f64();
+    println!("demo, of which {seconds} s are given to the search");
+    println!("  read     {read_s:6.2} s");
+    println!("  lay etc. {:6.2} s", run_s - read_s);
+    println!("  write    {:6.2} s", all_s - run_s);
+    told(all_s, 15.0);
+}
+
+/// A drawing of thousands of paths read and looked over.
+fn big_drawing() {
+    let svg = generated();
+    let start = Instant::now();
+    let drawing = drawing::parse(svg.as_bytes(), "large.svg", &ReadOptions::default()).expect("the drawing");
+    let read_s = start.elapsed().as_secs_f64();
+    let faults = faults::of_drawing(&drawing, &FaultLimits::default());
+    let all_s = start.elapsed().as_secs_f64();
+    println!("drawing of {PATHS} paths with {} corners", PATHS * CORNERS);
+    println!("  read     {read_s:6.2} s, {} elements", drawing.elements.len());
+    println!("  faults   {:6.2} s, {} found", all_s - read_s, faults.len());
+    told(all_s, 2.0);
+}
+
+fn told(seconds: f64, target: f64) {
+    println!("  all      {seconds:6.2} s   target {target} s   {}", verdict(seconds <= target));
+    match peak_mb() {
+        Some(mb) => {
+            println!("  peak     {mb:6.0} MB  target {TARGET_MB} MB   {}", verdict(mb <= TARGET_MB))
+        }
+        None => println!("  peak     not known on this system"),
+    }
+}
+
+fn verdict(met: bool) -> &'static str {
+    if met { "met" } else { "MISSED" }
+}
+
+fn peak_mb() -> Option<f64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
+    line.split_whitespace().nth(1)?.parse::<f64>().ok().map(|kb| kb / 1024.0)
+}
+
+/// Stars of different shape side by side, a hundred to a row, some near enough to others to be looked at twice.
+fn generated() -> String {
+    let mut svg = String::from(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"1600mm\" height=\"800mm\" viewBox=\"0 0 1600 800\">\n",
+    );
+    for k in 0..PATHS {
+        let (x, y) = ((k % 100) as f64 * 16.0 + 8.0, (k / 100) as f64 * 16.0 + 8.0);
+        let _ = write!(svg, "<path id=\"star-{k}\" d=\"M");
+        for i in 0..CORNERS {
+            let a = std::f64::consts::TAU * i as f64 / CORNERS as f64;
+            let r = if i % 2 == 0 { 7.9 } else { 4.0 + (k % 13) as f64 * 0.2 };
+            let _ = write!(svg, "{:.3} {:.3} ", x + r * a.cos(), y + r * a.sin());
+        }
+        svg.push_str("Z\"/>\n");
+    }
+    svg.push_str("</svg>\n");
+    svg
+}
