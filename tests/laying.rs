@@ -120,6 +120,32 @@ fn a_given_pattern_place_is_kept() {
     assert!(off_lattice(&skewed(), p.pose.shift - skewed().origin + pt(5.0, 9.0)) < 1e-6);
 }
 
+/// One rule of the group says where the pattern falls; the other, of the same group, must follow it.
+#[test]
+fn a_pattern_place_given_by_one_rule_holds_for_its_whole_group() {
+    let mut given = rule(Match::Drawn);
+    given.pattern_at_mm = Some([5.0, 9.0]);
+    let pieces = [
+        piece("one", rect(0.0, 0.0, 90.0, 90.0), 0, Match::Drawn, "wave"),
+        piece("two", rect(120.0, 40.0, 70.0, 50.0), 1, Match::Drawn, "wave"),
+    ];
+    let cloth = cloth(400.0, None, Some((skewed(), true)));
+    let lay = do_lay(&pieces, &[given, rule(Match::Drawn)], &cloth, &spec(1)).unwrap();
+    assert!(lay.cloths[0].placed.iter().all(|p| p.group_shift == Some([5.0, 9.0])));
+}
+
+/// Stripes a few millimetres apart and askew were walked one by one over the whole cloth for every sample.
+#[test]
+fn a_fine_skewed_stripe_is_laid_without_walking_every_line() {
+    let stripe = Lattice { a: None, b: Some(pt(0.06, 2.2)), origin: pt(0.0, 0.0) };
+    let pieces: Vec<Piece> = (0..8)
+        .map(|k| piece(&format!("p{k}"), rect(0.0, 0.0, 60.0 + f64::from(k), 45.0), 0, Match::Centred, "p"))
+        .collect();
+    let cloth = cloth(700.0, None, Some((stripe, true)));
+    let lay = do_lay(&pieces, &[rule(Match::Centred)], &cloth, &spec(1)).unwrap();
+    assert_eq!(lay.cloths[0].placed.len(), 8);
+}
+
 #[test]
 fn centred_pieces_of_a_group_use_one_kind_of_crossing() {
     let rules = [rule(Match::Centred)];

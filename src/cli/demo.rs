@@ -28,6 +28,7 @@ pub struct DemoArgs {
 /// The folder cannot be written.
 pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
+    write::may_move_in(&args.out).map_err(|t| vec![t])?;
     let job = job::parse(JOB, "reed-bed.job.json")?;
     let drawing =
         drawing::parse(DRAWING.as_bytes(), "reed-bed.svg", &ReadOptions::default()).map_err(|t| vec![t])?;
@@ -39,7 +40,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
         job.cloths.len(),
         job.cutter.bed_mm[0],
         job.cutter.bed_mm[1]
-    ));
+    ))?;
     let prepared = plan::prepare_with(job, drawing, &watch)?;
     let run = plan::run(prepared, &watch)?;
     watch.step("write", 0.0, &args.out.display().to_string());
@@ -47,8 +48,8 @@ pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
     let files = write::all_with(&run.prepared.job, &run.plan, &run.prepared.cloths, &args.out, &own)
         .map_err(|t| vec![t])?;
     watch.done();
-    tell::out(&summary::of(&run.plan));
-    tell::out(&summary::written(&args.out, files.len()));
-    tell::out(summary::CAUTION);
+    tell::out(&summary::of(&run.plan))?;
+    tell::out(&summary::written(&args.out, files.len()))?;
+    tell::out(summary::CAUTION)?;
     Ok(0)
 }

@@ -69,15 +69,15 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
                 on.used_length_mm,
                 cloth.width_mm(),
                 100.0 * on.efficiency()
-            ));
+            ))?;
         }
     }
     if args.json {
-        tell::out(&format!("{}\n", serde_json::Value::from(rows)));
+        tell::out(&format!("{}\n", serde_json::Value::from(rows)))?;
     } else {
         tell::out(
             "The lay alone: no room is kept for marks and no passes are made. settlay plan does the whole job.\n",
-        );
+        )?;
     }
     Ok(0)
 }

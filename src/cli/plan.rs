@@ -29,6 +29,8 @@ pub struct PlanArgs {
 pub fn run(args: &PlanArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
+    // Before the search, not after it.
+    write::may_move_in(&args.out).map_err(|t| vec![t])?;
     let run = plan::run(prepared, &watch)?;
     watch.step("write", 0.0, &args.out.display().to_string());
     let files =
@@ -37,11 +39,11 @@ pub fn run(args: &PlanArgs) -> Result<u8, Vec<Trouble>> {
     if args.json {
         let text = serde_json::to_string_pretty(&run.plan)
             .map_err(|e| vec![Trouble::cannot("the plan", e.to_string())])?;
-        tell::out(&format!("{text}\n"));
+        tell::out(&format!("{text}\n"))?;
     } else {
-        tell::out(&summary::of(&run.plan));
-        tell::out(&summary::written(&args.out, files.len()));
-        tell::out(summary::CAUTION);
+        tell::out(&summary::of(&run.plan))?;
+        tell::out(&summary::written(&args.out, files.len()))?;
+        tell::out(summary::CAUTION)?;
     }
     Ok(0)
 }

@@ -5,8 +5,17 @@ use std::io::Write;
 use crate::say::Trouble;
 
 /// Prints `text` to stdout. A reader that has gone away is no error.
-pub fn out(text: &str) {
-    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+///
+/// # Errors
+/// What was asked for cannot be printed, as on a full disk.
+pub fn out(text: &str) -> Result<(), Vec<Trouble>> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(vec![Trouble::cannot("stdout", format!("the result cannot be printed: {e}"))])
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Prints troubles to stderr, one block each.

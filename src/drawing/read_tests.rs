@@ -301,7 +301,8 @@ fn bad_files_end_in_one_clear_error() {
     }
     let t = read(Path::new("no-such-drawing.svg"), &ReadOptions::default()).unwrap_err();
     assert!(t.what.contains("no such file") && t.exit_code() == 2);
-    assert!(read(Path::new("src"), &ReadOptions::default()).unwrap_err().what.contains("not a file"));
+    let t = read(Path::new("src"), &ReadOptions::default()).unwrap_err();
+    assert!(t.what.contains("folder"), "{}", t.what);
 }
 
 #[test]
@@ -313,7 +314,7 @@ fn a_gzip_bomb_is_stopped_at_the_limit() {
         packed.write_all(&zeros).unwrap();
     }
     let t = parse(&packed.finish().unwrap(), "rose.svgz", &ReadOptions::default()).unwrap_err();
-    assert!(t.what.contains("once unpacked"), "{}", t.what);
+    assert!(t.what.contains("unpacked it holds more"), "{}", t.what);
 
     let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
     packed
@@ -382,5 +383,5 @@ fn a_hopeless_scribble_is_named_in_short_time() {
     }
     let d = page(&format!("<path id='scribble' d='{d}'/><rect id='a' width='5' height='5'/>"));
     assert_eq!(ids(&d), ["a"]);
-    assert!(note(&d, "cross themselves").text.contains("scribble"));
+    assert!(note(&d, "cross or cover themselves").text.contains("scribble"));
 }

@@ -159,7 +159,7 @@ fn files_that_cannot_be_read_are_told_apart() {
     assert_eq!(said(folder.path()).what, "this is a folder, not a job file");
     let huge = folder.path().join("huge.job.json");
     std::fs::File::create(&huge).unwrap().set_len(LARGEST_FILE + 1).unwrap();
-    assert_eq!(said(&huge).what, "the file is too large for a job: 16 MB, 16 MB at most");
+    assert_eq!(said(&huge).what, "the file is too large for a job: 17 MB, 16 MB at most");
     let utf16 = folder.path().join("utf16.job.json");
     std::fs::write(&utf16, b"\xff\xfe{\0}\0").unwrap();
     assert!(said(&utf16).what.contains("UTF-16"));

@@ -8,10 +8,10 @@ use super::run::outline_used;
 
 /// An offcut is at least this wide everywhere, mm: less is not worth laying anything on. Common practice,
 /// no source.
-pub const LEAST_WIDTH_MM: f64 = 80.0;
+pub const LEAST_WIDTH_MM: f64 = 100.0;
 
 /// An offcut has at least this area, mm². Common practice, no source.
-pub const LEAST_AREA_MM2: f64 = 20_000.0;
+pub const LEAST_AREA_MM2: f64 = 40_000.0;
 
 /// Leftovers of `cloth` worth keeping, the largest first: at least `LEAST_WIDTH_MM` wide and clear of every
 /// cut by `clear_mm`, and of the flaws.

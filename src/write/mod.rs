@@ -27,7 +27,7 @@ pub use all::{all, all_with, files};
 pub use check_picture::{check_picture, check_png};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
-pub use folder::Whole;
+pub use folder::{Whole, may_move_in};
 pub use lay_picture::lay_svg;
 pub use number::number;
 pub use plan_json::plan_json;

@@ -55,7 +55,15 @@ impl Target {
 fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let failed = |e: &std::io::Error| {
-        Trouble::bad_input(path.display().to_string(), format!("the picture cannot be written: {e}"))
+        let why = match e.kind() {
+            std::io::ErrorKind::NotFound => "its folder does not exist".to_owned(),
+            std::io::ErrorKind::IsADirectory => "a folder of this name is in the way".to_owned(),
+            std::io::ErrorKind::PermissionDenied => "permission is missing".to_owned(),
+            std::io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
+            std::io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+            _ => e.to_string(),
+        };
+        Trouble::bad_input(path.display().to_string(), format!("the picture cannot be written: {why}"))
             .hint("check that the folder exists and may be written to")
     };
     let mut builder = tempfile::Builder::new();

@@ -153,6 +153,22 @@ impl Whole {
     }
 }
 
+/// Looks whether files can be put into `out` at all, so that nobody waits for a lay that cannot be kept. What it
+/// makes to find out is gone again.
+///
+/// # Errors
+/// `out` is a file, or nothing can be written beside it.
+pub fn may_move_in(out: &Path) -> Result<(), Trouble> {
+    let out = resolve(out)?;
+    let above = out.ancestors().skip(1).map(|p| if p.as_os_str().is_empty() { Path::new(".") } else { p });
+    let Some(nearest) = above.into_iter().find(|p| p.symlink_metadata().is_ok()) else { return Ok(()) };
+    tempfile::Builder::new()
+        .prefix(".settlay-")
+        .tempdir_in(nearest)
+        .map(drop)
+        .map_err(|e| failed(nearest, "cannot write here", &e))
+}
+
 /// Puts the folder `new` in place of `out`, whose contents go.
 fn exchange_folder(new: &Path, old: &Path, out: &Path, exists: bool) -> Result<(), Trouble> {
     if exists {
@@ -252,6 +268,10 @@ fn failed(path: &Path, what: &str, e: &io::Error) -> Trouble {
         io::ErrorKind::StorageFull => "the disk is full".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
         io::ErrorKind::NotADirectory => "a part of the path is a file".to_owned(),
+        io::ErrorKind::NotFound => "nothing can be made there".to_owned(),
+        io::ErrorKind::InvalidFilename => {
+            "the name is too long or has letters that cannot be used".to_owned()
+        }
         _ => e.to_string(),
     };
     Trouble::cannot(path.display().to_string(), format!("{what}: {why}"))
