@@ -49,6 +49,7 @@ fn cloth(width: f64, length: Option<f64>, pattern: Option<(Lattice, bool)>) -> C
     let long = length.unwrap_or(Cloth::OPEN_LENGTH_MM);
     Cloth {
         name: "cloth".into(),
+        stock: None,
         weave: Weave::Plain,
         nap: false,
         outline: rect(0.0, 0.0, width, long).outline,
@@ -67,7 +68,7 @@ fn spec(effort: u32) -> LaySpec {
 
 fn do_lay(pieces: &[Piece], rules: &[PieceRule], cloth: &Cloth, spec: &LaySpec) -> Result<Lay, Vec<Trouble>> {
     let cloths = std::slice::from_ref(cloth);
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[] }, &Quiet)
+    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1 }, &Quiet)
 }
 
 fn skewed() -> Lattice {

@@ -46,6 +46,7 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
         cloths: &prepared.cloths,
         spec: &prepared.job.lay,
         kept_clear: &[],
+        keep: 1,
     };
     let lay = lay::lay(&request, &watch)?;
     watch.done();
@@ -55,7 +56,7 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
         if args.json {
             rows.push(serde_json::json!({
                 "cloth": cloth.name, "pieces": on.placed.len(), "used_length_mm": on.used_length_mm,
-                "efficiency": on.efficiency(),
+                "efficiency": on.efficiency(), "least_length_mm": on.least_length_mm, "proved_shortest": on.proved,
                 "placed": on.placed.iter().map(|p| serde_json::json!({
                     "id": shift(p), "copy": p.copy, "turn_deg": p.pose.turn_deg,
                     "shift": [p.pose.shift.x, p.pose.shift.y] })).collect::<Vec<_>>()

@@ -9,6 +9,8 @@ use crate::shape::{Lattice, Region, Ring};
 pub struct Cloth {
     /// Its name in the job.
     pub name: String,
+    /// The stock it belongs to: rules that name the stock may use any of its cloths.
+    pub stock: Option<String>,
     /// How it is woven.
     pub weave: Weave,
     /// True when it has a nap or any other one-way finish.

@@ -52,6 +52,7 @@ pub fn understand(spec: &ClothSpec, place: &str) -> Result<(Cloth, Vec<Note>), V
     note_flaws_beside(&outline, &flaws, &about, &mut notes);
     let cloth = Cloth {
         name: spec.name.clone(),
+        stock: spec.stock.clone(),
         weave: spec.weave,
         nap: spec.nap,
         open_length: spec.outline_mm.is_none() && spec.length_mm.is_none(),

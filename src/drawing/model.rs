@@ -58,7 +58,8 @@ pub struct Piece {
     pub element: usize,
     /// Rule of the job it is cut by, by index.
     pub rule: usize,
-    /// Cloth of the job it is cut from, by index.
+    /// Cloth of the job it is cut from, by index; where its rule names a stock, the largest cloth of that stock
+    /// (the lay says which it is cut from).
     pub cloth: usize,
     /// How many are cut.
     pub count: u32,

@@ -127,7 +127,7 @@ fn piece(job: &Job, part: Part<'_>, id: String) -> Result<Piece, Trouble> {
     let about = format!("piece {id}");
     let spec =
         job.pieces.get(part.rule).ok_or_else(|| Trouble::bad_input(about.as_str(), "its rule is gone"))?;
-    let cloth = job.cloths.iter().position(|c| c.name == spec.cloth).ok_or_else(|| {
+    let cloth = job.cloth_of(spec).ok_or_else(|| {
         Trouble::bad_input(
             format!("pieces[{}].cloth", part.rule),
             format!("there is no cloth \"{}\" in the job", spec.cloth),

@@ -44,6 +44,8 @@ enum Limit {
     ShortText(u64),
     /// A list of 1 to this many entries.
     Entries(u64),
+    /// A list of at most this many entries.
+    UpTo(u64),
     /// A closed line: 3 or more corners.
     Outline,
     /// A list of closed lines, at most this many.
@@ -59,6 +61,7 @@ const LIMITS: &[(&str, &str, Limit)] = &[
     ("Job", "cloths", Limit::Entries(100)),
     ("Job", "pieces", Limit::Entries(1000)),
     ("ClothSpec", "name", Limit::Text(100)),
+    ("ClothSpec", "stock", Limit::Text(100)),
     ("ClothSpec", "width_mm", Limit::Above(0.0, WIDEST_MM)),
     ("ClothSpec", "length_mm", Limit::Above(0.0, LONGEST_MM)),
     ("ClothSpec", "outline_mm", Limit::Outline),
@@ -102,6 +105,12 @@ const LIMITS: &[(&str, &str, Limit)] = &[
     ("LaySpec", "gap_mm", Limit::From(0.0, 1000.0)),
     ("LaySpec", "seconds", Limit::Above(0.0, 86_400.0)),
     ("LaySpec", "effort", Limit::From(1.0, 1.0e6)),
+    ("LaySpec", "locked", Limit::UpTo(10_000)),
+    ("LockedSpec", "piece", Limit::Text(1000)),
+    ("LockedSpec", "copy", Limit::From(1.0, 10_000.0)),
+    ("LockedSpec", "cloth", Limit::Text(100)),
+    ("LockedSpec", "turn_deg", Limit::From(-360.0, 360.0)),
+    ("LockedSpec", "shift_mm", Limit::EachFrom(-FARTHEST_MM, FARTHEST_MM)),
 ];
 
 /// Writes every limit into the job's schema, as derived from its types.
@@ -154,6 +163,7 @@ impl Limit {
                 put("minItems", json!(1));
                 put("maxItems", json!(most));
             }
+            Limit::UpTo(most) => put("maxItems", json!(most)),
             Limit::Outline => {
                 let outline = line(MOST_CORNERS_OF_ONE);
                 for key in ["minItems", "maxItems", "items"] {

@@ -34,12 +34,33 @@ pub struct Job {
     pub lay: LaySpec,
 }
 
+impl Job {
+    /// The cloth a rule names, by index; for a stock, the one with the largest box.
+    pub fn cloth_of(&self, rule: &PieceRule) -> Option<usize> {
+        let size = |c: &ClothSpec| match &c.outline_mm {
+            Some(corners) => {
+                let b = crate::shape::Ring::from_pairs(corners).bounds();
+                b.width() * b.height()
+            }
+            None => c.width_mm.unwrap_or(0.0) * c.length_mm.unwrap_or(f64::INFINITY),
+        };
+        let of_stock = |c: &&(usize, &ClothSpec)| c.1.stock.as_ref() == Some(&rule.cloth);
+        self.cloths.iter().position(|c| c.name == rule.cloth).or_else(|| {
+            let all = self.cloths.iter().enumerate();
+            all.filter(|c| of_stock(&c)).max_by(|a, b| size(a.1).total_cmp(&size(b.1))).map(|c| c.0)
+        })
+    }
+}
+
 /// A length of one fabric, or an offcut with its own outline.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ClothSpec {
     /// The cloth's name, used by the piece rules.
     pub name: String,
+    /// The fabric it is an offcut of: a piece rule that names a stock takes any cloth of that stock.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stock: Option<String>,
     /// Full width from selvedge to selvedge, mm.
     #[serde(default)]
     pub width_mm: Option<f64>,
@@ -143,7 +164,7 @@ pub enum PivotCount {
 pub struct PieceRule {
     /// Which shapes.
     pub select: Select,
-    /// The cloth's name.
+    /// The cloth's name, or a stock's: then the lay chooses among the cloths of that stock.
     pub cloth: String,
     /// How many of each.
     #[serde(default = "one_piece")]
@@ -357,11 +378,33 @@ pub struct LaySpec {
     pub effort: Option<u32>,
     /// Where chance starts.
     pub seed: u64,
+    /// Pieces placed by hand: they stay where they are, the others are laid round them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub locked: Vec<LockedSpec>,
+}
+
+/// A piece placed by hand.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LockedSpec {
+    /// The piece's name.
+    pub piece: String,
+    /// Which copy, from 1.
+    #[serde(default = "one_piece")]
+    pub copy: u32,
+    /// The cloth it lies on; needed only when its rule names a stock of several cloths.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cloth: Option<String>,
+    /// Turn about the drawing's origin, degrees counter-clockwise.
+    #[serde(default)]
+    pub turn_deg: f64,
+    /// Shift after the turn, drawing to cloth, mm.
+    pub shift_mm: [f64; 2],
 }
 
 impl Default for LaySpec {
     fn default() -> Self {
-        LaySpec { gap_mm: 3.0, seconds: 5.0, effort: None, seed: 1 }
+        LaySpec { gap_mm: 3.0, seconds: 5.0, effort: None, seed: 1, locked: Vec::new() }
     }
 }
 

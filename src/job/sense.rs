@@ -60,6 +60,13 @@ impl Sense {
                 first.insert(&cloth.name, k);
             }
         }
+        for (k, cloth) in job.cloths.iter().enumerate() {
+            let other = cloth.stock.as_deref().and_then(|s| first.get(s));
+            if let Some(other) = other {
+                let what = format!("expected a name that no cloth has; cloths[{other}] has it");
+                self.value(cloths.index(k).key("stock"), what, "");
+            }
+        }
     }
 
     fn corners(&mut self, job: &Job, cloths: &Place) {
@@ -175,11 +182,13 @@ impl Sense {
 
     fn rule(&mut self, rule: &PieceRule, job: &Job, at: &Place) {
         // A job without cloths is told of already.
-        if !job.cloths.is_empty()
-            && !job.cloths.iter().any(|c| c.name == rule.cloth)
-            && !rule.cloth.is_empty()
-        {
-            let names: Vec<&str> = job.cloths.iter().map(|c| c.name.as_str()).collect();
+        let mut names: Vec<&str> = job.cloths.iter().map(|c| c.name.as_str()).collect();
+        for stock in job.cloths.iter().filter_map(|c| c.stock.as_deref()) {
+            if !names.contains(&stock) {
+                names.push(stock);
+            }
+        }
+        if !job.cloths.is_empty() && !names.contains(&rule.cloth.as_str()) && !rule.cloth.is_empty() {
             let hint = nearest_name(&rule.cloth, names.iter().copied())
                 .map_or(String::new(), |name| format!("did you mean \"{name}\"?"));
             self.value(at.key("cloth"), format!("expected the name of a cloth: {}", names.join(", ")), hint);

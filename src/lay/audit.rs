@@ -14,7 +14,8 @@ use crate::shape::{Bounds, Lattice, Point, Region, distance, pt, tol};
 
 use super::clearance::clearance;
 use super::model::{ClothLay, Lay, Placed};
-use super::turns::allowed_turns;
+use super::stock;
+use super::turns::may_turn;
 
 /// Everything wrong with `lay`, in words; empty for a sound one.
 pub fn faults(
@@ -32,7 +33,7 @@ pub fn faults(
     for (c, (cloth, on)) in cloths.iter().zip(&lay.cloths).enumerate() {
         for placed in &on.placed {
             laid[placed.piece] += 1;
-            if pieces[placed.piece].cloth != c {
+            if !stock::choices(&pieces[placed.piece], rules, cloths).contains(&c) {
                 all.push(format!("{} lies on the wrong cloth", name(pieces, placed)));
             }
         }
@@ -130,8 +131,8 @@ fn overlap(on: &ClothLay, i: usize, j: usize) -> bool {
 fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) -> Vec<String> {
     let mut all = Vec::new();
     let mut group_shift: BTreeMap<&str, Point> = BTreeMap::new();
-    let mut crossing: BTreeMap<&str, Point> = BTreeMap::new();
-    let mut pairs: BTreeMap<&str, Vec<Point>> = BTreeMap::new();
+    let mut crossing: BTreeMap<&str, (Point, bool)> = BTreeMap::new();
+    let mut pairs: BTreeMap<&str, Vec<(Point, bool)>> = BTreeMap::new();
     for placed in &on.placed {
         let piece = &pieces[placed.piece];
         let who = name(pieces, placed);
@@ -144,14 +145,14 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
             all.push(format!("{who} is not cut where its pose puts it"));
         }
         let turn = placed.pose.turn_deg;
-        let allowed = allowed_turns(&rules[piece.rule], cloth, "rule").unwrap_or_default();
-        if !allowed.iter().any(|t| (t - turn).abs() < tol::SAME_TURN_DEG) {
+        if !may_turn(&rules[piece.rule], cloth, "rule", turn).unwrap_or(false) {
             all.push(format!("{who} is turned by {turn}°, which its cloth does not allow"));
         }
         let Some(pattern) = &cloth.pattern else { continue };
         let l = pattern.lattice;
         let half = turn == 180.0;
         let anchor = placed.pose.apply(piece.anchor) - l.origin;
+        let mut one_by_hand = placed.locked;
         let off = match piece.matching {
             Match::Free => 0.0,
             Match::Drawn => {
@@ -167,25 +168,33 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
             Match::Centred => {
                 let step = if pattern.half_turn { 2.0 } else { 1.0 };
                 let fine = Lattice { a: l.a.map(|a| a / step), b: l.b.map(|b| b / step), ..l };
-                let first = *crossing.entry(&piece.group).or_insert(anchor);
+                let (first, by_hand) = *crossing.entry(&piece.group).or_insert((anchor, placed.locked));
+                one_by_hand |= by_hand;
                 fine.residual(anchor).max(l.residual(anchor - first))
             }
             Match::Pair => {
                 let f = l.fractions(anchor) * if half { -1.0 } else { 1.0 };
                 let waiting = pairs.entry(&piece.group).or_default();
-                let miss = |g: &Point| {
+                let in_step = |(g, by_hand): &(Point, bool)| {
                     let e = pt(f.x + g.x, f.y - g.y);
                     let v = l.vector(pt(e.x - e.x.round(), e.y - e.y.round()));
-                    distance(v, pt(0.0, 0.0))
+                    // A partner of one placed by hand is laid to it exactly; two by hand may each be off.
+                    let most = if placed.locked && *by_hand {
+                        tol::LOCKED_IN_STEP_MM + cloth.match_tolerance_mm
+                    } else {
+                        tol::ON_LATTICE_MM
+                    };
+                    distance(v, pt(0.0, 0.0)) <= most
                 };
-                match waiting.iter().position(|g| miss(g) < tol::ON_LATTICE_MM) {
+                match waiting.iter().position(in_step) {
                     Some(k) => drop(waiting.remove(k)),
-                    None => waiting.push(f),
+                    None => waiting.push((f, placed.locked)),
                 }
                 0.0
             }
         };
-        if off > tol::ON_LATTICE_MM + cloth.match_tolerance_mm {
+        let by_hand = if one_by_hand { tol::LOCKED_IN_STEP_MM } else { 0.0 };
+        if off > tol::ON_LATTICE_MM + by_hand + cloth.match_tolerance_mm {
             all.push(format!("{who} is {off:.4} mm out of step with the pattern"));
         }
     }

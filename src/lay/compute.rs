@@ -1,20 +1,23 @@
 //! The stage: pieces and cloths in, a lay out.
 
+use std::sync::Mutex;
 use std::time::Duration;
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{LaySpec, PieceRule};
 use crate::say::{Trouble, Watch};
-use crate::shape::{Bounds, Pose, Region, booleans, pt};
+use crate::shape::{Region, tol};
 
 use super::audit;
-use super::board::{Board, Layout};
+use super::board::Layout;
 use super::diagnose;
-use super::model::{ClothLay, Lay, Placed};
-use super::places::{Places, places};
-use super::prepare;
-use super::search::{Budget, Listener, Outcome, search};
+use super::locked;
+use super::model::{ClothLay, Lay};
+use super::prove::{self, Tried};
+use super::search::{Budget, Listener};
+use super::stock;
+use super::task::{Found, Task};
 
 /// What is to be laid.
 pub struct Request<'a> {
@@ -28,10 +31,16 @@ pub struct Request<'a> {
     pub spec: &'a LaySpec,
     /// For each cloth, spots that something other than a piece needs.
     pub kept_clear: &'a [Vec<Region>],
+    /// How many lays of nearly the same length are wanted of each cloth, the best included; 0 and 1 both mean
+    /// the best alone.
+    pub keep: usize,
 }
 
 /// Moves in one unit of [`LaySpec::effort`].
 const MOVES_PER_EFFORT: u64 = 1000;
+
+/// Most single pieces in a job: a lay of more is not searched in sensible time.
+const MOST_SINGLES: u64 = 20_000;
 
 /// Lays all pieces.
 ///
@@ -39,43 +48,38 @@ const MOVES_PER_EFFORT: u64 = 1000;
 /// Every piece, rule or cloth that makes it impossible, with the smallest change found that would free it.
 pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
     let Request { pieces, rules, cloths, .. } = *request;
-    let on_cloth: Vec<Vec<usize>> = (0..cloths.len())
-        .map(|c| (0..pieces.len()).filter(|p| pieces[*p].cloth == c && pieces[*p].count > 0).collect())
-        .collect();
     // What cannot be done is said at once, for all cloths, before any search begins.
+    let singles: u64 = pieces.iter().map(|p| u64::from(p.count)).sum();
+    if singles > MOST_SINGLES {
+        let what = format!("{singles} single pieces in all: at most {MOST_SINGLES} can be laid in one job");
+        return Err(vec![
+            Trouble::cannot("the job", what).hint("lessen the counts, or make several jobs of it"),
+        ]);
+    }
+    let locked = locked::read(&request.spec.locked, pieces, rules, cloths)?;
+    let shared = stock::share(request, &locked, watch)?;
     let mut troubles = Vec::new();
-    let mut boards = Vec::new();
-    for (c, cloth) in cloths.iter().enumerate() {
-        match places(pieces, &on_cloth[c], rules, cloth) {
-            Ok(p) => {
-                let kept_clear = request.kept_clear.get(c).map_or(&[][..], |k| k);
-                let board = prepare::board(pieces, &p, cloth, kept_clear, request.spec.gap_mm);
-                troubles.extend(diagnose::no_way_in(&board, &p, pieces, cloth));
-                boards.push((p, board));
-            }
+    let mut tasks = Vec::new();
+    for (c, on_cloth) in shared.on_cloth.iter().enumerate() {
+        match Task::new(request, c, on_cloth, &locked) {
+            Ok(task) => tasks.push(task),
             Err(t) => troubles.extend(t),
         }
     }
     if !troubles.is_empty() {
         return Err(troubles);
     }
-    let busy = on_cloth.iter().filter(|o| !o.is_empty()).count().max(1);
+    let busy = tasks.iter().filter(|t| !t.board.items.is_empty()).count().max(1);
     let mut lay = Lay { cloths: Vec::new() };
-    for (c, (places, board)) in boards.iter().enumerate() {
-        if on_cloth[c].is_empty() {
+    for (task, known) in tasks.iter().zip(&shared.known) {
+        if task.places.places.is_empty() {
             lay.cloths.push(ClothLay::default());
             continue;
         }
-        let cloth = &cloths[c];
-        let hear = Hear { watch, cloth: &cloth.name, board, area: pieces_area(places, pieces) };
-        let goal = diagnose::least_length(board);
-        let outcome = search(board, budget(request.spec, busy), request.spec.seed, goal, &hear)
-            .map_err(|item| vec![diagnose::fits_nowhere(item, places, pieces, cloth)])?;
-        if let Some(trouble) = diagnose::too_long(board, &outcome, places, pieces, cloth, request.spec.seed) {
-            troubles.push(trouble);
-            continue;
+        match lay_one(task, known.as_ref(), budget(request.spec, busy), watch) {
+            Ok(on) => lay.cloths.push(on),
+            Err(t) => troubles.push(t),
         }
-        lay.cloths.push(told(board, places, pieces, cloth, &outcome));
     }
     if !troubles.is_empty() {
         return Err(troubles);
@@ -87,6 +91,17 @@ pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
             format!("did not pass its own exact test ({} faults): {first}", faults.len()),
         )
         .hint("this is a fault of the program; another lay.seed may avoid it, and a report with the job would help")]);
+    }
+    // Other lays are offered only when they pass the same test.
+    for c in 0..cloths.len() {
+        let others = std::mem::take(&mut lay.cloths[c].others);
+        let sound = |on: &ClothLay| {
+            let mut whole = lay.clone();
+            whole.cloths[c] = on.clone();
+            audit::faults(&whole, pieces, rules, cloths, request.spec.gap_mm).is_empty()
+        };
+        let others: Vec<ClothLay> = others.into_iter().filter(|on| sound(on)).collect();
+        lay.cloths[c].others = others;
     }
     Ok(lay)
 }
@@ -101,61 +116,149 @@ fn budget(spec: &LaySpec, busy: usize) -> Budget {
     }
 }
 
-fn pieces_area(places: &Places, pieces: &[Piece]) -> f64 {
-    places.places.iter().map(|p| pieces[p.piece].cut.area()).sum()
+fn part(budget: Budget, share: f64) -> Budget {
+    Budget {
+        time: budget.time.map(|t| t.mul_f64(share)),
+        moves: budget.moves.map(|m| (m as f64 * share) as u64),
+    }
 }
 
-fn told(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth, outcome: &Outcome) -> ClothLay {
-    let Layout { spots, phases } = &outcome.layout;
-    let placed: Vec<Placed> = places
-        .places
-        .iter()
-        .zip(spots)
-        .enumerate()
-        .map(|(i, (place, spot))| {
-            let pose = Pose { turn_deg: board.way(i, spot).turn_deg, shift: spot.shift };
-            let piece = &pieces[place.piece];
-            Placed {
-                piece: place.piece,
-                copy: place.copy,
-                pose,
-                group_shift: places.drawn_shift(place.piece, phases),
-                cut: pose.region(&piece.cut),
+/// Moves spent before all poses are tried, for a lay to be better than.
+const MOVES_BEFORE_PROOF: u64 = 2_000;
+
+/// Share of the budget for other lays of the same length, where they are wanted.
+const FOR_OTHERS: f64 = 0.15;
+
+/// Lays of at most this much more length count as nearly the same.
+const NEARLY: f64 = 0.001;
+
+fn lay_one(
+    task: &Task,
+    known: Option<&Found>,
+    budget: Budget,
+    watch: &dyn Watch,
+) -> Result<ClothLay, Trouble> {
+    let seed = task.request.spec.seed;
+    let keep = task.request.keep.max(1);
+    let hear = Hear::new(task, watch);
+    if prove::is_listed(task) {
+        let moves = budget.moves.unwrap_or(MOVES_BEFORE_PROOF).min(MOVES_BEFORE_PROOF);
+        let first = task.search(Budget { moves: Some(moves), ..budget }, seed, task.goal, &hear).ok();
+        let limit = first.as_ref().map_or(task.end(), |f| f.length);
+        match (prove::shortest(task, limit, &|| watch.stopped()), first) {
+            (Tried::Shortest(layout, length), _) => {
+                let length = length.max(task.locked_end);
+                return Ok(task.told(&Found { layout, length, ended_by_clock: false }, true));
             }
-        })
-        .collect();
-    let whole = cloth.outline.bounds();
-    let used_length_mm = (outcome.length + cloth.edge_mm - whole.min.y).min(if cloth.open_length {
-        f64::INFINITY
-    } else {
-        whole.height()
-    });
-    let used = Bounds::new(whole.min, pt(whole.max.x, whole.min.y + used_length_mm));
-    let outline = Region::new(cloth.outline.clone(), Vec::new());
-    let used_area_mm2 =
-        booleans::intersection(&[outline], &[Region::rectangle(used)]).iter().map(Region::area).sum();
-    let pieces_area_mm2 = placed.iter().map(|p| p.cut.area()).sum();
-    ClothLay {
-        placed,
-        used_length_mm,
-        used_area_mm2,
-        pieces_area_mm2,
-        ended_by_clock: outcome.ended_by_clock,
+            (Tried::NoneShorter, Some(first)) if task.fits(first.length) => {
+                return Ok(task.told(&Found { ended_by_clock: false, ..first }, true));
+            }
+            (Tried::NoneShorter, _) if !task.cloth.open_length => return Err(diagnose::none_at_all(task)),
+            _ => {}
+        }
     }
+    let main = if keep > 1 { part(budget, 1.0 - FOR_OTHERS) } else { budget };
+    let searched = task.search(main, seed, task.goal, &hear);
+    let found = match (searched, known) {
+        (Ok(f), Some(k)) if !task.fits(f.length) => {
+            if f.length > k.length {
+                k.clone()
+            } else {
+                f
+            }
+        }
+        (Ok(f), _) => f,
+        (Err(_), Some(k)) => k.clone(),
+        (Err(item), None) => return Err(diagnose::fits_nowhere(item, task)),
+    };
+    if let Some(trouble) = diagnose::too_long(task, &found) {
+        return Err(trouble);
+    }
+    // Nothing is shorter than the bound.
+    let proved = found.length <= task.goal;
+    let mut on = task.told(&found, proved);
+    if keep > 1 && task.board.items.len() > 1 {
+        on.others = others(task, &hear, &found, part(budget, FOR_OTHERS), keep - 1)
+            .iter()
+            .map(|f| task.told(f, false))
+            .collect();
+    }
+    Ok(on)
+}
+
+/// Up to `most` other lays of nearly the same length: those met on the way, and the first such ones from other seeds.
+fn others(task: &Task, hear: &Hear, best: &Found, budget: Budget, most: usize) -> Vec<Found> {
+    let near = task.board.near;
+    let limit = near + (best.length - near) * (1.0 + NEARLY);
+    let seed = task.request.spec.seed;
+    let mut all: Vec<Found> = Vec::new();
+    let add = |found: Found, all: &mut Vec<Found>| {
+        let new = found.layout != best.layout && all.iter().all(|o| o.layout != found.layout);
+        if new && found.length <= limit && task.fits(found.length) {
+            all.push(found);
+        }
+    };
+    for k in 1..=most as u64 {
+        let share = part(budget, 1.0 / most as f64);
+        let quiet = Hear { heard: Mutex::default(), ..*hear };
+        if let Ok(found) = task.search(share, seed.wrapping_add(k * 7919), limit, &quiet) {
+            add(found, &mut all);
+        }
+    }
+    let met = hear.heard.lock().map(|h| h.clone()).unwrap_or_default();
+    for (length, layout) in met.into_iter().rev() {
+        if all.len() >= most {
+            break;
+        }
+        add(
+            Found { layout, length: length.max(task.locked_end), ended_by_clock: best.ended_by_clock },
+            &mut all,
+        );
+    }
+    all.sort_by(|a, b| a.length.total_cmp(&b.length));
+    all
 }
 
 struct Hear<'a> {
     watch: &'a dyn Watch,
-    cloth: &'a str,
-    board: &'a Board,
+    task: &'a Task<'a>,
     area: f64,
+    /// The last few lays met, each shorter than the one before.
+    heard: Mutex<Vec<(f64, Layout)>>,
+}
+
+/// Lays remembered on the way.
+const REMEMBERED: usize = 8;
+
+impl<'a> Hear<'a> {
+    fn new(task: &'a Task<'a>, watch: &'a dyn Watch) -> Hear<'a> {
+        let pieces = task.request.pieces;
+        let area = task.places.places.iter().map(|p| pieces[p.piece].cut.area()).sum();
+        Hear { watch, task, area, heard: Mutex::default() }
+    }
 }
 
 impl Listener for Hear<'_> {
-    fn hear(&self, share: f64, length: f64, _layout: &Layout) {
-        let used = (self.board.right - self.board.left) * (length - self.board.near);
-        let now = format!("{} {:.0} mm, {:.1} %", self.cloth, length, 100.0 * self.area / used.max(1e-9));
+    fn hear(&self, share: f64, length: f64, layout: &Layout) {
+        let board = &self.task.board;
+        let used = (board.right - board.left) * (length - board.near);
+        let now =
+            format!("{} {:.0} mm, {:.1} %", self.task.cloth.name, length, 100.0 * self.area / used.max(1e-9));
         self.watch.step("lay", share.clamp(0.0, 1.0), &now);
+        if self.task.request.keep < 2 {
+            return;
+        }
+        if let Ok(mut heard) = self.heard.lock() {
+            // Steps of a last squeeze differ by a hair: a lay too like the one before takes its place.
+            let like = |l: f64| (l - length).abs() < tol::CLEAR_MM;
+            if heard.last().is_some_and(|h| like(h.0)) {
+                heard.pop();
+            }
+            heard.push((length, layout.clone()));
+            if heard.len() > REMEMBERED {
+                heard.remove(0);
+            }
+        }
     }
 
     fn stopped(&self) -> bool {

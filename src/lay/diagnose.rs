@@ -4,31 +4,23 @@ use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::Match;
 use crate::say::{Quiet, Trouble, Watch};
-use crate::shape::{Point, tol};
+use crate::shape::{Bounds, Point, Region, distance, pt, tol};
 
 use super::board::{Board, Layout};
 use super::kind::{Hold, PhaseSpace, Way};
 use super::places::Places;
-use super::search::{Budget, Listener, Outcome, search};
-
-/// No lay is shorter: the tallest piece, or all pieces' area on the full width, whichever is more.
-pub fn least_length(board: &Board) -> f64 {
-    let tallest = board
-        .items
-        .iter()
-        .map(|k| board.kinds[*k].ways.iter().map(|w| w.bounds.height()).fold(f64::INFINITY, f64::min))
-        .fold(0.0, f64::max);
-    // Grown forms overlap the strip's ends by half a gap each, so their area says little; the box does.
-    board.near + tallest + tol::SAME_POINT_MM
-}
+use super::search::{Budget, Listener, search};
+use super::task::{Found, Task};
 
 /// Troubles of pieces that have no pose at all on this cloth, however long it were.
 pub fn no_way_in(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth) -> Vec<Trouble> {
     let mut troubles = Vec::new();
     let end = if cloth.open_length { Cloth::OPEN_LENGTH_MM } else { far_end(cloth) };
-    for (item, place) in places.places.iter().enumerate() {
+    let parts = parts(cloth);
+    let mut seen = std::collections::BTreeSet::new();
+    for (item, place) in places.free().enumerate() {
         let piece = &pieces[place.piece];
-        if place.copy > 1 {
+        if !seen.insert(place.piece) {
             continue;
         }
         let ways = &board.kinds[board.items[item]].ways;
@@ -57,6 +49,26 @@ pub fn no_way_in(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth
                     ),
                 )
                 .hint(hint),
+            );
+            continue;
+        }
+        // What is left between flaws and odd edges must at least have a part as large as the piece.
+        let some_part = |w: &Way| {
+            let takes = |b: &Bounds| b.width() >= w.bounds.width() && b.height() >= w.bounds.height();
+            parts.iter().any(|(b, area)| takes(b) && *area >= piece.cut.area())
+        };
+        if !cloth.open_length && !ways.iter().filter(fits).any(some_part) {
+            troubles.push(
+                Trouble::cannot(
+                    format!("piece {}", piece.id),
+                    format!(
+                        "is {} with its allowance, and no part of cloth {} is that large once its edge strip and \
+                         flaws are taken off",
+                        size(&ways[0]),
+                        cloth.name
+                    ),
+                )
+                .hint("use another cloth, or divide the piece in the drawing"),
             );
             continue;
         }
@@ -113,9 +125,79 @@ fn far_end(cloth: &Cloth) -> f64 {
     cloth.outline.bounds().max.y - cloth.edge_mm
 }
 
+/// Boxes and areas of the usable cloth's parts.
+fn parts(cloth: &Cloth) -> Vec<(Bounds, f64)> {
+    if cloth.open_length {
+        return Vec::new();
+    }
+    cloth.usable().iter().map(|r: &Region| (r.bounds().grown(tol::SAME_POINT_MM), r.area())).collect()
+}
+
+/// The trouble of a pattern so fine that matching means nothing.
+pub fn too_fine(places: &Places, cloth: &Cloth, gap_mm: f64) -> Vec<Trouble> {
+    let held = places.places.iter().any(|p| p.turns.iter().any(|t| t.1 != Hold::Free));
+    let Some(pattern) = cloth.pattern.as_ref().filter(|_| held) else { return Vec::new() };
+    let repeats = [("across", pattern.lattice.a), ("along", pattern.lattice.b)];
+    let length = |v: Point| distance(v, pt(0.0, 0.0));
+    repeats
+        .iter()
+        .filter_map(|(word, v)| Some((word, v.map(length)?)))
+        .filter(|(_, l)| *l < gap_mm)
+        .map(|(word, l)| {
+            Trouble::cannot(
+                format!("cloth {}", cloth.name),
+                format!(
+                    "its repeat {word} is {l:.2} mm, less than the gap of {gap_mm} mm between pieces: a match that \
+                     fine cannot be cut"
+                ),
+            )
+            .hint("correct the repeat or the threads per centimetre, or set match to \"free\"")
+        })
+        .collect()
+}
+
+/// The trouble of pieces that cannot fit a cloth of fixed length, however they lie.
+pub fn too_much(task: &Task) -> Option<Trouble> {
+    if task.cloth.open_length || task.fits(task.least) {
+        return None;
+    }
+    let (near, edge) = (task.board.near, task.cloth.edge_mm);
+    let there = task.end() - near + 2.0 * edge;
+    let needed = task.least - near + 2.0 * edge;
+    Some(
+        Trouble::cannot(
+            format!("cloth {}", task.cloth.name),
+            format!(
+                "its {} pieces need at least {:.2} m of length however they lie, {:.2} m are there",
+                task.places.places.len(),
+                needed / 1000.0,
+                there / 1000.0
+            ),
+        )
+        .hint(format!(
+            "at least {:.0} mm more length, a wider cloth, or fewer pieces on this one",
+            (needed - there).ceil()
+        )),
+    )
+}
+
+/// The trouble of a cloth on which every combination of places was tried.
+pub fn none_at_all(task: &Task) -> Trouble {
+    Trouble::cannot(
+        format!("cloth {}", task.cloth.name),
+        format!(
+            "there is no lay of its {} pieces: every combination of the places their match allows was tried",
+            task.places.places.len()
+        ),
+    )
+    .hint("set the match of some pieces to \"free\", use a larger cloth, or cut fewer pieces from it")
+}
+
 /// The trouble of an item for which no free spot was found though it has poses.
-pub fn fits_nowhere(item: usize, places: &Places, pieces: &[Piece], cloth: &Cloth) -> Trouble {
-    let piece = &pieces[places.places[item].piece];
+pub fn fits_nowhere(item: usize, task: &Task) -> Trouble {
+    let cloth = task.cloth;
+    let Some(place) = task.places.free().nth(item) else { return none_at_all(task) };
+    let piece = &task.request.pieces[place.piece];
     Trouble::cannot(
         format!("piece {}", piece.id),
         format!(
@@ -128,19 +210,14 @@ pub fn fits_nowhere(item: usize, places: &Places, pieces: &[Piece], cloth: &Clot
 }
 
 /// The trouble of a lay that is longer than its cloth, with what would free it.
-pub fn too_long(
-    board: &Board,
-    outcome: &Outcome,
-    places: &Places,
-    pieces: &[Piece],
-    cloth: &Cloth,
-    seed: u64,
-) -> Option<Trouble> {
+pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
+    let Task { board, places, cloth, .. } = task;
+    let (pieces, seed) = (task.request.pieces, task.request.spec.seed);
     let end = far_end(cloth);
-    if cloth.open_length || outcome.length <= end + tol::SAME_POINT_MM {
+    if task.fits(found.length) {
         return None;
     }
-    let more = (outcome.length - end).ceil();
+    let more = (found.length - end).ceil();
     let mut helps = vec![format!("{more:.0} mm more length")];
     let matched = places.places.iter().any(|p| pieces[p.piece].matching != Match::Free);
     if matched && cloth.pattern.is_some() {
@@ -164,7 +241,7 @@ pub fn too_long(
             format!("cloth {}", cloth.name),
             format!(
                 "the pieces do not fit: the best lay found needs {:.0} mm of length, {:.0} mm are there",
-                outcome.length + cloth.edge_mm,
+                found.length + cloth.edge_mm,
                 end + cloth.edge_mm
             ),
         )

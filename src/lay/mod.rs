@@ -5,21 +5,27 @@
 
 mod audit;
 mod board;
+mod bound;
 mod chance;
+mod chords;
 mod clearance;
 mod compute;
 mod diagnose;
 mod discs;
 mod form;
 mod kind;
+mod locked;
 mod model;
 mod places;
 mod prepare;
+mod prove;
 mod search;
 mod seek;
 mod separate;
 mod start;
+mod stock;
 mod strip;
+mod task;
 mod turns;
 
 pub use audit::faults;
@@ -28,4 +34,4 @@ pub use form::Form;
 pub use model::{ClothLay, Lay, Placed};
 pub use search::Budget;
 pub use strip::{StripLay, StripPiece, StripSpot, lay_strip};
-pub use turns::allowed_turns;
+pub use turns::{allowed_turns, may_turn};

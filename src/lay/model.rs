@@ -20,6 +20,13 @@ pub struct ClothLay {
     pub used_area_mm2: f64,
     /// Area of the pieces as cut, mm².
     pub pieces_area_mm2: f64,
+    /// No lay of these pieces on this cloth takes less length than this (a lower bound, in the same measure
+    /// as `used_length_mm`), mm.
+    pub least_length_mm: f64,
+    /// True when it is proved that no lay under the same rules is shorter.
+    pub proved: bool,
+    /// Other lays of nearly the same length, the shortest first; each whole in itself.
+    pub others: Vec<ClothLay>,
     /// True when the clock, not the effort, ended the search, so that another run may differ.
     pub ended_by_clock: bool,
 }
@@ -42,6 +49,8 @@ pub struct Placed {
     pub pose: Pose,
     /// For a piece matched `drawn`: where the crossing of the first pivots falls on the drawing, mm.
     pub group_shift: Option<[f64; 2]>,
+    /// True when a maker placed it by hand.
+    pub locked: bool,
     /// Its cut region in the cloth frame: the piece's `cut` region posed.
     pub cut: Region,
 }

@@ -12,7 +12,7 @@ use crate::say::Trouble;
 use crate::shape::{Point, Pose, Ring, booleans, distance, pt};
 
 use super::kind::{Hold, Offset, PhaseSpace};
-use super::turns::allowed_turns;
+use super::turns::{allowed_turns, between_turns_deg};
 
 /// One single piece to lay: a copy of a piece, with the turns and shifts it may have.
 #[derive(Clone, Debug)]
@@ -23,7 +23,14 @@ pub struct Place {
     pub copy: u32,
     /// Allowed turns, each with the shifts allowed at that turn.
     pub turns: Vec<(f64, Hold)>,
+    /// Its pose, when a maker has placed it by hand: the search leaves it alone.
+    pub locked: Option<Pose>,
+    /// How far, degrees, an allowed turn may lie from the nearest one listed: 0 unless ranges are walked in steps.
+    pub between_deg: f64,
 }
+
+/// A single piece: piece by index, copy from 1.
+pub type Single = (usize, u32);
 
 /// All places on one cloth, and the phases their groups may choose from.
 #[derive(Clone, Debug, Default)]
@@ -39,6 +46,11 @@ pub struct Places {
 }
 
 impl Places {
+    /// The places the search has to find poses for, in order: the board's items.
+    pub fn free(&self) -> impl Iterator<Item = &Place> {
+        self.places.iter().filter(|p| p.locked.is_none())
+    }
+
     /// For a piece matched `drawn` with a shift the lay chooses: that shift at the given phases.
     fn chosen_shift(&self, piece: usize, phases: &[Point]) -> Option<Point> {
         self.drawn_group.get(&piece).and_then(|g| phases.get(*g)).copied()
@@ -50,20 +62,20 @@ impl Places {
     }
 }
 
-/// Works out the places of the `pieces` (by index) that are cut from `cloth`.
+/// Works out the places of the single `pieces` that are cut from `cloth`, `on_cloth`, in order.
 ///
 /// # Errors
 /// Every rule that contradicts the cloth or the pieces.
 pub fn places(
     pieces: &[Piece],
-    on_cloth: &[usize],
+    on_cloth: &[Single],
     rules: &[PieceRule],
     cloth: &Cloth,
 ) -> Result<Places, Vec<Trouble>> {
     let mut out = Places::default();
     let mut troubles = Vec::new();
     let mut turns_by_rule: BTreeMap<usize, Result<Vec<f64>, Trouble>> = BTreeMap::new();
-    for &p in on_cloth {
+    for &(p, _) in on_cloth {
         let rule = pieces[p].rule;
         turns_by_rule
             .entry(rule)
@@ -74,51 +86,50 @@ pub fn places(
     let mut pairs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
     // One shift for a whole group, even when only one of its rules gives it.
     let mut given_to: BTreeMap<&str, [f64; 2]> = BTreeMap::new();
-    for &p in on_cloth {
+    for &(p, _) in on_cloth {
         if let (Match::Drawn, Some(s)) = (pieces[p].matching, rules[pieces[p].rule].pattern_at_mm) {
             given_to.entry(&pieces[p].group).or_insert(s);
         }
     }
-    for &p in on_cloth {
+    for &(p, copy) in on_cloth {
         let piece = &pieces[p];
         let Some(Ok(turns)) = turns_by_rule.get(&piece.rule) else { continue };
-        for copy in 1..=piece.count {
-            let free = turns.iter().map(|t| (*t, Hold::Free)).collect();
-            let mut place = Place { piece: p, copy, turns: free };
-            if let Some(pattern) = &cloth.pattern {
-                let given = given_to.get(piece.group.as_str()).copied();
-                match piece.matching {
-                    Match::Free => {}
-                    Match::Drawn => {
-                        let group = given.is_none().then(|| {
-                            *group_index.entry((Match::Drawn, &piece.group)).or_insert_with(|| {
-                                out.groups.push(cell(pattern));
-                                out.groups.len() - 1
-                            })
-                        });
-                        match (group, given) {
-                            (Some(g), _) => drop(out.drawn_group.insert(p, g)),
-                            (None, Some(s)) => drop(out.given.insert(p, s)),
-                            (None, None) => {}
-                        }
-                        for (turn, hold) in &mut place.turns {
-                            *hold = drawn(pattern, *turn, given, group);
-                        }
-                    }
-                    Match::Centred => {
-                        let g = *group_index.entry((Match::Centred, &piece.group)).or_insert_with(|| {
-                            out.groups.push(crossings(pattern));
+        let free = turns.iter().map(|t| (*t, Hold::Free)).collect();
+        let between_deg = between_turns_deg(&rules[piece.rule], cloth);
+        let mut place = Place { piece: p, copy, turns: free, locked: None, between_deg };
+        if let Some(pattern) = &cloth.pattern {
+            let given = given_to.get(piece.group.as_str()).copied();
+            match piece.matching {
+                Match::Free => {}
+                Match::Drawn => {
+                    let group = given.is_none().then(|| {
+                        *group_index.entry((Match::Drawn, &piece.group)).or_insert_with(|| {
+                            out.groups.push(cell(pattern));
                             out.groups.len() - 1
-                        });
-                        for (turn, hold) in &mut place.turns {
-                            *hold = centred(pattern, *turn, piece.anchor, g);
-                        }
+                        })
+                    });
+                    match (group, given) {
+                        (Some(g), _) => drop(out.drawn_group.insert(p, g)),
+                        (None, Some(s)) => drop(out.given.insert(p, s)),
+                        (None, None) => {}
                     }
-                    Match::Pair => pairs.entry(&piece.group).or_default().push(out.places.len()),
+                    for (turn, hold) in &mut place.turns {
+                        *hold = drawn(pattern, *turn, given, group);
+                    }
                 }
+                Match::Centred => {
+                    let g = *group_index.entry((Match::Centred, &piece.group)).or_insert_with(|| {
+                        out.groups.push(crossings(pattern));
+                        out.groups.len() - 1
+                    });
+                    for (turn, hold) in &mut place.turns {
+                        *hold = centred(pattern, *turn, piece.anchor, g);
+                    }
+                }
+                Match::Pair => pairs.entry(&piece.group).or_default().push(out.places.len()),
             }
-            out.places.push(place);
         }
+        out.places.push(place);
     }
     for (group, members) in pairs {
         if let Some(pattern) = &cloth.pattern

@@ -18,14 +18,11 @@ use super::places::Places;
 /// Builds the board. `kept_clear` are further obstacles: spots that something other than a piece needs.
 /// Pieces are grown by half of `gap_mm`.
 pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Region], gap_mm: f64) -> Board {
-    let mut wanted: Vec<(usize, f64)> = places
-        .places
-        .iter()
-        .filter(|p| p.copy == 1)
-        .flat_map(|p| p.turns.iter().map(|t| (p.piece, t.0)))
-        .collect();
+    let mut wanted: Vec<(usize, f64)> =
+        places.free().flat_map(|p| p.turns.iter().map(|t| (p.piece, t.0))).collect();
     wanted.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
-    let least_area = places.places.iter().map(|p| pieces[p.piece].cut.area()).fold(f64::INFINITY, f64::min);
+    wanted.dedup();
+    let least_area = places.free().map(|p| pieces[p.piece].cut.area()).fold(f64::INFINITY, f64::min);
     let mut of_piece: Vec<usize> = wanted.iter().map(|w| w.0).collect();
     of_piece.dedup();
     let grown: BTreeMap<usize, Region> =
@@ -47,7 +44,7 @@ pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Reg
     let mut kinds: Vec<Kind> = Vec::new();
     let mut items = Vec::new();
     let mut seen: Vec<(usize, usize)> = Vec::new();
-    for place in &places.places {
+    for place in places.free() {
         // Copies share a kind unless their holds differ, as the two sides of a pair do.
         let same = seen.iter().find(|(p, k)| {
             *p == place.piece
@@ -72,10 +69,16 @@ pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Reg
         items.push(kinds.len() - 1);
     }
     let usable = usable_box(cloth);
+    let mut obstacles = obstacles(cloth, usable, kept_clear);
+    obstacles.par_extend(places.places.par_iter().filter_map(|p| {
+        let pose = p.locked?;
+        let grown = grow(&pose.region(&pieces[p.piece].cut), gap_mm / 2.0, least_area);
+        Some(Arc::new(Form::new(&grown)))
+    }));
     Board {
         kinds,
         items,
-        obstacles: obstacles(cloth, usable, kept_clear),
+        obstacles,
         left: usable.min.x,
         right: usable.max.x,
         near: usable.min.y,

@@ -89,6 +89,34 @@ pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec
     Ok(all)
 }
 
+/// How far, degrees, an allowed turn may lie from the nearest one that [`allowed_turns`] lists.
+pub fn between_turns_deg(rule: &PieceRule, cloth: &Cloth) -> f64 {
+    if rule.grain == Grain::Any {
+        STEP_ANY_DEG / 2.0
+    } else if cloth.pattern.is_none() && rule.grain_tolerance_deg > 0.0 {
+        STEP_IN_RANGE_DEG / 2.0
+    } else {
+        0.0
+    }
+}
+
+/// True when a piece may be turned by `turn_deg`: where [`allowed_turns`] walks a range step by step, any turn
+/// within the range will do.
+///
+/// # Errors
+/// As [`allowed_turns`].
+pub fn may_turn(rule: &PieceRule, cloth: &Cloth, place: &str, turn_deg: f64) -> Result<bool, Trouble> {
+    let within = if cloth.pattern.is_some() { 0.0 } else { rule.grain_tolerance_deg };
+    let exact = PieceRule { grain_tolerance_deg: 0.0, ..rule.clone() };
+    let turns = allowed_turns(&exact, cloth, place)?;
+    let off = |t: &f64| {
+        let d = (turn_deg - t).rem_euclid(360.0);
+        d.min(360.0 - d)
+    };
+    Ok(turn_deg.is_finite()
+        && (rule.grain == Grain::Any || turns.iter().any(|t| off(t) <= within + tol::SAME_TURN_DEG)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -116,6 +144,7 @@ mod tests {
     fn cloth(weave: Weave, nap: bool, half_turn: Option<bool>) -> Cloth {
         Cloth {
             name: "c".into(),
+            stock: None,
             weave,
             nap,
             outline: Ring::from_pairs(&[[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]]),

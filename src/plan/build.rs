@@ -9,9 +9,10 @@ use crate::shape::{Point, Region, Ring, pt};
 
 use super::model::{
     Pair, Plan, PlanBurn, PlanCloth, PlanJoint, PlanKeyLine, PlanMark, PlanOffcut, PlanPass, PlanPattern,
-    PlanPiece, PlanRegion,
+    PlanPiece, PlanRectangle, PlanRegion,
 };
 use super::offcuts;
+use super::rectangle::largest_rectangle;
 use super::run::{Prepared, outline_used};
 
 /// Where the head rests before a pass and returns to after it, bed frame.
@@ -41,8 +42,13 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
     for (c, cloth) in cloths.iter().enumerate() {
         let on = &lay.cloths[c];
         if on.placed.is_empty() {
-            plan.notes
-                .push(Note::advice(format!("cloth {}", cloth.name), "No piece is cut from this cloth."));
+            let text = match &cloth.stock {
+                Some(stock) => {
+                    format!("It is not needed: the pieces of stock {stock} fit the others. It stays whole.")
+                }
+                None => "No piece is cut from this cloth.".into(),
+            };
+            plan.notes.push(Note::advice(format!("cloth {}", cloth.name), text));
             continue;
         }
         plan.cloths.push(plan_cloth(prepared, c, on));
@@ -76,6 +82,13 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
         plan.notes.extend(cut[c].notes.iter().map(of_cloth));
         plan.notes.extend(tolerance_note(cloth));
+        if on.proved {
+            let exact = if cloth.match_tolerance_mm > 0.0 { ", with every match exact," } else { "" };
+            let text = format!(
+                "Its lay is proved the shortest: no other under the same rules{exact} takes less length."
+            );
+            plan.notes.push(Note::advice(format!("cloth {}", cloth.name), text));
+        }
     }
     if lay.cloths.iter().any(|on| on.ended_by_clock) {
         plan.notes.push(Note::advice(
@@ -129,6 +142,16 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         pieces_area_mm2: round(on.pieces_area_mm2),
         used_area_mm2: round(on.used_area_mm2),
         efficiency: round(on.efficiency()),
+        least_length_mm: round(on.least_length_mm),
+        proved_shortest: on.proved,
+        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_cuts(cloth, on, clear_mm)).map(|b| {
+            PlanRectangle {
+                x: round(b.min.x),
+                y: round(b.min.y),
+                width: round(b.width()),
+                height: round(b.height()),
+            }
+        }),
         offcuts: leftovers
             .iter()
             .map(|r| PlanOffcut { outline: pairs(&r.outline), area_mm2: round(r.area()) })

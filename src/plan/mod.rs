@@ -3,10 +3,13 @@
 //! In: a job file's path. Out: a [`Plan`]. Knows every room below it, no writer.
 
 mod build;
+mod choose;
 mod model;
 mod offcuts;
+mod rectangle;
 mod run;
 
 pub use model::*;
-pub use offcuts::leftovers;
+pub use offcuts::{clear_of_cuts, leftovers};
+pub use rectangle::largest_rectangle;
 pub use run::{Prepared, Run, drawing_path, outline_used, prepare, prepare_with, run};

@@ -59,8 +59,17 @@ pub struct PlanCloth {
     pub used_area_mm2: f64,
     /// Pieces' area / used area.
     pub efficiency: f64,
+    /// No lay of these pieces under these rules takes less length than this, mm: a lower bound.
+    #[serde(default)]
+    pub least_length_mm: f64,
+    /// True when it is proved that no lay under these rules is shorter than this one.
+    #[serde(default)]
+    pub proved_shortest: bool,
     /// Leftovers worth keeping.
     pub offcuts: Vec<PlanOffcut>,
+    /// The largest axis-parallel rectangle that is left, clear of every cut by the gap; null when there is none.
+    #[serde(default)]
+    pub largest_rectangle_mm: Option<PlanRectangle>,
     /// Length to buy, shrinkage counted, mm.
     pub buy_length_mm: f64,
     /// Price of that length; null when the price is not known.
@@ -80,6 +89,19 @@ pub struct PlanPattern {
     pub origin: Pair,
     /// True when a half turn leaves it the same.
     pub half_turn: bool,
+}
+
+/// An axis-parallel rectangle, cloth frame, mm.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanRectangle {
+    /// Its left side.
+    pub x: f64,
+    /// Its near side.
+    pub y: f64,
+    /// Its size across.
+    pub width: f64,
+    /// Its size along.
+    pub height: f64,
 }
 
 /// A leftover worth keeping.

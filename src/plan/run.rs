@@ -11,8 +11,8 @@ use crate::passes::{self, PassTrouble, Passes};
 use crate::say::{Note, Trouble, Watch};
 use crate::shape::{Bounds, Point, Region, Ring, pt};
 
-use super::build;
 use super::model::Plan;
+use super::{build, choose};
 
 /// A job read and understood, before anything is laid.
 #[derive(Debug)]
@@ -124,6 +124,10 @@ pub fn drawing_path(path: &Path, job: &Job) -> PathBuf {
     path.parent().unwrap_or(Path::new("")).join(&job.drawing)
 }
 
+/// Lays of nearly the same length that are looked at for one with fewer passes, for as many pieces at most.
+const LAYS_KEPT: usize = 4;
+const MOST_PIECES_TO_CHOOSE: u32 = 200;
+
 /// How often a lay is made anew to leave room for marks before the run gives up.
 const MOST_LAYS: usize = 6;
 
@@ -134,29 +138,54 @@ const MOST_LAYS: usize = 6;
 pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
     let Prepared { job, pieces, cloths, .. } = &prepared;
     let mut kept_clear: Vec<Vec<Region>> = vec![Vec::new(); cloths.len()];
+    let single: u32 = pieces.iter().map(|p| p.count).fold(0, u32::saturating_add);
+    let keep = if single <= MOST_PIECES_TO_CHOOSE { LAYS_KEPT } else { 1 };
     for _ in 0..MOST_LAYS {
-        let request =
-            lay::Request { pieces, rules: &job.pieces, cloths, spec: &job.lay, kept_clear: &kept_clear };
-        let lay = lay::lay(&request, watch)?;
+        let request = lay::Request {
+            pieces,
+            rules: &job.pieces,
+            cloths,
+            spec: &job.lay,
+            kept_clear: &kept_clear,
+            keep,
+        };
+        let mut lay = lay::lay(&request, watch)?;
+        let mut said = Vec::new();
         watch.step("passes", 0.0, "");
         let mut cut = Vec::new();
         let mut cramped = false;
         for (c, cloth) in cloths.iter().enumerate() {
-            match split(&prepared, cloth, &lay.cloths[c]) {
-                Ok(split) => cut.push(split),
+            let others = std::mem::take(&mut lay.cloths[c].others);
+            let clear_mm = job.lay.gap_mm.max(job.cutter.kerf_mm);
+            match choose::best(cloth, &lay.cloths[c], others, clear_mm, &|on| split(&prepared, cloth, on)) {
+                Ok(chosen) => {
+                    said.extend(chosen.note);
+                    if let Some(on) = chosen.other {
+                        lay.cloths[c] = on;
+                    }
+                    cut.push(chosen.passes);
+                }
                 Err(PassTrouble::Cannot(t)) => {
                     let about = format!("cloth {}, {}", cloth.name, t.about);
                     return Err(vec![Trouble { about, ..t }]);
                 }
                 Err(PassTrouble::NoRoomForMarks(need)) => {
                     cramped = true;
-                    kept_clear[c].extend(need.spots.iter().take(2).map(|(at, r)| octagon(*at, *r)));
+                    // A piece placed by hand does not make room.
+                    let by_hand = |at: Point| {
+                        let locked = lay.cloths[c].placed.iter().filter(|p| p.locked);
+                        locked.clone().any(|p| p.cut.contains(at))
+                    };
+                    let free = need.spots.iter().filter(|(at, _)| !by_hand(*at));
+                    kept_clear[c].extend(free.take(2).map(|(at, r)| octagon(*at, *r)));
                 }
             }
         }
         if !cramped {
             watch.step("passes", 1.0, "");
-            let plan = build::plan(&prepared, &lay, &cut)?;
+            let mut plan = build::plan(&prepared, &lay, &cut)?;
+            plan.notes.extend(said);
+            plan.notes.sort_by_key(|n| n.level);
             return Ok(Run { lay, plan, prepared });
         }
         watch.step("passes", 1.0, "no waste left for marks; laying again with room for them");

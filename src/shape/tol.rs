@@ -27,6 +27,9 @@ pub const SEARCH_OUTLINE_MM: f64 = 0.1;
 /// How far a lattice-bound pose may lie from its lattice through rounding alone, mm.
 pub const ON_LATTICE_MM: f64 = 1e-6;
 
+/// How far a piece placed by hand may lie from its lattice, mm: coordinates typed to hundredths.
+pub const LOCKED_IN_STEP_MM: f64 = 0.01;
+
 /// Two turns this near are the same turn, degrees.
 pub const SAME_TURN_DEG: f64 = 1e-9;
 

@@ -40,6 +40,7 @@ pub(crate) fn sample_cloths() -> Vec<Cloth> {
         half.iter().chain(&rest).chain(rest.iter().rev()).chain(half.iter().rev()).copied().collect();
     let checked = Cloth {
         name: "saltmarsh".into(),
+        stock: None,
         weave: Weave::TwillZ,
         nap: false,
         outline: Ring::from_pairs(&[
@@ -66,6 +67,7 @@ pub(crate) fn sample_cloths() -> Vec<Cloth> {
     };
     let plain = Cloth {
         name: "stubble".into(),
+        stock: None,
         weave: Weave::Plain,
         nap: true,
         outline: offcut(),
@@ -158,6 +160,9 @@ pub(crate) fn sample_plan() -> Plan {
             pieces_area_mm2: first,
             used_area_mm2: 870.0 * used,
             efficiency: first / (870.0 * used),
+            least_length_mm: 0.0,
+            proved_shortest: false,
+            largest_rectangle_mm: None,
             offcuts: vec![PlanOffcut {
                 outline: vec![[680.0, 380.0], [850.0, 380.0], [850.0, 560.0], [680.0, 540.0]],
                 area_mm2: 28_900.0,
@@ -178,6 +183,9 @@ pub(crate) fn sample_plan() -> Plan {
             pieces_area_mm2: second,
             used_area_mm2: offcut_area,
             efficiency: second / offcut_area,
+            least_length_mm: 0.0,
+            proved_shortest: false,
+            largest_rectangle_mm: None,
             offcuts: vec![],
             buy_length_mm: 340.0,
             cost: None,

@@ -163,7 +163,7 @@ impl Checked {
         }
         let mut turns = Vec::new();
         for (k, rule) in job.pieces.iter().enumerate() {
-            let of = job.cloths.iter().position(|c| c.name == rule.cloth).and_then(|c| cloths[c].as_ref());
+            let of = job.cloth_of(rule).and_then(|c| cloths[c].as_ref());
             let allowed = of.map(|cloth| lay::allowed_turns(rule, cloth, &format!("pieces[{k}]")));
             turns.push(match allowed {
                 Some(Ok(turns)) if rule.grain != Grain::Any => Turns::Only(turns),

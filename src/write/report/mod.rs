@@ -174,6 +174,14 @@ fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
         ("Area of pieces", area(cloth.pieces_area_mm2)),
         ("Efficiency", format!("{:.1} %", cloth.efficiency * 100.0)),
     ];
+    if cloth.proved_shortest {
+        pairs.push(("Shortest possible", "this lay, proved".into()));
+    } else if cloth.least_length_mm > 0.0 {
+        pairs.push(("No lay is shorter than", format!("{:.0} mm", cloth.least_length_mm)));
+    }
+    if let Some(r) = cloth.largest_rectangle_mm {
+        pairs.push(("Largest rectangle left", format!("{:.0} × {:.0} mm", r.width, r.height)));
+    }
     if cloth.open_length {
         pairs.push(("Length to buy", format!("{:.2} m", cloth.buy_length_mm / 1000.0)));
     }

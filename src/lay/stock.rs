@@ -1,0 +1,361 @@
+//! Several cloths of one stock: which of them each piece is cut from.
+//!
+//! All on one cloth if they go, on the smallest on which they do; else spread over as few as the order finds,
+//! the largest pieces first. Every step is tried by laying. Cloths that are not needed stay whole.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::cloth::Cloth;
+use crate::drawing::Piece;
+use crate::job::{Match, PieceRule};
+use crate::say::{Trouble, Watch};
+use crate::shape::Region;
+
+use super::board::Layout;
+use super::compute::Request;
+use super::locked::Locked;
+use super::places::Single;
+use super::search::{Budget, Listener};
+use super::task::{Found, Task};
+
+/// The cloths that `piece` may be cut from, by index: the one its rule names, or every cloth of the stock
+/// its rule names.
+pub fn choices(piece: &Piece, rules: &[PieceRule], cloths: &[Cloth]) -> Vec<usize> {
+    let named = rules.get(piece.rule).map_or("", |r| r.cloth.as_str());
+    if cloths.iter().all(|c| c.name != named) {
+        let of_stock: Vec<usize> =
+            (0..cloths.len()).filter(|c| cloths[*c].stock.as_deref() == Some(named)).collect();
+        if !of_stock.is_empty() {
+            return of_stock;
+        }
+    }
+    vec![piece.cloth]
+}
+
+/// Which single pieces are cut from which cloth.
+pub struct Shared {
+    /// For each cloth its pieces, in order.
+    pub on_cloth: Vec<Vec<Single>>,
+    /// For each cloth a lay of just these pieces that fits it, where one was found on the way.
+    pub known: Vec<Option<Found>>,
+}
+
+/// Decides which cloth every single piece is cut from.
+///
+/// # Errors
+/// Pieces that do not fit the cloths of their stock, with what would help.
+pub fn share(request: &Request, locked: &[Locked], watch: &dyn Watch) -> Result<Shared, Vec<Trouble>> {
+    let Request { pieces, rules, cloths, .. } = *request;
+    let mut shared = Shared { on_cloth: vec![Vec::new(); cloths.len()], known: vec![None; cloths.len()] };
+    let mut stocks: BTreeMap<Vec<usize>, Vec<Single>> = BTreeMap::new();
+    for (p, piece) in pieces.iter().enumerate().filter(|(_, p)| p.count > 0) {
+        let choices = choices(piece, rules, cloths);
+        let singles = (1..=piece.count).map(|copy| (p, copy));
+        match choices[..] {
+            [one] if one < cloths.len() => shared.on_cloth[one].extend(singles),
+            _ => stocks.entry(choices).or_default().extend(singles),
+        }
+    }
+    let mut troubles = Vec::new();
+    for (choices, singles) in stocks {
+        let sharing = Sharing { request, locked, watch, tries_left: MOST_TRIES };
+        if let Err(t) = sharing.share(&choices, &singles, &mut shared) {
+            troubles.extend(t);
+        }
+    }
+    if troubles.is_empty() { Ok(shared) } else { Err(troubles) }
+}
+
+/// Pieces that go on one cloth together.
+#[derive(Clone, Debug)]
+struct Unit {
+    singles: Vec<Single>,
+    area: f64,
+    largest: f64,
+}
+
+/// Most lays tried for one stock.
+const MOST_TRIES: usize = 300;
+
+/// Moves spent on a try: least and most, and as a share of the whole effort.
+const MOVES: (u64, u64) = (300, 3_000);
+
+struct Sharing<'a> {
+    request: &'a Request<'a>,
+    locked: &'a [Locked],
+    watch: &'a dyn Watch,
+    tries_left: usize,
+}
+
+impl Sharing<'_> {
+    fn share(
+        mut self,
+        choices: &[usize],
+        singles: &[Single],
+        shared: &mut Shared,
+    ) -> Result<(), Vec<Trouble>> {
+        let mut units = Vec::new();
+        for unit in self.units(choices, singles) {
+            match self.fixed(&unit)? {
+                Some(c) => add(&mut shared.on_cloth[c], &unit.singles),
+                None => units.push(unit),
+            }
+        }
+        if units.is_empty() {
+            return Ok(());
+        }
+        units.sort_by(|a, b| b.largest.total_cmp(&a.largest).then(a.singles.cmp(&b.singles)));
+        let room: Vec<f64> = self.request.cloths.iter().map(room).collect();
+        let mut by_room = choices.to_vec();
+        by_room.sort_by(|a, b| room[*a].total_cmp(&room[*b]).then(a.cmp(b)));
+        let area =
+            |singles: &[Single]| singles.iter().map(|s| self.request.pieces[s.0].cut.area()).sum::<f64>();
+        // All on one.
+        let wanted: f64 = units.iter().map(|u| u.area).sum();
+        for &c in &by_room {
+            if room[c] - area(&shared.on_cloth[c]) >= wanted && self.put(c, &units, shared) {
+                return Ok(());
+            }
+        }
+        let all_room: f64 = choices.iter().map(|c| (room[*c] - area(&shared.on_cloth[*c])).max(0.0)).sum();
+        if wanted > all_room {
+            return Err(self.do_not_fit(choices, &units, wanted, all_room));
+        }
+        // Spread, the roomiest cloth first, so that few are needed.
+        let mut left = units;
+        let mut filled = Vec::new();
+        for &c in by_room.iter().rev() {
+            let before = left.len();
+            left = self.fill(c, left, room[c], shared);
+            if left.len() < before {
+                filled.push(c);
+            }
+            if left.is_empty() {
+                break;
+            }
+        }
+        if !left.is_empty() {
+            return Err(self.do_not_fit(choices, &left, wanted, all_room));
+        }
+        // What lies on one may do with a smaller one.
+        for &c in filled.iter().rev() {
+            let smaller = by_room.iter().copied().take_while(|s| *s != c);
+            let free: Vec<usize> = smaller.filter(|s| shared.on_cloth[*s].is_empty()).collect();
+            if self.locked.iter().any(|l| l.cloth == c)
+                || shared.on_cloth[c].iter().any(|s| !singles.contains(s))
+            {
+                continue;
+            }
+            for s in free {
+                let all = shared.on_cloth[c].clone();
+                if room[s] >= area(&all)
+                    && let Some(found) = self.lay(s, &all)
+                {
+                    (shared.on_cloth[s], shared.known[s]) = (all, Some(found));
+                    (shared.on_cloth[c], shared.known[c]) = (Vec::new(), None);
+                    break;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Pieces whose pattern must match stay together, since another cloth carries it in another place.
+    fn units(&self, choices: &[usize], singles: &[Single]) -> Vec<Unit> {
+        let pieces = self.request.pieces;
+        let patterned = choices.iter().any(|c| self.request.cloths[*c].pattern.is_some());
+        let mut together: BTreeMap<(Match, &str), usize> = BTreeMap::new();
+        let mut units: Vec<Unit> = Vec::new();
+        for &single in singles {
+            let piece = &pieces[single.0];
+            let area = piece.cut.area();
+            let mut at = units.len();
+            if patterned && piece.matching != Match::Free {
+                at = *together.entry((piece.matching, piece.group.as_str())).or_insert(at);
+            }
+            if at == units.len() {
+                units.push(Unit { singles: Vec::new(), area: 0.0, largest: 0.0 });
+            }
+            let unit = &mut units[at];
+            unit.singles.push(single);
+            unit.area += area;
+            unit.largest = unit.largest.max(area);
+        }
+        units
+    }
+
+    /// The cloth that pieces placed by hand keep a unit on.
+    fn fixed(&self, unit: &Unit) -> Result<Option<usize>, Vec<Trouble>> {
+        let mut on = self.locked.iter().filter(|l| unit.singles.contains(&(l.piece, l.copy)));
+        let Some(first) = on.next() else { return Ok(None) };
+        let Some(other) = on.find(|l| l.cloth != first.cloth) else { return Ok(Some(first.cloth)) };
+        let name = |l: &Locked| format!("locked piece {} ({})", self.request.pieces[l.piece].id, l.copy);
+        let piece = &self.request.pieces[first.piece];
+        Err(vec![
+            Trouble::cannot(
+                name(other),
+                format!(
+                    "lies on another cloth than {}, but group {} is matched \"{}\" and stays on one",
+                    name(first),
+                    piece.group,
+                    piece.matching.word()
+                ),
+            )
+            .hint("place them on one cloth, or give them groups of their own"),
+        ])
+    }
+
+    /// Puts all of `units` on cloth `c` if they go.
+    fn put(&mut self, c: usize, units: &[Unit], shared: &mut Shared) -> bool {
+        let mut all = shared.on_cloth[c].clone();
+        units.iter().for_each(|u| add(&mut all, &u.singles));
+        let Some(found) = self.lay(c, &all) else { return false };
+        shared.on_cloth[c] = all;
+        shared.known[c] = Some(found);
+        true
+    }
+
+    /// Puts as many of `units` on cloth `c` as go, and returns the others.
+    fn fill(&mut self, c: usize, units: Vec<Unit>, room: f64, shared: &mut Shared) -> Vec<Unit> {
+        let mut left = units;
+        let mut rejected: BTreeSet<usize> = BTreeSet::new();
+        let mut out = Vec::new();
+        let mut at_once = left.len();
+        while !left.is_empty() {
+            // Copies of a piece that did not go do not go either.
+            let (same, rest): (Vec<Unit>, Vec<Unit>) =
+                left.into_iter().partition(|u| u.singles.len() == 1 && rejected.contains(&u.singles[0].0));
+            out.extend(same);
+            left = rest;
+            let used: f64 = shared.on_cloth[c].iter().map(|s| self.request.pieces[s.0].cut.area()).sum();
+            let mut sum = used;
+            let most = left.iter().take_while(|u| {
+                sum += u.area;
+                sum <= room
+            });
+            let n = most.count().min(at_once).max(1).min(left.len());
+            if n == 0 {
+                break;
+            }
+            if self.put(c, &left[..n], shared) {
+                left.drain(..n);
+                at_once = left.len();
+            } else if n > 1 {
+                at_once = n / 2;
+            } else {
+                let unit = left.remove(0);
+                if let [single] = unit.singles[..] {
+                    rejected.insert(single.0);
+                }
+                out.push(unit);
+                at_once = left.len();
+            }
+        }
+        out.extend(left);
+        out.sort_by(|a, b| b.largest.total_cmp(&a.largest).then(a.singles.cmp(&b.singles)));
+        out
+    }
+
+    /// A lay of `singles` that fits cloth `c`, if a quick search finds one.
+    fn lay(&mut self, c: usize, singles: &[Single]) -> Option<Found> {
+        if self.tries_left == 0 || self.watch.stopped() {
+            return None;
+        }
+        let task = Task::new(self.request, c, singles, self.locked).ok()?;
+        self.tries_left -= 1;
+        let spec = self.request.spec;
+        self.watch.step("lay", 0.0, &format!("{} pieces on {}?", singles.len(), task.cloth.name));
+        let moves = spec.effort.map_or(MOVES.1, |e| (u64::from(e) * 1000 / 4).clamp(MOVES.0, MOVES.1));
+        let budget = Budget { time: None, moves: Some(moves) };
+        let found = task.search(budget, spec.seed, task.end(), &Deaf(self.watch)).ok()?;
+        task.fits(found.length).then_some(found)
+    }
+
+    fn do_not_fit(&self, choices: &[usize], left: &[Unit], wanted: f64, all_room: f64) -> Vec<Trouble> {
+        let pieces = self.request.pieces;
+        // A piece that goes on none of them, however empty, says why by itself.
+        let mut troubles = Vec::new();
+        let roomiest = choices
+            .iter()
+            .copied()
+            .max_by(|a, b| {
+                let room = |c: &usize| room(&self.request.cloths[*c]);
+                room(a).total_cmp(&room(b))
+            })
+            .unwrap_or(0);
+        for unit in left {
+            let mut why = Vec::new();
+            let none =
+                choices.iter().all(|c| match Task::new(self.request, *c, &unit.singles, self.locked) {
+                    Ok(_) => false,
+                    Err(t) => {
+                        if *c == roomiest {
+                            why = t;
+                        }
+                        true
+                    }
+                });
+            if none {
+                troubles.extend(why.into_iter().map(|t| {
+                    let what = format!("{}; no other cloth of its stock takes it either", t.what);
+                    Trouble { what, ..t }
+                }));
+            }
+            if troubles.len() > 20 {
+                break;
+            }
+        }
+        troubles.dedup();
+        if !troubles.is_empty() {
+            return troubles;
+        }
+        let stock = self.request.cloths[roomiest].stock.clone().unwrap_or_default();
+        let count: usize = left.iter().map(|u| u.singles.len()).sum();
+        let biggest =
+            left[0].singles.iter().max_by(|a, b| pieces[a.0].cut.area().total_cmp(&pieces[b.0].cut.area()));
+        let mut helps = Vec::new();
+        let dm2 = |mm2: f64| format!("{:.1} dm²", mm2 / 1e4);
+        let what = if wanted > all_room {
+            helps.push(format!("{} more cloth at least", dm2(wanted - all_room)));
+            format!(
+                "its {count} pieces have {} in all, its {} cloths only {} that can be used",
+                dm2(wanted),
+                choices.len(),
+                dm2(all_room)
+            )
+        } else {
+            helps.push(format!("another offcut of well over {}", dm2(left.iter().map(|u| u.area).sum())));
+            let name = biggest.map_or(String::new(), |s| {
+                let b = pieces[s.0].cut.bounds();
+                format!(", the largest of them {} ({:.0} × {:.0} mm)", pieces[s.0].id, b.width(), b.height())
+            });
+            format!("{count} pieces are left over once its {} cloths are full{name}", choices.len())
+        };
+        if left.iter().any(|u| u.singles.len() > 1) {
+            helps.push("smaller groups: a matched group stays on one cloth".into());
+        }
+        helps.push("fewer pieces".into());
+        vec![Trouble::cannot(format!("stock {stock}"), what).hint(helps.join(", or "))]
+    }
+}
+
+/// Adds singles in their order.
+fn add(all: &mut Vec<Single>, singles: &[Single]) {
+    all.extend(singles);
+    all.sort_unstable();
+}
+
+/// Usable area; a cloth of open length has no end of it.
+fn room(cloth: &Cloth) -> f64 {
+    if cloth.open_length { f64::INFINITY } else { cloth.usable().iter().map(Region::area).sum() }
+}
+
+struct Deaf<'a>(&'a dyn Watch);
+
+impl Listener for Deaf<'_> {
+    fn hear(&self, _share: f64, _length: f64, _layout: &Layout) {}
+
+    fn stopped(&self) -> bool {
+        self.0.stopped()
+    }
+}

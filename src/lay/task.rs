@@ -1,0 +1,173 @@
+//! One cloth's pieces, ready to be searched: rules turned into places and a board, checked before any search.
+
+use crate::cloth::Cloth;
+use crate::say::Trouble;
+use crate::shape::{Bounds, Pose, Region, booleans, pt, tol};
+
+use super::board::{Board, Layout};
+use super::bound;
+use super::compute::Request;
+use super::diagnose;
+use super::locked::{self, Locked};
+use super::model::{ClothLay, Placed};
+use super::places::{Places, Single, places};
+use super::prepare;
+use super::search::{Budget, Listener, search};
+
+/// One cloth's pieces, ready to be searched.
+pub struct Task<'a> {
+    /// What is asked.
+    pub request: &'a Request<'a>,
+    /// The cloth.
+    pub cloth: &'a Cloth,
+    /// Spots that something other than a piece needs.
+    pub kept_clear: &'a [Region],
+    /// Where the pieces may lie.
+    pub places: Places,
+    /// What the search plays on: the pieces not placed by hand, the others in their way.
+    pub board: Board,
+    /// Where the farthest piece placed by hand ends.
+    pub locked_end: f64,
+    /// No search need go on once its farthest piece ends here.
+    pub goal: f64,
+    /// No lay ends nearer than this, whatever an exact test forgives.
+    pub least: f64,
+}
+
+/// A lay found on a task's board.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// The lay.
+    pub layout: Layout,
+    /// Where its farthest piece ends, those placed by hand included.
+    pub length: f64,
+    /// True when the clock ended the search.
+    pub ended_by_clock: bool,
+}
+
+impl<'a> Task<'a> {
+    /// The task of laying `on_cloth` on cloth `c` of the request round the `locked` pieces of that cloth.
+    ///
+    /// # Errors
+    /// Everything that makes it impossible, as far as it can be seen without a search.
+    pub fn new(
+        request: &'a Request<'a>,
+        c: usize,
+        on_cloth: &[Single],
+        locked: &[Locked],
+    ) -> Result<Task<'a>, Vec<Trouble>> {
+        let (pieces, rules, cloth) = (request.pieces, request.rules, &request.cloths[c]);
+        let gap_mm = request.spec.gap_mm;
+        let kept_clear = request.kept_clear.get(c).map_or(&[][..], |k| k);
+        let mut places = places(pieces, on_cloth, rules, cloth)?;
+        let mut troubles = diagnose::too_fine(&places, cloth, gap_mm);
+        let locked: Vec<Locked> = locked.iter().filter(|l| l.cloth == c).copied().collect();
+        if let Err(t) = locked::fix(&mut places, &locked, pieces, rules, cloth, gap_mm) {
+            troubles.extend(t);
+        }
+        if !troubles.is_empty() {
+            return Err(troubles);
+        }
+        let board = prepare::board(pieces, &places, cloth, kept_clear, gap_mm);
+        let troubles = diagnose::no_way_in(&board, &places, pieces, cloth);
+        if !troubles.is_empty() {
+            return Err(troubles);
+        }
+        let locked_end = locked
+            .iter()
+            .map(|l| l.pose.region(&pieces[l.piece].cut).bounds().max.y)
+            .fold(board.near, f64::max);
+        let least = bound::least_far(&places, pieces, cloth, gap_mm, tol::CLEAR_MM);
+        let goal = bound::least_far(&places, pieces, cloth, gap_mm, 0.0).max(locked_end) + tol::SAME_POINT_MM;
+        let task = Task { request, cloth, kept_clear, places, board, locked_end, goal, least };
+        match diagnose::too_much(&task) {
+            Some(t) => Err(vec![t]),
+            None => Ok(task),
+        }
+    }
+
+    /// Where pieces must end on a cloth of fixed length.
+    pub fn end(&self) -> f64 {
+        if self.cloth.open_length {
+            Cloth::OPEN_LENGTH_MM
+        } else {
+            self.cloth.outline.bounds().max.y - self.cloth.edge_mm
+        }
+    }
+
+    /// True when a lay that ends at `length` is on the cloth.
+    pub fn fits(&self, length: f64) -> bool {
+        length <= self.end() + tol::SAME_POINT_MM
+    }
+
+    /// Searches for a short lay; ends early at `goal`.
+    ///
+    /// # Errors
+    /// The index of an item that fits nowhere, however long the cloth.
+    pub fn search(
+        &self,
+        budget: Budget,
+        seed: u64,
+        goal: f64,
+        listener: &dyn Listener,
+    ) -> Result<Found, usize> {
+        if self.board.items.is_empty() {
+            let phases = self.board.groups.iter().map(|g| g.at(0.0, 0.0)).collect();
+            let layout = Layout { spots: Vec::new(), phases };
+            return Ok(Found { layout, length: self.locked_end, ended_by_clock: false });
+        }
+        let o = search(&self.board, budget, seed, goal.max(self.locked_end), listener)?;
+        Ok(Found {
+            layout: o.layout,
+            length: o.length.max(self.locked_end),
+            ended_by_clock: o.ended_by_clock,
+        })
+    }
+
+    /// The lay in the cloth's frame. `proved`: no lay is shorter.
+    pub fn told(&self, found: &Found, proved: bool) -> ClothLay {
+        let Layout { spots, phases } = &found.layout;
+        let pieces = self.request.pieces;
+        let mut searched = spots.iter().enumerate();
+        let placed: Vec<Placed> = self
+            .places
+            .places
+            .iter()
+            .filter_map(|place| {
+                let pose = match place.locked {
+                    Some(pose) => pose,
+                    None => {
+                        let (i, spot) = searched.next()?;
+                        Pose { turn_deg: self.board.way(i, spot).turn_deg, shift: spot.shift }
+                    }
+                };
+                Some(Placed {
+                    piece: place.piece,
+                    copy: place.copy,
+                    pose,
+                    group_shift: self.places.drawn_shift(place.piece, phases),
+                    locked: place.locked.is_some(),
+                    cut: pose.region(&pieces[place.piece].cut),
+                })
+            })
+            .collect();
+        let whole = self.cloth.outline.bounds();
+        let most = if self.cloth.open_length { f64::INFINITY } else { whole.height() };
+        let as_used = |far: f64| (far + self.cloth.edge_mm - whole.min.y).min(most);
+        let used_length_mm = as_used(found.length);
+        let used = Bounds::new(whole.min, pt(whole.max.x, whole.min.y + used_length_mm));
+        let outline = Region::new(self.cloth.outline.clone(), Vec::new());
+        let used_area_mm2 =
+            booleans::intersection(&[outline], &[Region::rectangle(used)]).iter().map(Region::area).sum();
+        ClothLay {
+            pieces_area_mm2: placed.iter().map(|p| p.cut.area()).sum(),
+            placed,
+            used_length_mm,
+            used_area_mm2,
+            least_length_mm: if proved { used_length_mm } else { as_used(self.least) },
+            proved,
+            others: Vec::new(),
+            ended_by_clock: found.ended_by_clock,
+        }
+    }
+}
