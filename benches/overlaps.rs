@@ -35,7 +35,9 @@ fn band(corners: usize) -> Form {
 }
 
 fn shifts(wide: f64, high: f64) -> Vec<Point> {
-    (0..1000).map(|k| pt((f64::from(k * 37 % 1000) / 500.0 - 1.0) * wide, (f64::from(k) / 500.0 - 1.0) * high)).collect()
+    (0..1000)
+        .map(|k| pt((f64::from(k * 37 % 1000) / 500.0 - 1.0) * wide, (f64::from(k) / 500.0 - 1.0) * high))
+        .collect()
 }
 
 #[divan::bench(args = [8, 32, 128, 1024])]

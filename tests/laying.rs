@@ -137,7 +137,7 @@ fn a_pattern_place_given_by_one_rule_holds_for_its_whole_group() {
 /// Stripes a few millimetres apart and askew were walked one by one over the whole cloth for every sample.
 #[test]
 fn a_fine_skewed_stripe_is_laid_without_walking_every_line() {
-    let stripe = Lattice { a: None, b: Some(pt(0.06, 2.2)), origin: pt(0.0, 0.0) };
+    let stripe = Lattice { a: None, b: Some(pt(0.11, 4.2)), origin: pt(0.0, 0.0) };
     let pieces: Vec<Piece> = (0..8)
         .map(|k| piece(&format!("p{k}"), rect(0.0, 0.0, 60.0 + f64::from(k), 45.0), 0, Match::Centred, "p"))
         .collect();

@@ -5,16 +5,12 @@
 use assert_cmd::Command;
 
 fn said(args: &[&str]) -> String {
-    let ran = Command::cargo_bin("settlay").unwrap().current_dir(env!("CARGO_MANIFEST_DIR")).args(args).output();
+    let ran =
+        Command::cargo_bin("settlay").unwrap().current_dir(env!("CARGO_MANIFEST_DIR")).args(args).output();
     let ran = ran.unwrap();
     let code = ran.status.code().unwrap();
     let words = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
     format!("exit {code}\n--- stdout\n{}--- stderr\n{}", words(ran.stdout), words(ran.stderr))
-}
-
-#[test]
-fn help() {
-    insta::assert_snapshot!(said(&["--help"]));
 }
 
 #[test]
@@ -29,5 +25,10 @@ fn the_demo_job_looked_over() {
 
 #[test]
 fn a_job_with_a_slip_of_the_pen() {
-    insta::assert_snapshot!(said(&["plan", "fixtures/jobs/broken/misspelt-width-and-a-bed-smaller-than-its-margins.job.json", "--out", "nowhere"]));
+    insta::assert_snapshot!(said(&[
+        "plan",
+        "fixtures/jobs/broken/misspelt-width-and-a-bed-smaller-than-its-margins.job.json",
+        "--out",
+        "nowhere"
+    ]));
 }
