@@ -1,228 +1,229 @@
 //! Shorter travel by small exchanges that keep the rules of burn order.
+//!
+//! Local search with 2-opt and Or-opt moves over nearest neighbours (Croes 1958, Operations Research 6; Or 1976;
+//! Bentley 1992, ORSA Journal on Computing 4), then kicks: two neighbouring stretches change places, what is near is
+//! searched again, and the kick is kept when it pays (Martin, Otto and Felten 1991, Complex Systems 5).
 
-use super::Burn;
-use crate::shape::{Point, distance};
+use rstar::RTree;
+use rstar::primitives::GeomWithData;
 
-/// Exchanges looked at before improving ends, so that a huge pass ends too; about a second's work.
-const MOST_TRIES: usize = 40_000_000;
+use super::tour::{Change, Doors, Tour};
+use crate::lay::chance::Chance;
+use crate::shape::Point;
 
 /// An exchange must save more than this to count, mm: keeps rounding from going round in circles.
 const LEAST_GAIN_MM: f64 = 1e-6;
 
-/// How often the starts of closed burns are chosen again.
-const ROUNDS: usize = 6;
+/// Neighbours of a burn that exchanges are looked for among.
+const NEIGHBOURS: usize = 8;
 
-/// How one burn is burnt.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Way {
-    pub burn: usize,
-    /// Closed burns: the point it begins at.
-    pub begin: usize,
-    /// Open burns: burnt from its last point.
-    pub reversed: bool,
-    pub entry: Point,
-    pub exit: Point,
+/// Kicks for every burn, and in all: about a second's work for some hundreds of burns.
+const KICKS_PER_BURN: usize = 120;
+const MOST_KICKS: usize = 60_000;
+
+/// Beyond this many burns a kick costs more than it wins.
+const MOST_TO_KICK: usize = 3_000;
+
+/// Longest stretch a kick moves.
+const LONGEST_KICK: usize = 30;
+
+/// Spots of a closed burn by which its neighbours are found.
+const SPOTS: usize = 8;
+
+/// Shortens `tour`, whose burns have these `doors`. Same input, same order.
+pub(super) fn improve(tour: &mut Tour, doors: &[Doors]) {
+    let n = tour.ways.len();
+    if n < 2 {
+        return;
+    }
+    let near = neighbours(doors);
+    let mut search = Search { doors, near: &near, queue: Vec::new(), waits: vec![false; doors.len()] };
+    for at in (0..n).rev() {
+        search.look_at(tour.ways[at].burn);
+    }
+    search.descend(tour);
+    if n < 4 || n > MOST_TO_KICK {
+        return;
+    }
+    let mut chance = Chance::new(n as u64, 0);
+    let mut best = tour.length();
+    let mut kept = tour.clone();
+    for _ in 0..(KICKS_PER_BURN * n).min(MOST_KICKS) {
+        let Some(kick) = kick(tour, &mut chance) else { continue };
+        let Change::Move { from, count, to, .. } = kick else { continue };
+        let seams = [
+            from.checked_sub(1),
+            Some(from),
+            Some(from + count - 1),
+            Some(from + count),
+            Some(to - 1),
+            Some(to),
+        ];
+        for at in seams.into_iter().flatten().filter(|&at| at < n) {
+            search.look_at(tour.ways[at].burn);
+        }
+        tour.make(kick);
+        search.descend(tour);
+        let length = tour.length();
+        if length < best - LEAST_GAIN_MM {
+            best = length;
+            kept.clone_from(tour);
+        } else {
+            tour.clone_from(&kept);
+        }
+    }
 }
 
-impl Way {
-    /// The way into `burns[burn]` that is nearest to `head`. Burns have at least one point.
-    pub fn nearest(burns: &[Burn], burn: usize, head: Point) -> Way {
-        let b = &burns[burn];
-        if b.closed {
-            return Way::begun(b, burn, |p| distance(head, p));
-        }
-        let (first, last) = ends(b);
-        let reversed = distance(head, last) < distance(head, first);
-        let (entry, exit) = if reversed { (last, first) } else { (first, last) };
-        Way { burn, begin: 0, reversed, entry, exit }
-    }
-
-    fn begun(b: &Burn, burn: usize, cost: impl Fn(Point) -> f64) -> Way {
-        let mut best = (f64::INFINITY, 0, Point::default());
-        for (k, &p) in b.path.iter().enumerate() {
-            let c = cost(p);
-            if c < best.0 {
-                best = (c, k, p);
-            }
-        }
-        Way { burn, begin: best.1, reversed: false, entry: best.2, exit: best.2 }
-    }
-
-    fn turned(self) -> Way {
-        Way { reversed: !self.reversed, entry: self.exit, exit: self.entry, ..self }
-    }
+/// Two neighbouring stretches change places.
+fn kick(tour: &Tour, chance: &mut Chance) -> Option<Change> {
+    let n = tour.ways.len();
+    let longest = LONGEST_KICK.min(n / 2);
+    let (count, other) = (1 + chance.below(longest), 1 + chance.below(longest));
+    let from = chance.below(n);
+    let to = from + count + other;
+    tour.move_gain(from, count, to, false)?;
+    Some(Change::Move { from, count, to, turned: false })
 }
 
-fn ends(b: &Burn) -> (Point, Point) {
-    (b.path.first().copied().unwrap_or_default(), b.path.last().copied().unwrap_or_default())
-}
-
-/// Burns in an order that keeps the rules.
-pub(super) struct Tour<'a> {
-    pub ways: Vec<Way>,
-    start: Point,
-    before: &'a [Vec<usize>],
-    after: Vec<Vec<usize>>,
-    place: Vec<usize>,
-    /// For every place i the nearest place j > i whose burn must follow one that stands in i..j.
-    clash: Vec<usize>,
-    tries: usize,
-}
-
-impl<'a> Tour<'a> {
-    pub fn new(ways: Vec<Way>, before: &'a [Vec<usize>], start: Point) -> Tour<'a> {
-        let mut after = vec![Vec::new(); before.len()];
-        for (i, list) in before.iter().enumerate() {
-            for &j in list {
-                after[j].push(i);
+/// For every burn the nearest others, by their ends and some of their starts.
+fn neighbours(doors: &[Doors]) -> Vec<Vec<usize>> {
+    let spots = |d: &Doors| -> Vec<Point> {
+        match d {
+            Doors::Open(a, b) if a == b => vec![*a],
+            Doors::Open(a, b) => vec![*a, *b],
+            Doors::Closed(all) => {
+                all.iter().step_by(all.len().div_ceil(SPOTS).max(1)).map(|s| s.at).collect()
             }
         }
-        let mut tour = Tour { ways, start, before, after, place: Vec::new(), clash: Vec::new(), tries: 0 };
-        tour.index();
-        tour
-    }
-
-    pub fn improve(&mut self, burns: &[Burn]) {
-        for _ in 0..ROUNDS {
-            let mut better = false;
-            while self.tries < MOST_TRIES && (self.two_opt() | self.or_opt()) {
-                better = true;
-            }
-            better |= self.begin_again(burns);
-            if !better {
-                break;
-            }
-        }
-    }
-
-    fn index(&mut self) {
-        let n = self.ways.len();
-        self.place = vec![usize::MAX; self.before.len()];
-        for (at, way) in self.ways.iter().enumerate() {
-            self.place[way.burn] = at;
-        }
-        self.clash = vec![n; n + 1];
-        for at in 0..n {
-            if let Some(last) = self.last_before(at) {
-                self.clash[last] = self.clash[last].min(at);
-            }
-        }
-        for at in (0..n).rev() {
-            self.clash[at] = self.clash[at].min(self.clash[at + 1]);
-        }
-    }
-
-    fn last_before(&self, at: usize) -> Option<usize> {
-        self.before[self.ways[at].burn].iter().map(|&b| self.place[b]).max()
-    }
-
-    fn exit(&self, at: Option<usize>) -> Point {
-        at.map_or(self.start, |i| self.ways[i].exit)
-    }
-
-    /// Travel from `p` into the burn at place `at`; none after the last.
-    fn way_into(&self, p: Point, at: usize) -> f64 {
-        self.ways.get(at).map_or(0.0, |w| distance(p, w.entry))
-    }
-
-    /// Turns a stretch of the order round where that shortens travel.
-    fn two_opt(&mut self) -> bool {
-        let mut better = false;
-        let n = self.ways.len();
-        for i in 0..n {
-            let from = self.exit(i.checked_sub(1));
-            let old = distance(from, self.ways[i].entry);
-            let mut best = (LEAST_GAIN_MM, None);
-            for j in i..self.clash[i].min(n) {
-                self.tries += 1;
-                let was = old + self.way_into(self.ways[j].exit, j + 1);
-                let now = distance(from, self.ways[j].exit) + self.way_into(self.ways[i].entry, j + 1);
-                if was - now > best.0 {
-                    best = (was - now, Some(j));
+    };
+    let all: Vec<Vec<Point>> = doors.iter().map(spots).collect();
+    let entries =
+        all.iter().enumerate().flat_map(|(i, s)| s.iter().map(move |p| GeomWithData::new([p.x, p.y], i)));
+    let tree = RTree::bulk_load(entries.collect());
+    let of = |i: usize| {
+        let mut near: Vec<(f64, usize)> = Vec::new();
+        for p in &all[i] {
+            let mut met: Vec<usize> = Vec::new();
+            for (entry, d) in tree.nearest_neighbor_iter_with_distance_2(&[p.x, p.y]) {
+                if entry.data != i && !met.contains(&entry.data) {
+                    met.push(entry.data);
+                    near.push((d, entry.data));
+                }
+                if met.len() == NEIGHBOURS {
+                    break;
                 }
             }
-            if let (_, Some(j)) = best {
-                self.ways[i..=j].reverse();
-                self.ways[i..=j].iter_mut().for_each(|w| *w = w.turned());
-                self.index();
-                better = true;
+        }
+        near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut first: Vec<usize> = Vec::new();
+        for (_, j) in near {
+            if !first.contains(&j) {
+                first.push(j);
             }
         }
-        better
+        first.truncate(NEIGHBOURS);
+        first
+    };
+    (0..doors.len()).map(of).collect()
+}
+
+/// Burns whose surroundings changed, searched one after the other.
+struct Search<'a> {
+    doors: &'a [Doors],
+    near: &'a [Vec<usize>],
+    queue: Vec<usize>,
+    waits: Vec<bool>,
+}
+
+impl Search<'_> {
+    fn look_at(&mut self, burn: usize) {
+        if !std::mem::replace(&mut self.waits[burn], true) {
+            self.queue.push(burn);
+        }
     }
 
-    /// Moves one to three neighbours elsewhere where that shortens travel.
-    fn or_opt(&mut self) -> bool {
-        let mut better = false;
-        for len in 1..=3 {
-            let mut i = 0;
-            while i + len <= self.ways.len() {
-                if let Some((to, turned)) = self.best_move(i, len) {
-                    let mut taken: Vec<Way> = self.ways.drain(i..i + len).collect();
-                    if turned {
-                        taken.reverse();
-                        taken.iter_mut().for_each(|w| *w = w.turned());
-                    }
-                    let to = if to > i { to - len } else { to };
-                    self.ways.splice(to..to, taken);
-                    self.index();
-                    better = true;
-                }
-                i += 1;
-            }
+    fn descend(&mut self, tour: &mut Tour) {
+        while let Some(burn) = self.queue.pop() {
+            self.waits[burn] = false;
+            while self.begin_again(tour, burn) || self.exchange(tour, burn) {}
         }
-        better
     }
 
-    /// The place in front of which the burns `i..i+len` are best put, and whether turned round.
-    fn best_move(&mut self, i: usize, len: usize) -> Option<(usize, bool)> {
-        let end = i + len;
-        let (first, last) = (self.ways[i].entry, self.ways[end - 1].exit);
-        let from = self.exit(i.checked_sub(1));
-        let gain = distance(from, first) + self.way_into(last, end) - self.way_into(from, end);
-        if gain <= LEAST_GAIN_MM {
-            return None;
+    /// Lets the burn begin where the way in and out is shortest.
+    fn begin_again(&mut self, tour: &mut Tour, burn: usize) -> bool {
+        let at = tour.place[burn];
+        let from = tour.exit_before(at);
+        let cost =
+            |entry: Point, exit: Point| crate::shape::distance(from, entry) + tour.way_into(exit, at + 1);
+        let new = self.doors[burn].best(burn, cost);
+        let old = tour.ways[at];
+        if cost(old.entry, old.exit) - cost(new.entry, new.exit) <= LEAST_GAIN_MM {
+            return false;
         }
-        let may_turn = self.clash[i] >= end;
-        // Rules between the moved burns themselves move along with them.
-        let places =
-            |rules: &'a [Vec<usize>], k: usize| rules[self.ways[k].burn].iter().map(|&b| self.place[b]);
-        let low = (i..end).flat_map(|k| places(self.before, k)).filter(|&p| p < i).max().map_or(0, |p| p + 1);
-        let after = |k: usize| self.after[self.ways[k].burn].iter().map(|&b| self.place[b]);
-        let high = (i..end).flat_map(after).filter(|&p| p >= end).min().unwrap_or(usize::MAX);
-        let mut best = (LEAST_GAIN_MM, None);
-        for to in (low..i).chain(end + 1..=self.ways.len().min(high)) {
-            self.tries += 1;
-            let p = self.exit(to.checked_sub(1));
-            let open = self.way_into(p, to);
-            let straight = distance(p, first) + self.way_into(last, to) - open;
-            let turned = distance(p, last) + self.way_into(first, to) - open;
-            if gain - straight > best.0 {
-                best = (gain - straight, Some((to, false)));
-            }
-            if may_turn && gain - turned > best.0 {
-                best = (gain - turned, Some((to, true)));
-            }
-        }
-        best.1
+        tour.ways[at] = new;
+        self.look_around(tour, at);
+        true
     }
 
-    /// Lets every closed burn begin where the way in and out is shortest.
-    fn begin_again(&mut self, burns: &[Burn]) -> bool {
-        let mut better = false;
-        for i in 0..self.ways.len() {
-            let (way, from) = (self.ways[i], self.exit(i.checked_sub(1)));
-            let burn = &burns[way.burn];
-            if !burn.closed {
+    fn look_around(&mut self, tour: &Tour, at: usize) {
+        for at in [at.checked_sub(1), Some(at), Some(at + 1)].into_iter().flatten() {
+            if let Some(way) = tour.ways.get(at) {
+                self.look_at(way.burn);
+            }
+        }
+    }
+
+    /// Makes the best exchange round the burn that saves travel.
+    fn exchange(&mut self, tour: &mut Tour, burn: usize) -> bool {
+        let at = tour.place[burn];
+        let n = tour.ways.len();
+        let mut best: Option<(f64, Change)> = None;
+        let mut keep = |gain: Option<f64>, change: Change| {
+            if let Some(gain) = gain.filter(|g| *g > best.map_or(LEAST_GAIN_MM, |b| b.0)) {
+                best = Some((gain, change));
+            }
+        };
+        for &other in &self.near[burn] {
+            let there = tour.place[other];
+            if there >= n {
                 continue;
             }
-            let cost = |p: Point| distance(from, p) + self.way_into(p, i + 1);
-            let new = Way::begun(burn, way.burn, cost);
-            if cost(way.entry) - cost(new.entry) > LEAST_GAIN_MM {
-                self.ways[i] = new;
-                better = true;
+            let (low, high) = (at.min(there), at.max(there));
+            // Out of the one into the end of the other; or into the one from the beginning of the other.
+            for (i, j) in [(low + 1, high), (low, high - 1), (low, high)] {
+                keep(tour.turn_gain(i, j), Change::Turn(i, j));
+            }
+            for count in 1..=3 {
+                for from in [Some(at), (at + 1).checked_sub(count)].into_iter().flatten() {
+                    for to in [there, there + 1] {
+                        for turned in [false, true] {
+                            let change = Change::Move { from, count, to, turned };
+                            keep(tour.move_gain(from, count, to, turned), change);
+                        }
+                    }
+                }
             }
         }
-        better
+        // To the way's far end, where no burn follows, and with its beginning turned round.
+        keep(tour.turn_gain(at, n - 1), Change::Turn(at, n - 1));
+        keep(tour.turn_gain(0, at), Change::Turn(0, at));
+        keep(tour.move_gain(at, 1, n, false), Change::Move { from: at, count: 1, to: n, turned: false });
+        let Some((_, change)) = best else { return false };
+        let seams = match change {
+            Change::Turn(i, j) => [i.checked_sub(1), Some(i), Some(j), Some(j + 1), None, None],
+            Change::Move { from, count, to, .. } => [
+                from.checked_sub(1),
+                Some(from),
+                Some(from + count - 1),
+                Some(from + count),
+                to.checked_sub(1),
+                Some(to),
+            ],
+        };
+        for place in seams.into_iter().flatten().filter(|&p| p < n) {
+            self.look_at(tour.ways[place].burn);
+        }
+        tour.make(change);
+        true
     }
 }

@@ -8,9 +8,11 @@ mod improve;
 mod kerf;
 mod model;
 mod order;
+mod starts;
 mod timing;
+mod tour;
 
 pub use kerf::{Kerfed, LostEdge, contours};
 pub use model::{Burn, BurnKind, Contour};
-pub use order::{Nested, arrange, nested, order_faults};
+pub use order::{Nested, arrange, nested, order_faults, round_trip};
 pub use timing::{Lengths, lengths, move_seconds, seconds};

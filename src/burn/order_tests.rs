@@ -78,10 +78,13 @@ fn what_lies_inside_is_burnt_first_and_marks_before_all() {
 }
 
 #[test]
-fn a_closed_burn_begins_at_its_nearest_corner_and_keeps_its_line() {
-    let square = burns_of(&[rect(10.0, 10.0, 5.0, 5.0)]);
-    let ordered = arrange(square, &[rect(10.0, 10.0, 5.0, 5.0)], pt(30.0, 30.0));
-    assert_eq!(ordered[0].path, [pt(15.0, 15.0), pt(10.0, 15.0), pt(10.0, 10.0), pt(15.0, 10.0)]);
+fn a_closed_burn_begins_near_the_head_but_not_at_a_corner() {
+    let square = burns_of(&[rect(10.0, 10.0, 50.0, 50.0)]);
+    let ordered = arrange(square, &[rect(10.0, 10.0, 50.0, 50.0)], pt(80.0, 80.0));
+    let begin = ordered[0].path[0];
+    let to_corner = distance(begin, pt(60.0, 60.0));
+    assert!((2.0..8.0).contains(&to_corner), "{begin:?}");
+    assert!((ordered[0].length_mm() - 200.0).abs() < 1e-9);
 }
 
 #[test]
@@ -93,7 +96,7 @@ fn an_open_burn_is_reversed_when_its_end_is_nearer() {
 
 /// berlin52 of TSPLIB (Reinelt, Heidelberg; coordinates from memory, held to the two lengths known for them: 22205
 /// in listing order, 8980 by nearest neighbour from the first town, each rounded edge by edge). The shortest closed
-/// tour is 7544.3659 unrounded, so an open way of ours closed again can never be shorter, and must come near it.
+/// tour is 7544.3659 unrounded: none of ours can be shorter, and ours must come near it.
 #[test]
 fn a_known_tour_is_nearly_found() {
     const TOWNS: [[f64; 2]; 52] = [
@@ -156,75 +159,77 @@ fn a_known_tour_is_nearly_found() {
     };
     assert_eq!(rounded(&towns), 22205.0);
     let burns: Vec<Burn> = towns.iter().map(|&t| dot(t)).collect();
-    let greedy = nearest_next(&burns, &vec![Vec::new(); 52], towns[0]);
+    let none = vec![Vec::new(); 52];
+    let doors: Vec<Doors> = burns.iter().map(Doors::of).collect();
+    let greedy = nearest_next(&burns, &doors, &none, &none, towns[0]);
     assert_eq!(rounded(&greedy.iter().map(|w| w.entry).collect::<Vec<_>>()), 8980.0);
-    let ordered = arrange(burns, &[], towns[0]);
-    let way: Vec<Point> = ordered.iter().map(|b| b.path[0]).collect();
-    assert_eq!(way[0], towns[0]);
-    let open = lengths(&ordered, towns[0]).travel_mm;
-    let closed = open + distance(way[51], way[0]);
+    let met = round_trip(&towns);
+    let way: Vec<Point> = met.iter().map(|&i| towns[i]).collect();
+    let closed: f64 = (0..52).map(|i| distance(way[i], way[(i + 1) % 52])).sum();
     assert!(closed >= 7544.3659 - 1e-3, "{closed}");
-    assert!(open < 7544.3659, "{open}");
+    assert!(closed < 7544.3659 * 1.01, "{closed}");
 }
 
-/// All orders that keep the rules, and every start of every closed burn.
-fn shortest_by_trying_all(burns: &[Burn], cuts: &[Region], start: Point) -> f64 {
+/// The shortest way through `dots` in any order that keeps `before`, tried one and all.
+fn shortest_by_trying_all(dots: &[Point], before: &[Vec<usize>], start: Point) -> f64 {
     fn go(
-        burns: &[Burn],
-        cuts: &[Region],
-        used: &mut Vec<Burn>,
-        left: &mut Vec<usize>,
-        start: Point,
+        dots: &[Point],
+        before: &[Vec<usize>],
+        done: &mut Vec<usize>,
+        head: Point,
+        so_far: f64,
         best: &mut f64,
     ) {
-        if lengths(used, start).travel_mm >= *best || !faults_of_prefix(used, burns, left, cuts) {
+        if so_far >= *best {
             return;
         }
-        if left.is_empty() {
-            *best = lengths(used, start).travel_mm;
+        if done.len() == dots.len() {
+            *best = so_far;
             return;
         }
-        for k in 0..left.len() {
-            let i = left.remove(k);
-            for turn in 0..burns[i].path.len() {
-                let mut burn = burns[i].clone();
-                burn.path.rotate_left(turn);
-                used.push(burn);
-                go(burns, cuts, used, left, start, best);
-                used.pop();
+        for i in 0..dots.len() {
+            if !done.contains(&i) && before[i].iter().all(|b| done.contains(b)) {
+                done.push(i);
+                go(dots, before, done, dots[i], so_far + distance(head, dots[i]), best);
+                done.pop();
             }
-            left.insert(k, i);
         }
-    }
-    fn faults_of_prefix(used: &[Burn], burns: &[Burn], left: &[usize], cuts: &[Region]) -> bool {
-        let mut all = used.to_vec();
-        let mut rest: Vec<&Burn> = left.iter().map(|&i| &burns[i]).collect();
-        // What is left, cut-outs and inner pieces first, so that only the prefix can be at fault.
-        let depth = |b: &Burn| {
-            let p = b.placed.unwrap_or(0);
-            (nested(cuts).iter().filter(|n| n.inner == p).count(), b.ring > 0)
-        };
-        rest.sort_by_key(|b| std::cmp::Reverse(depth(b)));
-        all.extend(rest.into_iter().cloned());
-        faults(&all, cuts).is_empty()
     }
     let mut best = f64::INFINITY;
-    go(burns, cuts, &mut Vec::new(), &mut (0..burns.len()).collect(), start, &mut best);
+    go(dots, before, &mut Vec::new(), start, 0.0, &mut best);
     best
 }
 
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(32))]
+    #[test]
+    fn a_small_pass_has_the_shortest_order_there_is(
+        at in prop::collection::vec((0.0..100.0f64, 0.0..100.0f64), 2..8),
+        rules in prop::collection::vec((0usize..8, 0usize..8), 0..6),
+    ) {
+        let dots: Vec<Point> = at.iter().map(|p| pt(p.0, p.1)).collect();
+        let mut before = vec![Vec::new(); dots.len()];
+        for (a, b) in rules {
+            if a < b && b < dots.len() {
+                before[b].push(a);
+            }
+        }
+        let start = pt(0.0, 0.0);
+        let best = shortest_by_trying_all(&dots, &before, start);
+        let ordered = in_order(dots.iter().map(|&p| dot(p)).collect(), before, start);
+        prop_assert!((lengths(&ordered, start).travel_mm - best).abs() < 1e-6);
+    }
+}
+
 #[test]
-fn small_passes_come_near_the_shortest_order_there_is() {
-    let cuts = [
-        framed(rect(0.0, 0.0, 60.0, 60.0), &[rect(10.0, 10.0, 30.0, 30.0)]),
-        rect(15.0, 15.0, 20.0, 20.0),
-        rect(80.0, 10.0, 20.0, 20.0),
-        rect(70.0, 70.0, 15.0, 25.0),
-    ];
-    let burns = burns_of(&cuts);
-    let best = shortest_by_trying_all(&burns, &cuts, pt(0.0, 0.0));
-    let ours = lengths(&arrange(burns, &cuts, pt(0.0, 0.0)), pt(0.0, 0.0)).travel_mm;
-    assert!(ours >= best - 1e-9 && ours <= 1.1 * best, "{ours} against {best}");
+fn a_small_piece_is_burnt_before_the_large_neighbour_that_could_move_it() {
+    let cuts = [rect(0.0, 0.0, 200.0, 100.0), rect(203.0, 20.0, 20.0, 20.0), rect(400.0, 0.0, 20.0, 20.0)];
+    let ordered = arrange(burns_of(&cuts), &cuts, pt(0.0, 0.0));
+    let place = |p: usize| ordered.iter().position(|b| b.placed == Some(p));
+    assert!(place(1) < place(0), "the small neighbour first");
+    assert!(order_faults(&ordered, &cuts).is_empty());
+    let turned: Vec<Burn> = ordered.into_iter().rev().collect();
+    assert!(order_faults(&turned, &cuts).iter().any(|f| f.contains("could move")));
 }
 
 proptest! {
@@ -249,7 +254,9 @@ proptest! {
         let burns = burns_of(&cuts);
         let start = pt(sx, 0.0);
         let greedy: f64 = {
-            let ways = nearest_next(&burns, &rules(&burns, &cuts), start);
+            let before = rules(&burns, &cuts);
+            let doors: Vec<Doors> = burns.iter().map(Doors::of).collect();
+            let ways = nearest_next(&burns, &doors, &before, &turned_round(&before), start);
             let mut head = start;
             ways.iter().map(|w| { let d = distance(head, w.entry); head = w.exit; d }).sum()
         };

@@ -6,7 +6,7 @@
 mod audit;
 mod board;
 mod bound;
-mod chance;
+pub(crate) mod chance;
 mod chords;
 mod clearance;
 mod compute;
