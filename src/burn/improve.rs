@@ -17,9 +17,9 @@ const LEAST_GAIN_MM: f64 = 1e-6;
 /// Neighbours of a burn that exchanges are looked for among.
 const NEIGHBOURS: usize = 8;
 
-/// Kicks for every burn, and in all: about a second's work for some hundreds of burns.
+/// Kicks for every burn, and kicks times burns in all: about a second's work.
 const KICKS_PER_BURN: usize = 120;
-const MOST_KICKS: usize = 60_000;
+const MOST_KICKS: usize = 6_000_000;
 
 /// Beyond this many burns a kick costs more than it wins.
 const MOST_TO_KICK: usize = 3_000;
@@ -48,7 +48,7 @@ pub(super) fn improve(tour: &mut Tour, doors: &[Doors]) {
     let mut chance = Chance::new(n as u64, 0);
     let mut best = tour.length();
     let mut kept = tour.clone();
-    for _ in 0..(KICKS_PER_BURN * n).min(MOST_KICKS) {
+    for _ in 0..(KICKS_PER_BURN * n).min(MOST_KICKS / n) {
         let Some(kick) = kick(tour, &mut chance) else { continue };
         let Change::Move { from, count, to, .. } = kick else { continue };
         let seams = [

@@ -298,6 +298,17 @@ pub struct Cutter {
     pub travel_mm_per_s: f64,
     /// Acceleration of the head, mm/s².
     pub acceleration_mm_per_s2: f64,
+    /// By how much the head's velocity may change at a corner at once, mm/s: it slows down to that.
+    pub corner_mm_per_s: f64,
+    /// Time a burn takes to begin, s: the beam comes on and pierces.
+    pub burn_start_s: f64,
+    /// Time it takes to lay the cloth for a pass and take it off, s.
+    pub handling_s: f64,
+    /// How far off the line, in the waste, a closed burn begins, mm; 0: on the line.
+    pub lead_in_mm: f64,
+    /// Short uncut gaps that keep pieces from moving or dropping; left out or null: none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bridges: Option<BridgeSpec>,
     /// Colours of the kinds of line in cut files, `#rrggbb`, by kind: `cutout`, `outline`, `mark`, `key`.
     pub colours: BTreeMap<String, String>,
 }
@@ -318,8 +329,35 @@ impl Default for Cutter {
             cut_mm_per_s: 30.0,
             travel_mm_per_s: 200.0,
             acceleration_mm_per_s2: 2000.0,
+            corner_mm_per_s: 10.0,
+            burn_start_s: 0.1,
+            handling_s: 240.0,
+            lead_in_mm: 0.0,
+            bridges: None,
             colours: BTreeMap::new(),
         }
+    }
+}
+
+/// Bridges: how wide, and how many a piece gets. (The defaults are common practice, no source.)
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct BridgeSpec {
+    /// Cloth left uncut, mm.
+    pub width_mm: f64,
+    /// One bridge for every so much outline, mm.
+    pub every_mm: f64,
+    /// One bridge for every so much of the piece's weight, g, where the cloth's weight is known.
+    pub grams_each: f64,
+    /// Pieces get at least so many.
+    pub least: u32,
+    /// Pieces smaller than this, by area, get none, mm².
+    pub from_mm2: f64,
+}
+
+impl Default for BridgeSpec {
+    fn default() -> Self {
+        BridgeSpec { width_mm: 0.6, every_mm: 250.0, grams_each: 5.0, least: 2, from_mm2: 400.0 }
     }
 }
 

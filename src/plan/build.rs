@@ -1,22 +1,17 @@
 //! From a lay and its passes to the plan file.
 
-use crate::burn::{self, Burn, BurnKind};
+use crate::burn;
 use crate::cloth::Cloth;
 use crate::lay::{ClothLay, Lay};
-use crate::passes::{self, Pass, Passes};
+use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
-use crate::shape::{Point, Region, Ring, pt};
+use crate::shape::{Point, Region, Ring};
 
-use super::model::{
-    Pair, Plan, PlanBurn, PlanCloth, PlanJoint, PlanKeyLine, PlanMark, PlanOffcut, PlanPass, PlanPattern,
-    PlanPiece, PlanRectangle, PlanRegion,
-};
+use super::model::{Pair, Plan, PlanCloth, PlanOffcut, PlanPattern, PlanPiece, PlanRectangle, PlanRegion};
 use super::offcuts;
+use super::pass::{bridge_note, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
 use super::run::{Prepared, outline_used};
-
-/// Where the head rests before a pass and returns to after it, bed frame.
-const REST: Point = pt(0.0, 0.0);
 
 /// Lengths to buy are rounded up to this, mm.
 const BUY_STEP_MM: f64 = 10.0;
@@ -76,9 +71,11 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         let names: Vec<(&str, u32)> =
             on.placed.iter().map(|p| (pieces[p.piece].id.as_str(), p.copy)).collect();
         let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
+        let bridges = bridges_of(prepared, c, on, &cut[c]);
         for pass in &cut[c].passes {
-            plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts)?);
+            plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts, &bridges)?);
         }
+        plan.notes.extend(bridge_note(&cloth.name, bridges.len()));
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
         plan.notes.extend(cut[c].notes.iter().map(of_cloth));
         plan.notes.extend(tolerance_note(cloth));
@@ -171,101 +168,12 @@ fn check_passes(prepared: &Prepared, cloth: &Cloth, on: &ClothLay, cut: &Passes)
 }
 
 /// A second computation of `what` found `faults`: nothing is written.
-fn found_sound(about: &str, what: &str, faults: &[String]) -> Result<(), Vec<Trouble>> {
+pub(super) fn found_sound(about: &str, what: &str, faults: &[String]) -> Result<(), Vec<Trouble>> {
     let Some(first) = faults.first() else { return Ok(()) };
     let said = format!("{what} did not pass its own check ({} faults): {first}", faults.len());
     let hint =
         "this is a fault of the program; another lay.seed may avoid it, and a report with the job would help";
     Err(vec![Trouble::cannot(about, said).hint(hint)])
-}
-
-fn plan_pass(
-    prepared: &Prepared,
-    cloth: &str,
-    pass: &Pass,
-    names: &[(&str, u32)],
-    cuts: &[Region],
-) -> Result<PlanPass, Vec<Trouble>> {
-    let cutter = &prepared.job.cutter;
-    let to_bed = |path: &[Point]| path.iter().map(|p| pass.cloth_to_bed.apply(*p)).collect::<Vec<_>>();
-    let on_bed: Vec<Burn> = pass.burns.iter().map(|b| Burn { path: to_bed(&b.path), ..b.clone() }).collect();
-    let ordered = burn::arrange(on_bed, cuts, REST);
-    found_sound(&format!("pass {}", pass.number), "the burn order", &burn::order_faults(&ordered, cuts))?;
-    let lengths = burn::lengths(&ordered, REST);
-    let w = pass.window;
-    let burns = ordered
-        .iter()
-        .map(|b| {
-            let (piece, copy) = match b.placed {
-                Some(k) => (names[k].0.to_string(), names[k].1),
-                None => (nearest_mark(pass, b), 1),
-            };
-            PlanBurn {
-                kind: b.kind.word().into(),
-                piece,
-                copy,
-                ring: b.ring,
-                closed: b.closed,
-                path: b.path.iter().map(|p| pair(*p)).collect(),
-            }
-        })
-        .collect();
-    Ok(PlanPass {
-        cloth: cloth.into(),
-        number: pass.number,
-        bed_mm: cutter.bed_mm,
-        margin_mm: cutter.margin_mm,
-        window: [w.min.x, w.min.y, w.max.x, w.max.y].map(round),
-        cloth_to_bed: pass.cloth_to_bed.0,
-        burns,
-        marks: pass
-            .marks
-            .iter()
-            .map(|m| PlanMark {
-                name: m.name.clone(),
-                cloth: pair(m.at),
-                bed: pair(pass.cloth_to_bed.apply(m.at)),
-                burnt_here: m.burnt_here,
-            })
-            .collect(),
-        joints: pass
-            .joints
-            .iter()
-            .map(|j| PlanJoint {
-                piece: names[j.placed].0.into(),
-                copy: names[j.placed].1,
-                ring: j.ring,
-                cloth: pair(j.at),
-                overlap_mm: j.overlap_mm,
-                expected_step_mm: round(j.expected_step_mm),
-            })
-            .collect(),
-        key: pass
-            .key
-            .iter()
-            .map(|k| PlanKeyLine {
-                path: to_bed(&k.path).iter().map(|p| pair(*p)).collect(),
-                closed: k.closed,
-                piece: names[k.placed].0.into(),
-            })
-            .collect(),
-        cut_length_mm: round(lengths.cut_mm),
-        travel_length_mm: round(lengths.travel_mm),
-        seconds: round(burn::seconds(&ordered, REST, cutter)),
-    })
-}
-
-/// The name of the mark a stroke belongs to: the one it runs through.
-fn nearest_mark(pass: &Pass, burn: &Burn) -> String {
-    debug_assert_eq!(burn.kind, BurnKind::Mark);
-    let middle = burn.path.iter().fold(pt(0.0, 0.0), |s, p| s + *p) / burn.path.len().max(1) as f64;
-    pass.marks
-        .iter()
-        .min_by(|a, b| {
-            let d = |m: &passes::Mark| crate::shape::distance(pass.cloth_to_bed.apply(m.at), middle);
-            d(a).total_cmp(&d(b))
-        })
-        .map_or_else(String::new, |m| m.name.clone())
 }
 
 fn plan_region(region: &Region) -> PlanRegion {
@@ -276,7 +184,7 @@ fn pairs(ring: &Ring) -> Vec<Pair> {
     ring.points.iter().map(|p| pair(*p)).collect()
 }
 
-fn pair(p: Point) -> Pair {
+pub(super) fn pair(p: Point) -> Pair {
     [round(p.x), round(p.y)]
 }
 
@@ -286,6 +194,6 @@ fn exact(p: Point) -> Pair {
 }
 
 /// Whole nanometres, and never −0.
-fn round(v: f64) -> f64 {
+pub(super) fn round(v: f64) -> f64 {
     (v * 1.0e6).round() / 1.0e6 + 0.0
 }

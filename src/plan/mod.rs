@@ -6,6 +6,7 @@ mod build;
 mod choose;
 mod model;
 mod offcuts;
+mod pass;
 mod rectangle;
 mod run;
 

@@ -181,12 +181,49 @@ pub struct PlanPass {
     pub joints: Vec<PlanJoint>,
     /// Lines of the key, bed frame.
     pub key: Vec<PlanKeyLine>,
+    /// Short uncut gaps, to be cut with scissors afterwards.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bridges: Vec<PlanBridge>,
     /// Length burnt, mm.
     pub cut_length_mm: f64,
     /// Length between burns, mm.
     pub travel_length_mm: f64,
-    /// Estimated time, s.
+    /// What the length between burns would be piece after piece, each begun where its line begins, mm.
+    #[serde(default)]
+    pub plain_travel_mm: f64,
+    /// How long the cutter runs, estimated, s.
     pub seconds: f64,
+    /// Where the cutter's time goes.
+    #[serde(default)]
+    pub time: PlanTime,
+}
+
+/// Where the time of a pass goes, s.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanTime {
+    /// Burning.
+    pub cut_s: f64,
+    /// Moving with the beam off.
+    pub travel_s: f64,
+    /// Starting burns.
+    pub start_up_s: f64,
+    /// Laying the cloth and taking it off; not in `seconds`.
+    pub handling_s: f64,
+}
+
+/// A short uncut gap in an outline.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanBridge {
+    /// The piece's name.
+    pub piece: String,
+    /// Which copy.
+    pub copy: u32,
+    /// Its middle, cloth frame.
+    pub cloth: Pair,
+    /// Its middle, bed frame.
+    pub bed: Pair,
+    /// Cloth left uncut, mm.
+    pub width_mm: f64,
 }
 
 /// One continuous line of cutting, bed frame.
@@ -202,6 +239,10 @@ pub struct PlanBurn {
     pub ring: usize,
     /// True when it ends where it begins; the first point is not repeated.
     pub closed: bool,
+    /// Where the beam pierces, in the waste, before it runs straight to the first point of the path; null: it begins
+    /// on the path.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_in: Option<Pair>,
     /// Its points.
     pub path: Vec<Pair>,
 }

@@ -282,7 +282,10 @@ fn pass(
         key: vec![],
         cut_length_mm: 0.0,
         travel_length_mm: 2100.0,
+        plain_travel_mm: 3500.0,
+        bridges: vec![],
         seconds: 612.0,
+        time: Default::default(),
     };
     let burn = |kind: &str, piece: &PlanPiece, ring: usize, closed: bool, path: &[Point]| PlanBurn {
         kind: kind.into(),
@@ -290,6 +293,7 @@ fn pass(
         copy: piece.copy,
         ring,
         closed,
+        lead_in: None,
         path: path.iter().map(|&q| bed(q)).collect(),
     };
     let mut middle_marks = Vec::new();
@@ -316,6 +320,7 @@ fn pass(
                 copy: 1,
                 ring: 0,
                 closed: false,
+                lead_in: None,
                 path,
             });
         }

@@ -31,8 +31,11 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
     let mut pairs = vec![
         ("Burns", burns.join(", ")),
         ("Cut length", length(pass.cut_length_mm)),
-        ("Travel", length(pass.travel_length_mm)),
-        ("Time, estimated", time(pass.seconds)),
+        ("Travel", travel(pass)),
+        (
+            "Time, estimated",
+            format!("{}, and {} to lay the cloth", time(pass.seconds), time(pass.time.handling_s)),
+        ),
         ("Reach on the cloth", format!("x {x0} to {x1}, y {y0} to {y1} mm")),
     ];
     if !pass.joints.is_empty() {
@@ -77,7 +80,31 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
         ];
         html.push_str(&table(&format!("Marks of pass {}, mm", pass.number), &columns, &rows));
     }
+    if !pass.bridges.is_empty() {
+        let rows: Vec<Vec<String>> = pass
+            .bridges
+            .iter()
+            .map(|b| {
+                let copy = if b.copy > 1 { format!(" ({})", b.copy) } else { String::new() };
+                let [x, y] = b.bed.map(coordinate);
+                vec![format!("{}{copy}", b.piece), x, y, format!("{} mm", b.width_mm)]
+            })
+            .collect();
+        let columns = [words("Piece"), figures("bed x"), figures("bed y"), figures("wide")];
+        let title = format!("Bridges of pass {}, to be cut with scissors", pass.number);
+        html.push_str(&table(&title, &columns, &rows));
+    }
     html + "</article>\n"
+}
+
+/// Travel, and what ordering the burns has saved of it.
+fn travel(pass: &PlanPass) -> String {
+    let plain = pass.plain_travel_mm;
+    if plain <= pass.travel_length_mm {
+        return length(pass.travel_length_mm);
+    }
+    let saved = 100.0 * (1.0 - pass.travel_length_mm / plain);
+    format!("{}, {saved:.0} % less than piece after piece", length(pass.travel_length_mm))
 }
 
 /// True when a note is about this pass, or about a piece that is handed over in it.
