@@ -277,7 +277,7 @@ fn with_half_turns(board: &Board) -> Option<Board> {
 struct Deaf<'a>(&'a dyn Watch);
 
 impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _layout: &Layout) {}
+    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
 
     fn stopped(&self) -> bool {
         self.0.stopped()

@@ -148,6 +148,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
             spec: &job.lay,
             kept_clear: &kept_clear,
             keep,
+            live: None,
         };
         let mut lay = lay::lay(&request, watch)?;
         let mut said = Vec::new();
