@@ -1,14 +1,13 @@
 //! From contours to passes.
 
 use super::assign::{Cutting, Hand, share_out};
+use super::budget::{Budget, key_step, verdict};
 use super::calm::Calm;
 use super::key::{Burnt, key};
 use super::line::FIT_MM;
 use super::links::{all_linked, in_turn};
 use super::map::{cloth_to_bed, window_size};
-use super::marks::{
-    ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_BAND_MM, MARK_ROOM_MM, Wanted, expected_error_mm,
-};
+use super::marks::{ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_BAND_MM, MARK_ROOM_MM, Wanted};
 use super::model::{Joint, Mark, Pass, PassTrouble, Passes, Request};
 use super::track::Track;
 use super::waste::Waste;
@@ -101,23 +100,28 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
                 PassTrouble::Cannot(Trouble::cannot("cutter.shared_band_mm", what).hint(hint))
             })?;
     add_marks(&mut passes, &chosen);
+    for (k, pass) in passes.iter_mut().enumerate().skip(1) {
+        pass.key = key(pass.window, request.cuts, cutter.kerf_mm.max(0.0) / 2.0, |placed, ring| {
+            already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring))
+        });
+    }
+    let budget = Budget::new(&passes, cutter.mark_error_mm);
     for (contour, hand) in &hands {
         let later = hand.before.max(hand.after);
-        let places: Vec<Point> = passes[later].marks.iter().map(|m| m.at).collect();
+        let step = budget.step(hand.before, hand.after, hand.spot.at);
+        let by_key = key_step(&passes[later].key, hand.spot.at, cutter.key_clearance_mm);
         let joint = Joint {
             placed: request.contours[*contour].placed,
             ring: request.contours[*contour].ring,
             at: hand.spot.at,
             overlap_mm: cutter.joint_overlap_mm,
-            expected_step_mm: expected_error_mm(&places, hand.spot.at, cutter.mark_error_mm),
+            expected_step_mm: step.expected_mm,
+            step_95_mm: step.most_mm,
+            key_step_mm: by_key.map(|s| [s.expected_mm, s.most_mm]),
+            verdict: verdict(step, cutter.border_mm),
         };
         passes[hand.before].joints.push(joint.clone());
         passes[hand.after].joints.push(joint);
-    }
-    for (k, pass) in passes.iter_mut().enumerate().skip(1) {
-        pass.key = key(pass.window, request.cuts, cutter.kerf_mm.max(0.0) / 2.0, |placed, ring| {
-            already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring))
-        });
     }
     let notes = notes::notes(request, &passes, &calm, &hands, &shares.out_of_turn);
     Ok(Passes { passes, notes })
