@@ -32,3 +32,5 @@ pub use plan::plan;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_said;

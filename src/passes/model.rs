@@ -10,6 +10,8 @@ use crate::shape::{Affine, Bounds, Point, Region, Ring};
 pub struct Request<'a> {
     /// The cloth's outline as used: a cloth of open length ends at the used length.
     pub cloth_outline: &'a Ring,
+    /// Strip along the outline that is not used, mm: no mark lies on it.
+    pub edge_mm: f64,
     /// Its flaws; no mark lies on one.
     pub flaws: &'a [Ring],
     /// Cut regions of the placed pieces, kerf not in.

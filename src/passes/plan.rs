@@ -14,8 +14,8 @@ use super::waste::Waste;
 use super::windows::{Ground, Item, windows};
 use super::{marks, notes};
 use crate::burn::{Burn, BurnKind, nested};
-use crate::job::Overhang;
-use crate::say::Trouble;
+use crate::job::{Cutter, Feed, Overhang};
+use crate::say::{Note, Trouble};
 use crate::shape::{Bounds, Point, Ring, pt};
 
 /// Waste is first sampled this coarsely, to choose windows by, mm.
@@ -38,7 +38,7 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
     let cutter = request.cutter;
     let size = window_size(cutter);
     let band = cutter.shared_band_mm.max(MARK_BAND_MM);
-    let waste = Waste::new(request.cloth_outline, request.flaws, request.cuts);
+    let waste = Waste::new(request.cloth_outline, request.flaws, request.cuts).less_edge(request.edge_mm);
     let (mut windows, spots) = choose_windows(request, size, band, &waste)?;
 
     let rings: Vec<&Ring> = request.contours.iter().map(|c| &c.path).collect();
@@ -123,8 +123,28 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
         passes[hand.before].joints.push(joint.clone());
         passes[hand.after].joints.push(joint);
     }
-    let notes = notes::notes(request, &passes, &calm, &hands, &shares.out_of_turn);
+    let mut notes = notes::notes(request, &passes, &calm, &hands, &shares.out_of_turn);
+    notes.extend(other_feed(request, passes.len(), band, &waste));
     Ok(Passes { passes, notes })
+}
+
+/// Advice to feed the cloth the other way when that takes fewer passes.
+fn other_feed(request: &Request, count: usize, band: f64, waste: &Waste) -> Option<Note> {
+    let (feed, word) = match request.cutter.feed {
+        Feed::AlongX => (Feed::AlongY, "along-y"),
+        Feed::AlongY => (Feed::AlongX, "along-x"),
+    };
+    let [x, y] = request.cutter.bed_mm;
+    if count < 2 || x == y {
+        return None;
+    }
+    let cutter = Cutter { feed, ..request.cutter.clone() };
+    let turned = Request { cutter: &cutter, ..*request };
+    let (windows, _) = choose_windows(&turned, window_size(&cutter), band, waste).ok()?;
+    (windows.len() < count).then(|| {
+        let passes = if windows.len() == 1 { "1 pass".into() } else { format!("{} passes", windows.len()) };
+        Note::advice("passes", format!("cutter.feed \"{word}\" would take {passes} in place of {count}."))
+    })
 }
 
 /// The windows, and the waste they were chosen by.
