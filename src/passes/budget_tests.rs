@@ -126,7 +126,9 @@ fn a_key_alone_lets_the_cloth_move_by_its_clearance() {
     let at = |x: f64, y: f64| key_step(&key, pt(x, y), 0.3).unwrap().expected_mm;
     let ends = |p: Point, q: Point| expected_error_mm(&[p, q], pt(200.0, 25.0), 0.3 * (2.0 / 3.0_f64).sqrt());
     assert!((at(200.0, 25.0) - ends(pt(0.0, 50.0), pt(400.0, 0.0))).abs() < 1e-9);
-    assert!(at(200.0, 500.0) > 2.0 * at(200.0, 25.0));
+    // 475 mm off the middle, both points √40625 mm from it: 1 + 475²/(2·40625) of the squared error.
+    let off = at(200.0, 500.0) / at(200.0, 25.0);
+    assert!((off - (1.0 + 475.0 * 475.0 / 81_250.0_f64).sqrt()).abs() < 1e-9, "{off}");
     assert_eq!(key_step(&[], pt(0.0, 0.0), 0.3), None);
 }
 
