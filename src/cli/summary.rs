@@ -39,6 +39,9 @@ pub fn of(plan: &Plan) -> String {
             s.push_str(&format!(
                 "  joints  {joints} from pass to pass, a step of up to {step:.2} mm to expect\n"
             ));
+            for pass in passes.iter().filter(|p| !p.joints.is_empty()) {
+                s.push_str(&format!("  pass {:<3}{}\n", pass.number, pass.verdict));
+            }
         }
     }
     s.push('\n');

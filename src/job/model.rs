@@ -290,6 +290,8 @@ pub struct Cutter {
     pub joint_overlap_mm: f64,
     /// Error of a measured mark, mm (root mean square).
     pub mark_error_mm: f64,
+    /// How far the cloth may move within the outlines of a key, mm either way.
+    pub key_clearance_mm: f64,
     /// Width of the border stitching, mm.
     pub border_mm: f64,
     /// Cutting speed, mm/s.
@@ -325,6 +327,7 @@ impl Default for Cutter {
             shared_band_mm: 80.0,
             joint_overlap_mm: 2.0,
             mark_error_mm: 0.25,
+            key_clearance_mm: 0.3,
             border_mm: 3.5,
             cut_mm_per_s: 30.0,
             travel_mm_per_s: 200.0,

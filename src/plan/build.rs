@@ -5,7 +5,7 @@ use crate::cloth::Cloth;
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
-use crate::shape::{Point, Region, Ring};
+use crate::shape::{Point, Region, Ring, pt};
 
 use super::model::{Pair, Plan, PlanCloth, PlanOffcut, PlanPattern, PlanPiece, PlanRectangle, PlanRegion};
 use super::offcuts;
@@ -78,6 +78,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         plan.notes.extend(bridge_note(&cloth.name, bridges.len()));
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
         plan.notes.extend(cut[c].notes.iter().map(of_cloth));
+        plan.notes.extend(panel_note(cloth, on, &cut[c]));
         plan.notes.extend(tolerance_note(cloth));
         if on.proved {
             let exact = if cloth.match_tolerance_mm > 0.0 { ", with every match exact," } else { "" };
@@ -99,6 +100,30 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
     }
     plan.notes.sort_by_key(|n| n.level);
     Ok(plan)
+}
+
+/// What to cut from the bolt before the first of several passes, and where its first pivot lies.
+fn panel_note(cloth: &Cloth, on: &ClothLay, cut: &Passes) -> Option<Note> {
+    if !cloth.open_length || cut.passes.len() < 2 {
+        return None;
+    }
+    let panel = outline_used(cloth, on.used_length_mm).bounds();
+    let pivot = cloth.pattern.as_ref().map(|p| {
+        let corner = p.lattice.fractions(panel.min - p.lattice.origin);
+        let step = |v: Option<Point>, share: f64| v.map_or(pt(0.0, 0.0), |v| v * share.ceil());
+        let first = p.lattice.origin + step(p.lattice.a, corner.x) + step(p.lattice.b, corner.y);
+        let from = first - panel.min;
+        format!(
+            " so that its first pivot lies {:.1} mm from the left selvedge and {:.1} mm from the near cut end",
+            from.x, from.y
+        )
+    });
+    let text = format!(
+        "Cut a panel {:.0} mm long from the bolt before pass 1{}.",
+        panel.height(),
+        pivot.unwrap_or_default()
+    );
+    Some(Note::advice(format!("cloth {}", cloth.name), text))
 }
 
 fn tolerance_note(cloth: &Cloth) -> Option<Note> {

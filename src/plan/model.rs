@@ -179,6 +179,9 @@ pub struct PlanPass {
     pub marks: Vec<PlanMark>,
     /// Joints.
     pub joints: Vec<PlanJoint>,
+    /// The worst verdict of its joints, in a sentence; empty without joints.
+    #[serde(default)]
+    pub verdict: String,
     /// Lines of the key, bed frame.
     pub key: Vec<PlanKeyLine>,
     /// Short uncut gaps, to be cut with scissors afterwards.
@@ -273,8 +276,17 @@ pub struct PlanJoint {
     pub cloth: Pair,
     /// How far the two cuts overlap in all, mm.
     pub overlap_mm: f64,
-    /// Step to expect between the two cuts, mm.
+    /// Step to expect between the two cuts with marks measured, mm root mean square.
     pub expected_step_mm: f64,
+    /// With marks measured, 95 of 100 steps are no larger, mm.
+    #[serde(default)]
+    pub step_95_mm: f64,
+    /// With the key alone: step to expect, root mean square, and what 95 of 100 stay within, mm; null without a key.
+    #[serde(default)]
+    pub key_step_mm: Option<Pair>,
+    /// Whether the border stitching hides the step, marks measured: `covered`, `barely` or `will show`.
+    #[serde(default)]
+    pub verdict: String,
 }
 
 /// A line of a key, bed frame.

@@ -279,6 +279,7 @@ fn pass(
         burns: vec![],
         marks: vec![],
         joints: vec![],
+        verdict: String::new(),
         key: vec![],
         cut_length_mm: 0.0,
         travel_length_mm: 2100.0,
@@ -344,6 +345,9 @@ fn pass(
                             cloth: [end.x, end.y],
                             overlap_mm: 2.0,
                             expected_step_mm: 0.21,
+                            step_95_mm: 0.4,
+                            key_step_mm: Some([0.35, 0.7]),
+                            verdict: "covered".into(),
                         });
                     }
                 }
