@@ -3,6 +3,7 @@
 //! In: cut regions, or the burns of a pass. Out: contours with the kerf added, burns in burn order, lengths and
 //! seconds. Knows cut edges and the cutter's figures, nothing of how cloth is laid or passes are chosen.
 
+pub mod arcs;
 mod corners;
 mod improve;
 mod kerf;
