@@ -36,9 +36,9 @@ enum Command {
     Lay(lay::LayArgs),
     /// Do a whole job: lay, passes, cut files, keys, pictures and report
     Plan(plan::PlanArgs),
-    /// Print the JSON Schema of the job file or of the plan file
+    /// Print the JSON Schema of the job file, of the plan file or of a cutter's own file
     Schema {
-        /// `job` or `plan`
+        /// `job`, `plan` or `cutter`
         which: String,
     },
 }

@@ -59,7 +59,13 @@ pub(super) fn fitted(points: &[Point], closed: bool, within_mm: f64) -> Course {
 }
 
 /// A line or a biarc from one knot to another, when it covers the chain between.
-fn covered(points: &[Point], knots: &[Knot], a: usize, b: usize, within_mm: f64) -> Option<[Option<Step>; 2]> {
+fn covered(
+    points: &[Point],
+    knots: &[Knot],
+    a: usize,
+    b: usize,
+    within_mm: f64,
+) -> Option<[Option<Step>; 2]> {
     let (from, to) = (knots[a], knots[b]);
     let chain = points.get(knots[a].last..=knots[b].last)?;
     let line = Arc { from: from.at, to: to.at, bulge: 0.0 };
@@ -67,10 +73,10 @@ fn covered(points: &[Point], knots: &[Knot], a: usize, b: usize, within_mm: f64)
         return Some([Some(Step { to: to.at, bulge: 0.0 }), None]);
     }
     let [first, second] = biarc(from.at, from.going, to.at, to.coming)?;
-    let sane = |arc: &Arc| {
-        arc.bulge.abs() <= MOST_BULGE && (arc.bulge == 0.0 || arc.radius() <= LARGEST_RADIUS_MM)
-    };
-    let arcs = [first, second].map(|a| if a.sagitta().abs() < STRAIGHT_MM { Arc { bulge: 0.0, ..a } } else { a });
+    let sane =
+        |arc: &Arc| arc.bulge.abs() <= MOST_BULGE && (arc.bulge == 0.0 || arc.radius() <= LARGEST_RADIUS_MM);
+    let arcs =
+        [first, second].map(|a| if a.sagitta().abs() < STRAIGHT_MM { Arc { bulge: 0.0, ..a } } else { a });
     (arcs.iter().all(sane) && near(chain, &arcs, within_mm))
         .then(|| arcs.map(|a| Some(Step { to: a.to, bulge: a.bulge })))
 }

@@ -72,7 +72,8 @@ fn a_slot_is_two_lines_and_two_round_ends_that_meet_without_a_kink() {
 
 #[test]
 fn a_wave_loses_most_of_its_points_and_keeps_its_ends() {
-    let wave: Vec<Point> = (0..=2000).map(|i| i as f64 * 0.1).map(|x| pt(x, 20.0 * libm::sin(x / 15.0))).collect();
+    let wave: Vec<Point> =
+        (0..=2000).map(|i| i as f64 * 0.1).map(|x| pt(x, 20.0 * libm::sin(x / 15.0))).collect();
     let c = course(&wave, false, WITHIN);
     assert!(c.steps.len() * 5 < wave.len(), "{}", c.steps.len());
     assert_eq!((c.start, c.steps.last().unwrap().to), (wave[0], wave[2000]));
