@@ -5,6 +5,7 @@
 
 pub mod arcs;
 mod corners;
+pub mod gauge;
 mod improve;
 mod kerf;
 mod model;

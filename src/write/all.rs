@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::cloth::Cloth;
-use crate::job::Job;
+use crate::job::{Cutter, Job};
 use crate::plan::{Plan, PlanPass};
 use crate::say::Trouble;
 
@@ -62,23 +62,7 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     let cutter = &job.cutter;
     for pass in &plan.passes {
         let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
-        let lines = pass_lines(pass, cutter);
-        let svg = cut_svg(&plan.title, pass, &lines, cutter);
-        read_back::check_svg(&format!("{cut}.svg"), &svg, pass, cutter)?;
-        whole.add(format!("{cut}.svg"), svg);
-        let dxf = cut_dxf(pass, &lines, cutter);
-        read_back::check_dxf(&format!("{cut}.dxf"), &dxf, pass, cutter)?;
-        whole.add(format!("{cut}.dxf"), dxf);
-        if let Some(code) = cut_gcode(&plan.title, pass, &lines, cutter) {
-            let name = format!("{cut}.gcode");
-            read_back::check_gcode(&name, &code.text, code.header, pass, cutter)?;
-            whole.add(name, code.text);
-        }
-        if let Some(code) = rehearsal(&plan.title, pass, &lines, cutter) {
-            let name = format!("{cut}-rehearsal.gcode");
-            read_back::check_rehearsal(&name, &code.text, code.header, cutter)?;
-            whole.add(name, code.text);
-        }
+        add_cuts(&mut whole, &cut, &plan.title, pass, cutter)?;
         if !pass.key.is_empty() {
             let lines = key_lines(pass, cutter);
             let svg = key_svg(&plan.title, pass, &lines, cutter);
@@ -94,6 +78,45 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     whole.add("report.html", report::report(job, plan, cloths, &lay, &stems));
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
+    Ok(whole)
+}
+
+/// Adds the cut files of a pass, read back and found right, under the name `cut`.
+fn add_cuts(
+    whole: &mut Whole,
+    cut: &str,
+    title: &str,
+    pass: &PlanPass,
+    cutter: &Cutter,
+) -> Result<(), Trouble> {
+    let lines = pass_lines(pass, cutter);
+    let svg = cut_svg(title, pass, &lines, cutter);
+    read_back::check_svg(&format!("{cut}.svg"), &svg, pass, cutter)?;
+    whole.add(format!("{cut}.svg"), svg);
+    let dxf = cut_dxf(pass, &lines, cutter);
+    read_back::check_dxf(&format!("{cut}.dxf"), &dxf, pass, cutter)?;
+    whole.add(format!("{cut}.dxf"), dxf);
+    if let Some(code) = cut_gcode(title, pass, &lines, cutter) {
+        let name = format!("{cut}.gcode");
+        read_back::check_gcode(&name, &code.text, code.header, pass, cutter)?;
+        whole.add(name, code.text);
+    }
+    if let Some(code) = rehearsal(title, pass, &lines, cutter) {
+        let name = format!("{cut}-rehearsal.gcode");
+        read_back::check_rehearsal(&name, &code.text, code.header, cutter)?;
+        whole.add(name, code.text);
+    }
+    Ok(())
+}
+
+/// The gauge's files: `gauge.svg`, `.dxf` and, as the settings allow, `.gcode`; and a form for its readings.
+///
+/// # Errors
+/// A file that does not read back as the gauge.
+pub fn gauge_files(pass: &PlanPass, cutter: &Cutter, form: &str) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    add_cuts(&mut whole, "gauge", "Gauge", pass, cutter)?;
+    whole.add("readings-to-fill-in.json", form);
     Ok(whole)
 }
 

@@ -22,7 +22,8 @@ const STRAIGHT_RATIO: f64 = 3.0;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Knot {
     pub at: Point,
-    /// The last point of the chain it stands for, by index.
+    /// The first and last points of the chain it stands for, by index.
+    pub first: usize,
     pub last: usize,
     pub corner: bool,
     /// Directions the curve comes in by and goes out by, of length 1; the same but at corners.
@@ -37,7 +38,7 @@ pub(super) fn knots(points: &[Point], closed: bool) -> Vec<Knot> {
     let mut knots: Vec<Knot> = at
         .iter()
         .zip(&last)
-        .map(|(&at, &last)| Knot { at, last, corner: false, coming: ZERO, going: ZERO })
+        .map(|(&at, &(first, last))| Knot { at, first, last, corner: false, coming: ZERO, going: ZERO })
         .collect();
     if n < 3 {
         let along = unit(at.last().copied().unwrap_or(ZERO) - at.first().copied().unwrap_or(ZERO));
@@ -88,13 +89,13 @@ pub(super) fn knots(points: &[Point], closed: bool) -> Vec<Knot> {
     knots
 }
 
-/// Points put together where that moves the chain by next to nothing, and the last index each stands for.
-fn together(points: &[Point]) -> (Vec<Point>, Vec<usize>) {
+/// Points put together where that moves the chain by next to nothing, and the first and last index each stands for.
+fn together(points: &[Point]) -> (Vec<Point>, Vec<(usize, usize)>) {
     let mut at = points.to_vec();
-    let mut last: Vec<usize> = (0..points.len()).collect();
+    let mut last: Vec<(usize, usize)> = (0..points.len()).map(|k| (k, k)).collect();
     // Two offsets, one inside the other, leave four points where there was one.
     for _ in 0..3 {
-        let (mut kept, mut ends): (Vec<Point>, Vec<usize>) = (Vec::new(), Vec::new());
+        let (mut kept, mut ends): (Vec<Point>, Vec<(usize, usize)>) = (Vec::new(), Vec::new());
         let mut k = 0;
         while k < at.len() {
             let pair = k > 0 && k + 2 < at.len() && {
@@ -106,7 +107,7 @@ fn together(points: &[Point]) -> (Vec<Point>, Vec<usize>) {
             };
             if pair {
                 kept.push(lerp(at[k], at[k + 1], 0.5));
-                ends.push(last[k + 1]);
+                ends.push((last[k].0, last[k + 1].1));
                 k += 2;
             } else {
                 kept.push(at[k]);

@@ -67,7 +67,7 @@ fn covered(
     within_mm: f64,
 ) -> Option<[Option<Step>; 2]> {
     let (from, to) = (knots[a], knots[b]);
-    let chain = points.get(knots[a].last..=knots[b].last)?;
+    let chain = points.get(from.last..=to.first)?;
     let line = Arc { from: from.at, to: to.at, bulge: 0.0 };
     if near(chain, &[line], STRAIGHT_MM.min(within_mm)) {
         return Some([Some(Step { to: to.at, bulge: 0.0 }), None]);

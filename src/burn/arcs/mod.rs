@@ -15,6 +15,9 @@ pub use stray::{dense, strays};
 
 use crate::shape::{Point, tol};
 
+/// Parts of the allowed distance that are given to the fit, one after another, until its measure keeps within all of it.
+const PARTS: [f64; 4] = [0.95, 0.85, 0.6, 0.3];
+
 /// Lines and arcs within `within_mm` of the chain `path`; both ways, every point of one near the other.
 ///
 /// Starts at the path's first point and ends at its last, or at its first again when `closed`. Arcs turn by at
@@ -31,14 +34,12 @@ pub fn course(path: &[Point], closed: bool, within_mm: f64) -> Course {
         return plain;
     }
     // What was fitted is measured anew, by walking both lines; a fit that strays is made again, closer.
-    let mut within = within_mm;
-    for _ in 0..3 {
-        let fitted = fit::fitted(&points, closed, within);
-        let walked = fitted.points(tol::SAME_POINT_MM);
+    for part in PARTS {
+        let fitted = fit::fitted(&points, closed, part * within_mm);
+        let walked = fitted.points(tol::SAME_POINT_MM / 2.0);
         if strays(&walked, &points, within_mm).max(strays(&points, &walked, within_mm)) <= within_mm {
             return if fitted.steps.len() < plain.steps.len() { fitted } else { plain };
         }
-        within /= 2.0;
     }
     plain
 }
