@@ -55,8 +55,8 @@ fn limited(mut schema: Value) -> Value {
 /// Every trouble found: a file that cannot be read, or that is no job, or numbers that make no sense.
 pub fn read(path: &Path) -> Result<Job, Vec<Trouble>> {
     let name = path.display().to_string();
-    let bytes = bytes_of(path, &name, "job").map_err(|t| vec![t])?;
-    let text = text_of(&bytes, &name, "job").map_err(|t| vec![t])?;
+    let bytes = bytes_of(path, &name, "job file").map_err(|t| vec![t])?;
+    let text = text_of(&bytes, &name, "job file").map_err(|t| vec![t])?;
     let folder = path.parent().unwrap_or(Path::new(""));
     parse_beside(text, &name, Some(folder))
 }
