@@ -25,11 +25,11 @@ const FORMAT: u64 = 1;
 /// The JSON Schema (draft 2020-12) of a job file, as published: the cutter may be the name of its own file.
 pub fn schema() -> Value {
     let mut schema = inner_schema();
-    if let Some(Value::Object(cutter)) = schema.pointer_mut("/properties/cutter") {
-        if let Some(own) = cutter.remove("$ref") {
-            let file = json!({"type": "string", "minLength": 1, "maxLength": 4096});
-            cutter.insert("anyOf".into(), json!([{"$ref": own}, file]));
-        }
+    if let Some(Value::Object(cutter)) = schema.pointer_mut("/properties/cutter")
+        && let Some(own) = cutter.remove("$ref")
+    {
+        let file = json!({"type": "string", "minLength": 1, "maxLength": 4096});
+        cutter.insert("anyOf".into(), json!([{"$ref": own}, file]));
     }
     schema
 }

@@ -19,11 +19,9 @@ pub(super) fn read(name: &str, file: &str) -> Result<Vec<ReadLine>, Trouble> {
         let number = || value.trim().parse::<f64>().map_err(|_| bad("a coordinate is no number"));
         match (code.trim(), entity) {
             ("0", _) => {
-                if waiting {
-                    if let Some(line) = lines.last_mut() {
-                        to(line, at, first);
-                        first = bulge;
-                    }
+                if waiting && let Some(line) = lines.last_mut() {
+                    to(line, at, first);
+                    first = bulge;
                 }
                 (waiting, bulge, entity) = (false, 0.0, value);
                 match value {
@@ -33,10 +31,10 @@ pub(super) fn read(name: &str, file: &str) -> Result<Vec<ReadLine>, Trouble> {
                     }
                     "VERTEX" => waiting = true,
                     "SEQEND" => {
-                        if let Some(line) = lines.last_mut().filter(|l| l.closed) {
-                            if let Some(&start) = line.points.first() {
-                                to(line, start, first);
-                            }
+                        if let Some(line) = lines.last_mut().filter(|l| l.closed)
+                            && let Some(&start) = line.points.first()
+                        {
+                            to(line, start, first);
                         }
                     }
                     _ => {}
