@@ -30,8 +30,9 @@ fn main() {
         Some("demo") => demo(),
         Some("drawing") => big_drawing(),
         Some("passes") => many_passes(),
+        Some("files") => many_files(),
         _ => {
-            for what in ["demo", "drawing", "passes"] {
+            for what in ["demo", "drawing", "passes", "files"] {
                 let own = std::env::current_exe().expect("the path of this program");
                 let status = Command::new(own).arg(what).status().expect("a second process");
                 assert!(status.success(), "measuring {what} failed");
@@ -57,6 +58,11 @@ fn demo() {
     println!("  read     {read_s:6.2} s");
     println!("  lay etc. {:6.2} s", run_s - read_s);
     println!("  write    {:6.2} s", all_s - run_s);
+    let (chords, nodes) = write::nodes(&run.plan, &run.prepared.job.cutter);
+    println!(
+        "  points   {nodes} in cut files, {chords} as chords: {:.1} times fewer",
+        chords as f64 / nodes as f64
+    );
     told(all_s, 15.0);
 }
 
@@ -89,6 +95,32 @@ fn many_passes() {
     .expect("passes for them");
     println!("passes for {} pieces: {}", cuts.len(), made.passes.len());
     told(start.elapsed().as_secs_f64(), 2.0);
+}
+
+/// All files of a plan of 512 pieces: the demo's pieces and burns, eight times over.
+fn many_files() {
+    let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/reed-bed/reed-bed.job.json");
+    let out = tempfile::tempdir().expect("a temporary folder");
+    let mut prepared = plan::prepare(&job, &Quiet).expect("the demo's job");
+    prepared.job.lay.effort = Some(1);
+    let mut run = plan::run(prepared, &Quiet).expect("the demo laid and split");
+    let (pieces, passes) = (run.plan.pieces.clone(), run.plan.passes.clone());
+    let most = passes.iter().map(|p| p.number).max().unwrap_or(0);
+    for k in 1..8 {
+        let copies = pieces.len() as u32 * k;
+        run.plan
+            .pieces
+            .extend(pieces.iter().cloned().map(|p| plan::PlanPiece { copy: p.copy + copies, ..p }));
+        let number = |n: usize| n + most * k as usize;
+        run.plan
+            .passes
+            .extend(passes.iter().cloned().map(|p| plan::PlanPass { number: number(p.number), ..p }));
+    }
+    let start = Instant::now();
+    write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &out.path().join("plan"))
+        .expect("written");
+    println!("all files of {} pieces in {} passes", run.plan.pieces.len(), run.plan.passes.len());
+    told(start.elapsed().as_secs_f64(), 3.0);
 }
 
 /// A drawing of thousands of paths read and looked over.

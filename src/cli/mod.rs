@@ -4,6 +4,7 @@
 
 mod check;
 mod demo;
+mod gauge;
 mod lay;
 mod plan;
 mod progress;
@@ -36,9 +37,11 @@ enum Command {
     Lay(lay::LayArgs),
     /// Do a whole job: lay, passes, cut files, keys, pictures and report
     Plan(plan::PlanArgs),
-    /// Print the JSON Schema of the job file or of the plan file
+    /// Write a kerf and squareness gauge as cut files, or reckon kerf and scale from its readings
+    Gauge(gauge::GaugeArgs),
+    /// Print the JSON Schema of the job file, of the plan file or of a cutter's own file
     Schema {
-        /// `job` or `plan`
+        /// `job`, `plan` or `cutter`
         which: String,
     },
 }
@@ -59,6 +62,7 @@ pub fn main() -> ExitCode {
         Command::Check(a) => check::run(&a),
         Command::Lay(a) => lay::run(&a),
         Command::Plan(a) => plan::run(&a),
+        Command::Gauge(a) => gauge::run(&a),
         Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
     };
     match done {

@@ -2,8 +2,10 @@
 
 use std::path::Path;
 
+use crate::job::Cutter;
 use crate::plan::Plan;
 use crate::say::Level;
+use crate::write;
 
 /// The plan in a few lines: what to buy, passes, what to heed.
 pub fn of(plan: &Plan) -> String {
@@ -61,6 +63,18 @@ const CAUTIONS: usize = 5;
 
 fn counted(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// How many points the cut files have, and how close they keep to the curves.
+pub fn curves(plan: &Plan, cutter: &Cutter) -> String {
+    let (chords, nodes) = write::nodes(plan, cutter);
+    if nodes == 0 {
+        return String::new();
+    }
+    format!(
+        "Cut files: {nodes} points as lines and arcs within {} mm of the curves (chords would take {chords}).\n",
+        cutter.curve_error_mm
+    )
 }
 
 /// What was written and where to look.

@@ -2,12 +2,15 @@
 
 use crate::burn;
 use crate::cloth::Cloth;
+use crate::job::Cutter;
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
 use crate::shape::{Point, Region, Ring, pt};
 
-use super::model::{Pair, Plan, PlanCloth, PlanOffcut, PlanPattern, PlanPiece, PlanRectangle, PlanRegion};
+use super::model::{
+    Pair, Plan, PlanCloth, PlanOffcut, PlanPass, PlanPattern, PlanPiece, PlanRectangle, PlanRegion,
+};
 use super::offcuts;
 use super::pass::{bridge_note, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
@@ -98,6 +101,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             ),
         ));
     }
+    plan.notes.extend(machine_notes(&job.cutter, &plan.passes));
     plan.notes.sort_by_key(|n| n.level);
     Ok(plan)
 }
@@ -124,6 +128,34 @@ fn panel_note(cloth: &Cloth, on: &ClothLay, cut: &Passes) -> Option<Note> {
         pivot.unwrap_or_default()
     );
     Some(Note::advice(format!("cloth {}", cloth.name), text))
+}
+
+/// What a maker who wants G-code should know: nothing is burnt with a power nobody has tested.
+fn machine_notes(cutter: &Cutter, passes: &[PlanPass]) -> Vec<Note> {
+    if cutter.gcode.is_none() {
+        return Vec::new();
+    }
+    let mut untested: Vec<(&str, &str)> = passes
+        .iter()
+        .flat_map(|p| p.burns.iter().map(|b| (p.cloth.as_str(), b.kind.as_str())))
+        .filter(|(cloth, kind)| cutter.tested_for(cloth, kind).is_none())
+        .collect();
+    untested.sort_unstable();
+    untested.dedup();
+    let missing = untested.iter().map(|(cloth, kind)| {
+        let text = format!(
+            "No power and speed found by test are given for {kind} on this cloth, so its passes that burn one have no \
+             G-code. Find them on a scrap of the same cloth and write them into the cutter's tested list."
+        );
+        Note::caution(format!("cloth {cloth}"), text)
+    });
+    let mut notes: Vec<Note> = missing.collect();
+    if !cutter.tested.is_empty() {
+        let text = "Power and speed are those of the cutter's tested list. Try them on a scrap of the same cloth, under \
+                    the same backing, before the first pass, and run the rehearsal with the beam off.";
+        notes.push(Note::advice("G-code", text));
+    }
+    notes
 }
 
 fn tolerance_note(cloth: &Cloth) -> Option<Note> {

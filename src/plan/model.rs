@@ -250,6 +250,20 @@ pub struct PlanBurn {
     pub path: Vec<Pair>,
 }
 
+impl PlanBurn {
+    /// The line the beam follows, and whether it ends where it begins: with a lead-in it runs from the waste onto the
+    /// path and once round.
+    pub fn run(&self) -> (Vec<Pair>, bool) {
+        match self.lead_in {
+            Some(from) => {
+                let round = self.path.iter().chain(self.path.first()).copied();
+                (std::iter::once(from).chain(round).collect(), false)
+            }
+            None => (self.path.clone(), self.closed),
+        }
+    }
+}
+
 /// A mark.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PlanMark {
