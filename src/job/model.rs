@@ -34,6 +34,9 @@ pub struct Job {
     /// How the lay is searched.
     #[serde(default)]
     pub lay: LaySpec,
+    /// The sheets to work from.
+    #[serde(default)]
+    pub sheets: SheetsSpec,
 }
 
 impl Job {
@@ -52,6 +55,63 @@ impl Job {
             all.filter(|c| of_stock(&c)).max_by(|a, b| size(a.1).total_cmp(&size(b.1))).map(|c| c.0)
         })
     }
+}
+
+/// The sheets a maker works from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct SheetsSpec {
+    /// The paper they are printed on.
+    pub paper: Paper,
+    /// Which sheets; in what order they are named does not matter.
+    pub pages: Vec<SheetKind>,
+}
+
+impl Default for SheetsSpec {
+    fn default() -> Self {
+        use SheetKind::{Cards, Job, Keys, Passes, Pieces};
+        SheetsSpec { paper: Paper::A4, pages: vec![Job, Passes, Cards, Keys, Pieces] }
+    }
+}
+
+/// A size of paper, upright.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Paper {
+    /// 210 × 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8½ × 11 inches.
+    Letter,
+    /// 297 × 420 mm (ISO 216).
+    A3,
+}
+
+impl Paper {
+    /// Width and height, mm.
+    pub fn size_mm(self) -> [f64; 2] {
+        match self {
+            Paper::A4 => [210.0, 297.0],
+            Paper::Letter => [215.9, 279.4],
+            Paper::A3 => [297.0, 420.0],
+        }
+    }
+}
+
+/// A kind of sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SheetKind {
+    /// What the job is, its cautions and its pieces.
+    Job,
+    /// A map of the bed for every pass.
+    Passes,
+    /// A card for every piece.
+    Cards,
+    /// Keys in full size, tiled.
+    Keys,
+    /// Pieces in full size, tiled.
+    Pieces,
 }
 
 /// A length of one fabric, or an offcut with its own outline.

@@ -10,15 +10,15 @@ use crate::say::Trouble;
 
 use super::{
     Whole, cut_dxf, cut_gcode, cut_svg, key_dxf, key_lines, key_svg, names, pass_lines, plan_json, png,
-    read_back, rehearsal, report,
+    read_back, rehearsal, report, sheets,
 };
 
 /// Names of the files every plan has.
-const ALWAYS: [&str; 4] = ["plan.json", "lay.svg", "lay.png", "report.html"];
+const ALWAYS: [&str; 5] = ["plan.json", "lay.svg", "lay.png", "report.html", "sheets.pdf"];
 
 /// Writes all files of `plan` into the folder `out` and gives their paths in order of their names.
 ///
-/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
+/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, `sheets.pdf`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
 /// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`; with settings for G-code also `NAME-pass-N-rehearsal.gcode`
 /// and, where power and speed were found by test, `NAME-pass-N.gcode`; NAME being made of the cloth's name. Cut files
 /// are read back and compared with the plan first. Files of an earlier plan in the folder go; files that are
@@ -75,6 +75,9 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     }
     let picture = super::lay_picture::lay_picture(job, plan, cloths);
     let lay = picture.svg();
+    if let Some(pdf) = sheets::sheets(job, plan, &stems)? {
+        whole.add("sheets.pdf", pdf);
+    }
     whole.add("report.html", report::report(job, plan, cloths, &lay, &stems));
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
@@ -177,6 +180,7 @@ mod tests {
                 "lay.svg",
                 "plan.json",
                 "report.html",
+                "sheets.pdf",
             ]
         );
         let read: Plan = serde_json::from_slice(&fs::read(out.join("plan.json")).unwrap()).unwrap();

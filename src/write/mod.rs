@@ -17,12 +17,14 @@ mod lay_picture;
 pub mod letters;
 mod names;
 mod number;
+mod pdf;
 mod plan_json;
 mod png;
 mod read_back;
 mod report;
 #[cfg(test)]
 pub(crate) mod sample;
+mod sheets;
 mod xml;
 
 pub use all::{all, all_with, files, gauge_files};

@@ -146,7 +146,7 @@ fn budget(pass: &PlanPass) -> String {
 }
 
 /// True when a note is about this pass, or about a piece that is handed over in it.
-pub(super) fn concerns(note: &Note, pass: &PlanPass) -> bool {
+pub(in crate::write) fn concerns(note: &Note, pass: &PlanPass) -> bool {
     let about = note.about.strip_prefix(pass.cloth.as_str()).and_then(|rest| rest.strip_prefix(", "));
     about.is_some_and(|about| {
         about == format!("pass {}", pass.number)
