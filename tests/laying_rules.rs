@@ -523,3 +523,16 @@ fn a_job_names_stocks_and_places_pieces() {
     let t = told(&job(&clash, "fen", "").unwrap_err());
     assert!(t.contains("cloths[0].stock") && t.contains("a name that no cloth has"), "{t}");
 }
+
+#[test]
+fn a_cloth_that_is_nearly_all_flaws_is_refused_before_any_search() {
+    let mut c = cloth(600.0, Some(800.0), None);
+    let square = |x: f64, y: f64| rect(x, y, 45.0, 45.0).outline;
+    c.flaws = (0..12)
+        .flat_map(|i| (0..16).map(move |j| square(50.0 * f64::from(i), 50.0 * f64::from(j))))
+        .collect();
+    let pieces = [piece("leaf", rect(0.0, 0.0, 90.0, 60.0), 0, Match::Free, "leaf")];
+    // An effort nobody would wait for: the reason must come before the search.
+    let said = told(&do_lay(&pieces, &[rule(Match::Free)], &c, &spec(4_000_000)).unwrap_err());
+    assert!(said.contains("piece leaf") && said.contains("far enough apart"), "{said}");
+}

@@ -73,7 +73,7 @@ impl<'a> Task<'a> {
             return Err(troubles);
         }
         let board = prepare::board(pieces, &places, cloth, kept_clear, gap_mm);
-        let troubles = diagnose::no_way_in(&board, &places, pieces, cloth);
+        let troubles = diagnose::no_way_in(&board, &places, pieces, cloth, gap_mm);
         if !troubles.is_empty() {
             return Err(troubles);
         }

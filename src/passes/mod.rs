@@ -10,6 +10,8 @@ mod assign;
 mod budget;
 mod calm;
 mod check;
+mod few;
+mod firm;
 mod groups;
 mod key;
 mod line;

@@ -101,9 +101,13 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
             })?;
     add_marks(&mut passes, &chosen);
     for (k, pass) in passes.iter_mut().enumerate().skip(1) {
-        pass.key = key(pass.window, request.cuts, cutter.kerf_mm.max(0.0) / 2.0, |placed, ring| {
-            already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring))
-        });
+        pass.key = key(
+            pass.window,
+            request.cuts,
+            cutter.kerf_mm.max(0.0) / 2.0,
+            cutter.key_clearance_mm,
+            |placed, ring| already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring)),
+        );
     }
     let budget = Budget::new(&passes, cutter.mark_error_mm);
     for (contour, hand) in &hands {

@@ -31,7 +31,12 @@ pub fn cut_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter)
 /// The key of a pass as SVG: layer `key`, and layer `lettering` with the pieces' names in strokes.
 pub fn key_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
     let height = pass.bed_mm[1];
-    let names = super::keyed::lettering(pass).into_iter().map(|Lettering { text, at }| {
+    let lettering = super::keyed::lettering(pass);
+    let signs = super::keyed::signs(pass, &lettering).into_iter().map(|stroke| {
+        let points: Vec<String> = stroke.iter().map(|p| flipped(*p, height).to_string()).collect();
+        el("path").set("d", format!("M{}", points.join("L")))
+    });
+    let names = lettering.into_iter().map(|Lettering { text, at }| {
         let (data, _) = letters::text_path(&text, LETTER_MM);
         el("path").set("d", data).set("transform", format!("translate({})", flipped(at, height)))
     });
@@ -44,7 +49,7 @@ pub fn key_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter)
             layer(LineKind::Lettering, &cutter.colours)
                 .set("stroke-linecap", "round")
                 .set("stroke-linejoin", "round")
-                .add_all(names),
+                .add_all(names.chain(signs)),
         );
     format!("{page}\n")
 }

@@ -30,7 +30,11 @@ pub fn cut_dxf(pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
 pub fn key_dxf(pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
     let mut file = Dxf::begin(pass.bed_mm, &[LineKind::Key, LineKind::Lettering], &cutter.colours);
     lines.iter().for_each(|l| file.line(l));
-    for Lettering { text, at } in super::keyed::lettering(pass) {
+    let lettering = super::keyed::lettering(pass);
+    for stroke in super::keyed::signs(pass, &lettering) {
+        file.polyline(LineKind::Lettering, stroke.iter().map(|p| (*p, 0.0)), false);
+    }
+    for Lettering { text, at } in lettering {
         for stroke in letters::strokes(&text, LETTER_MM).0 {
             file.polyline(LineKind::Lettering, stroke.iter().map(|p| (*p + at, 0.0)), false);
         }
