@@ -7,6 +7,7 @@ mod demo;
 mod lay;
 mod plan;
 mod progress;
+mod realign;
 mod schema;
 mod summary;
 mod tell;
@@ -36,6 +37,8 @@ enum Command {
     Lay(lay::LayArgs),
     /// Do a whole job: lay, passes, cut files, keys, pictures and report
     Plan(plan::PlanArgs),
+    /// Correct a pass from marks measured on the bed, record a pass as cut, or take up one that broke off
+    Realign(realign::RealignArgs),
     /// Print the JSON Schema of the job file or of the plan file
     Schema {
         /// `job` or `plan`
@@ -59,6 +62,7 @@ pub fn main() -> ExitCode {
         Command::Check(a) => check::run(&a),
         Command::Lay(a) => lay::run(&a),
         Command::Plan(a) => plan::run(&a),
+        Command::Realign(a) => realign::run(&a),
         Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
     };
     match done {

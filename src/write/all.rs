@@ -1,5 +1,6 @@
 //! Everything a plan writes.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -55,19 +56,10 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     let mut whole = Whole::new();
     whole.add("plan.json", plan_json(plan)?);
     let stems = names::stems(plan);
-    let colours = &job.cutter.colours;
     for pass in &plan.passes {
-        let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
-        let svg = cut_svg(&plan.title, pass, colours);
-        read_back::check_pass(&format!("{cut}.svg"), &svg, pass)?;
-        whole.add(format!("{cut}.svg"), svg);
-        whole.add(format!("{cut}.dxf"), cut_dxf(pass, colours));
-        if !pass.key.is_empty() {
-            let svg = key_svg(&plan.title, pass, colours);
-            read_back::check_key(&format!("{key}.svg"), &svg, pass)?;
-            whole.add(format!("{key}.svg"), svg);
-            whole.add(format!("{key}.dxf"), key_dxf(pass, colours));
-        }
+        let [cut, key] = cut_names(stem(&stems, pass), pass);
+        add_cut(&mut whole, &plan.title, &cut, pass, &job.cutter.colours)?;
+        add_key(&mut whole, &plan.title, &key, pass, &job.cutter.colours)?;
     }
     let picture = super::lay_picture::lay_picture(job, plan, cloths);
     let lay = picture.svg();
@@ -75,6 +67,71 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
     Ok(whole)
+}
+
+/// `plan.json` and the cut files and keys of the passes at `which` (by index): what changes when passes are realigned.
+///
+/// # Errors
+/// A file that does not read back as the plan.
+pub fn passes(plan: &Plan, which: &[usize]) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    whole.add("plan.json", plan_json(plan)?);
+    let stems = names::stems(plan);
+    for pass in which.iter().filter_map(|&i| plan.passes.get(i)) {
+        let [cut, key] = cut_names(stem(&stems, pass), pass);
+        add_cut(&mut whole, &plan.title, &cut, pass, &plan.cutter.colours)?;
+        add_key(&mut whole, &plan.title, &key, pass, &plan.cutter.colours)?;
+    }
+    Ok(whole)
+}
+
+/// The cut files of `rest`, what is left of one of the plan's passes from burn `from` on: `cut/NAME-pass-N-from-K`.
+///
+/// # Errors
+/// A file that does not read back.
+pub fn rest_of_pass(plan: &Plan, rest: &PlanPass, from: usize) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    let [cut, _] = cut_names(stem(&names::stems(plan), rest), rest);
+    let title = format!("{}, from burn {from}", plan.title);
+    add_cut(&mut whole, &title, &format!("{cut}-from-{from}"), rest, &plan.cutter.colours)?;
+    Ok(whole)
+}
+
+fn stem<'a>(stems: &'a BTreeMap<String, String>, pass: &PlanPass) -> &'a str {
+    stems.get(&pass.cloth).map_or("cloth", String::as_str)
+}
+
+/// Adds a pass's cut files, read back first.
+fn add_cut(
+    whole: &mut Whole,
+    title: &str,
+    name: &str,
+    pass: &PlanPass,
+    colours: &BTreeMap<String, String>,
+) -> Result<(), Trouble> {
+    let svg = cut_svg(title, pass, colours);
+    read_back::check_pass(&format!("{name}.svg"), &svg, pass)?;
+    whole.add(format!("{name}.svg"), svg);
+    whole.add(format!("{name}.dxf"), cut_dxf(pass, colours));
+    Ok(())
+}
+
+/// Adds a pass's key, if it has one, read back first.
+fn add_key(
+    whole: &mut Whole,
+    title: &str,
+    name: &str,
+    pass: &PlanPass,
+    colours: &BTreeMap<String, String>,
+) -> Result<(), Trouble> {
+    if pass.key.is_empty() {
+        return Ok(());
+    }
+    let svg = key_svg(title, pass, colours);
+    read_back::check_key(&format!("{name}.svg"), &svg, pass)?;
+    whole.add(format!("{name}.svg"), svg);
+    whole.add(format!("{name}.dxf"), key_dxf(pass, colours));
+    Ok(())
 }
 
 /// Names of a pass's cut file and key, without their endings.

@@ -23,7 +23,7 @@ mod report;
 pub(crate) mod sample;
 mod xml;
 
-pub use all::{all, all_with, files};
+pub use all::{all, all_with, files, passes, rest_of_pass};
 pub use check_picture::{check_picture, check_png};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
