@@ -157,6 +157,27 @@ fn read_done(folder: &Path, plan: &Plan) -> Result<Done, Trouble> {
     Done::parse(&text_of(&file, &name)?, &name, plan)
 }
 
+/// Refuses a folder whose plan is partly cut: a new plan there would take the old one's place.
+///
+/// # Errors
+/// It records passes that are cut.
+pub fn nothing_cut(out: &Path) -> Result<(), Trouble> {
+    let file = out.join(DONE_FILE);
+    if file.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let name = file.display().to_string();
+    let done: Option<Done> = serde_json::from_str(&text_of(&file, &name)?).ok();
+    if done.is_some_and(|d| d.passes.is_empty()) {
+        return Ok(());
+    }
+    Err(Trouble::cannot(
+        name,
+        "passes of the plan in this folder are cut already; a new plan would take its place",
+    )
+    .hint("name another folder, or, if that work is finished, move the record elsewhere"))
+}
+
 fn mark_done(plan: &Plan, pass: usize, mut record: Done, folder: &Path) -> Result<(String, String), Trouble> {
     let pass = &plan.passes[pass];
     let new = record.record(pass, &realign::stamp(SystemTime::now()));
@@ -209,7 +230,7 @@ fn take_up(
         rest.cut_length_mm / 1000.0,
         (rest.seconds / 60.0).ceil(),
     ));
-    text.push_str(&listed(&files));
+    text.push_str(&listed(out, &files));
     text.push_str(summary::CAUTION);
     let report = aligned.map(|a| a.report);
     let json = serde_json::json!({
@@ -245,7 +266,7 @@ fn write_aligned(
     }
     let files = whole.move_in(out)?;
     let mut text = found(&aligned.report);
-    text.push_str(&listed(&files));
+    text.push_str(&listed(out, &files));
     text.push_str(summary::CAUTION);
     let mut json = serde_json::to_value(&aligned.report)
         .map_err(|e| Trouble::cannot("the report", format!("it cannot be printed: {e}")))?;
@@ -269,10 +290,13 @@ fn keep_as_planned(whole: &mut write::Whole, plan: &Plan, folder: &Path) -> Resu
     Ok(())
 }
 
-fn listed(files: &[PathBuf]) -> String {
+/// The files, as the folder was named.
+fn listed(out: &Path, files: &[PathBuf]) -> String {
+    let whole = fs::canonicalize(out).unwrap_or_else(|_| out.to_owned());
     let mut text = String::from("Wrote\n");
     for file in files {
-        text.push_str(&format!("  {}\n", file.display()));
+        let shown = file.strip_prefix(&whole).map_or_else(|_| file.clone(), |name| out.join(name));
+        text.push_str(&format!("  {}\n", shown.display()));
     }
     text
 }
