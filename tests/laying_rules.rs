@@ -557,8 +557,15 @@ fn scraps_of_odd_outline_are_shared_out_in_little_time() {
         })
         .collect();
     let (s, rules) = (spec(4), [rule(Match::Free)]);
-    let request =
-        Request { pieces: &pieces, rules: &rules, cloths: &cloths, spec: &s, kept_clear: &[], keep: 1, live: None };
+    let request = Request {
+        pieces: &pieces,
+        rules: &rules,
+        cloths: &cloths,
+        spec: &s,
+        kept_clear: &[],
+        keep: 1,
+        live: None,
+    };
     let lay = lay::lay(&request, &Quiet).unwrap();
     assert_eq!(lay.cloths.iter().map(|c| c.placed.len()).sum::<usize>(), 14);
 }

@@ -8,6 +8,7 @@ mod gauge;
 mod lay;
 mod plan;
 mod progress;
+mod realign;
 mod schema;
 mod summary;
 mod tell;
@@ -39,6 +40,8 @@ enum Command {
     Plan(plan::PlanArgs),
     /// Write a kerf and squareness gauge as cut files, or reckon kerf and scale from its readings
     Gauge(gauge::GaugeArgs),
+    /// Correct a pass from marks measured on the bed, record a pass as cut, or take up one that broke off
+    Realign(realign::RealignArgs),
     /// Print the JSON Schema of the job file, of the plan file or of a cutter's own file
     Schema {
         /// `job`, `plan` or `cutter`
@@ -63,6 +66,7 @@ pub fn main() -> ExitCode {
         Command::Lay(a) => lay::run(&a),
         Command::Plan(a) => plan::run(&a),
         Command::Gauge(a) => gauge::run(&a),
+        Command::Realign(a) => realign::run(&a),
         Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
     };
     match done {

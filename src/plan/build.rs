@@ -32,6 +32,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         program: concat!("settlay ", env!("CARGO_PKG_VERSION")).into(),
         seed: job.lay.seed,
         page_mm: drawing.page_mm.map(round),
+        cutter: job.cutter.clone(),
         cloths: Vec::new(),
         pieces: Vec::new(),
         passes: Vec::new(),

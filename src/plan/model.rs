@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::job::Match;
+use crate::job::{Cutter, Match};
 pub use crate::say::Note;
 
 /// A point, mm: x, y.
@@ -24,6 +24,9 @@ pub struct Plan {
     pub seed: u64,
     /// Width and height of the drawing's page, mm.
     pub page_mm: Pair,
+    /// The cutter the passes are made for, as in the job.
+    #[serde(default)]
+    pub cutter: Cutter,
     /// The cloths that are used.
     pub cloths: Vec<PlanCloth>,
     /// Every piece and copy.

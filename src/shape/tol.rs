@@ -38,3 +38,12 @@ pub const SAME_TURN_DEG: f64 = 1e-9;
 
 /// Coordinates beyond this are not a drawing, mm: a kilometre of cloth.
 pub const FARTHEST_MM: f64 = 1.0e6;
+
+/// A map whose area scale lies below this, or above its inverse, flattens or blows up what it maps: no cloth lies so.
+pub const FLATTEST_MAP: f64 = 0.01;
+
+/// Least error a measured mark is taken to have, mm: it is read and written down to hundredths.
+pub const LEAST_MARK_ERROR_MM: f64 = 0.02;
+
+/// Marks that spread less than this across a line lie in that line, mm root mean square.
+pub const IN_A_LINE_MM: f64 = 2.0;

@@ -1,5 +1,6 @@
 //! Everything a plan writes.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -61,17 +62,9 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     let stems = names::stems(plan);
     let cutter = &job.cutter;
     for pass in &plan.passes {
-        let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
+        let [cut, key] = cut_names(stem(&stems, pass), pass);
         add_cuts(&mut whole, &cut, &plan.title, pass, cutter)?;
-        if !pass.key.is_empty() {
-            let lines = key_lines(pass, cutter);
-            let svg = key_svg(&plan.title, pass, &lines, cutter);
-            read_back::check_key_svg(&format!("{key}.svg"), &svg, pass, cutter)?;
-            whole.add(format!("{key}.svg"), svg);
-            let dxf = key_dxf(pass, &lines, cutter);
-            read_back::check_key_dxf(&format!("{key}.dxf"), &dxf, pass, cutter)?;
-            whole.add(format!("{key}.dxf"), dxf);
-        }
+        add_key(&mut whole, &key, &plan.title, pass, cutter)?;
     }
     let picture = super::lay_picture::lay_picture(job, plan, cloths);
     let lay = picture.svg();
@@ -82,6 +75,38 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
     Ok(whole)
+}
+
+/// `plan.json` and the cut files and keys of the passes at `which` (by index): what changes when passes are realigned.
+///
+/// # Errors
+/// A file that does not read back as the plan.
+pub fn passes(plan: &Plan, which: &[usize]) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    whole.add("plan.json", plan_json(plan)?);
+    let stems = names::stems(plan);
+    for pass in which.iter().filter_map(|&i| plan.passes.get(i)) {
+        let [cut, key] = cut_names(stem(&stems, pass), pass);
+        add_cuts(&mut whole, &cut, &plan.title, pass, &plan.cutter)?;
+        add_key(&mut whole, &key, &plan.title, pass, &plan.cutter)?;
+    }
+    Ok(whole)
+}
+
+/// The cut files of `rest`, what is left of one of the plan's passes from burn `from` on: `cut/NAME-pass-N-from-K`.
+///
+/// # Errors
+/// A file that does not read back.
+pub fn rest_of_pass(plan: &Plan, rest: &PlanPass, from: usize) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    let [cut, _] = cut_names(stem(&names::stems(plan), rest), rest);
+    let title = format!("{}, from burn {from}", plan.title);
+    add_cuts(&mut whole, &format!("{cut}-from-{from}"), &title, rest, &plan.cutter)?;
+    Ok(whole)
+}
+
+fn stem<'a>(stems: &'a BTreeMap<String, String>, pass: &PlanPass) -> &'a str {
+    stems.get(&pass.cloth).map_or("cloth", String::as_str)
 }
 
 /// Adds the cut files of a pass, read back and found right, under the name `cut`.
@@ -109,6 +134,27 @@ fn add_cuts(
         read_back::check_rehearsal(&name, &code.text, code.header, cutter)?;
         whole.add(name, code.text);
     }
+    Ok(())
+}
+
+/// Adds a pass's key, if it has one, read back first.
+fn add_key(
+    whole: &mut Whole,
+    key: &str,
+    title: &str,
+    pass: &PlanPass,
+    cutter: &Cutter,
+) -> Result<(), Trouble> {
+    if pass.key.is_empty() {
+        return Ok(());
+    }
+    let lines = key_lines(pass, cutter);
+    let svg = key_svg(title, pass, &lines, cutter);
+    read_back::check_key_svg(&format!("{key}.svg"), &svg, pass, cutter)?;
+    whole.add(format!("{key}.svg"), svg);
+    let dxf = key_dxf(pass, &lines, cutter);
+    read_back::check_key_dxf(&format!("{key}.dxf"), &dxf, pass, cutter)?;
+    whole.add(format!("{key}.dxf"), dxf);
     Ok(())
 }
 

@@ -27,7 +27,7 @@ pub(crate) mod sample;
 mod sheets;
 mod xml;
 
-pub use all::{all, all_with, files, gauge_files};
+pub use all::{all, all_with, files, gauge_files, passes, rest_of_pass};
 pub use check_picture::{check_picture, check_png};
 pub use cut_lines::{CutLine, key_lines, nodes, pass_lines};
 pub use cut_svg::{cut_svg, key_svg};

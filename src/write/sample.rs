@@ -216,6 +216,7 @@ pub(crate) fn sample_plan() -> Plan {
         program: "settlay 0.1.0".into(),
         seed: 1,
         page_mm: [900.0, 1100.0],
+        cutter: sample_job().cutter,
         cloths,
         pieces,
         passes: vec![first, second, third],
