@@ -9,6 +9,7 @@ mod offcuts;
 mod pass;
 mod rectangle;
 mod run;
+mod sewing;
 
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};

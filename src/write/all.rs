@@ -11,11 +11,11 @@ use crate::say::Trouble;
 use super::{Whole, cut_dxf, cut_svg, key_dxf, key_svg, names, plan_json, png, read_back, report};
 
 /// Names of the files every plan has.
-const ALWAYS: [&str; 4] = ["plan.json", "lay.svg", "lay.png", "report.html"];
+const ALWAYS: [&str; 6] = ["plan.json", "lay.svg", "lay.png", "sewn.svg", "sewn.png", "report.html"];
 
 /// Writes all files of `plan` into the folder `out` and gives their paths in order of their names.
 ///
-/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
+/// `plan.json`, `lay.svg`, `lay.png`, `sewn.svg`, `sewn.png`, `report.html`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
 /// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`, NAME being made of the cloth's name. Cut files
 /// are read back and compared with the plan first. Files of an earlier plan in the folder go; files that are
 /// not ours stay. Everything appears whole or not at all (see [`Whole::move_in`]).
@@ -71,7 +71,11 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     }
     let picture = super::lay_picture::lay_picture(job, plan, cloths);
     let lay = picture.svg();
-    whole.add("report.html", report::report(job, plan, cloths, &lay, &stems));
+    let work = super::sewn_picture::sewn_picture(job, plan, cloths);
+    let sewn = work.svg();
+    whole.add("report.html", report::report(job, plan, cloths, [&lay, &sewn], &stems));
+    whole.add("sewn.svg", sewn);
+    whole.add("sewn.png", super::sewn_picture::rasterise(&work)?);
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
     Ok(whole)
@@ -132,6 +136,8 @@ mod tests {
                 "lay.svg",
                 "plan.json",
                 "report.html",
+                "sewn.png",
+                "sewn.svg",
             ]
         );
         let read: Plan = serde_json::from_slice(&fs::read(out.join("plan.json")).unwrap()).unwrap();

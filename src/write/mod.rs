@@ -21,6 +21,7 @@ mod read_back;
 mod report;
 #[cfg(test)]
 pub(crate) mod sample;
+mod sewn_picture;
 mod xml;
 
 pub use all::{all, all_with, files};
@@ -32,3 +33,4 @@ pub use lay_picture::lay_svg;
 pub use number::number;
 pub use plan_json::plan_json;
 pub use png::lay_png;
+pub use sewn_picture::{sewn_png, sewn_svg};
