@@ -116,3 +116,63 @@ fn slender_note(plan: &Plan) -> Option<Note> {
     );
     Some(Note::advice("the work as sewn", text))
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::drawing::{self, ReadOptions};
+    use crate::plan::{Plan, prepare_with, run};
+    use crate::say::Quiet;
+    use serde_json::{Value, json};
+
+    /// Two halves of a disc side by side, a slanting band over them, and a straight one.
+    const DRAWING: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="200mm" viewBox="0 0 300 200">
+      <g id="halves"><path id="left" d="M95,20 A80,80 0 0 0 95,180 Z"/><path id="right" d="M101,20 A80,80 0 0 1 101,180 Z"/></g>
+      <g id="bands"><path id="slant" d="M200,40 L260,100 L255,105 L195,45 Z"/><path id="upright" d="M280,20 L287,20 L287,180 L280,180 Z"/></g>
+    </svg>"##;
+
+    fn planned(bands: Value, grain: &str) -> Plan {
+        let check = json!({"name": "check", "width_mm": 700, "weave": "twill-z",
+            "pattern": {"warp": "K/6 W10 R4 Y/8", "ends_per_cm": 10, "picks_per_cm": 9}});
+        let job = json!({"settlay": 1, "drawing": "d.svg", "cloths": [check, bands],
+            "pieces": [
+                {"select": {"layer": "halves"}, "cloth": "check", "match": "drawn", "group": "halves"},
+                {"select": {"layer": "bands"}, "cloth": "bands", "grain": grain, "count": 2}],
+            "lay": {"effort": 1}});
+        let job = crate::job::parse(&job.to_string(), "d.job.json").unwrap();
+        let drawing = drawing::parse(DRAWING.as_bytes(), "d.svg", &ReadOptions::default()).unwrap();
+        run(prepare_with(job, drawing, &Quiet).unwrap(), &Quiet).unwrap().plan
+    }
+
+    fn slender(plan: &Plan, id: &str) -> Vec<(u32, String)> {
+        let of = plan.pieces.iter().filter(|p| p.id == id);
+        of.flat_map(|p| p.slender.iter().map(|s| (p.copy, s.verdict.clone()))).collect()
+    }
+
+    #[test]
+    fn a_plan_tells_what_the_work_will_look_like() {
+        let plan = planned(json!({"name": "bands", "width_mm": 400, "weave": "twill-s"}), "along");
+        assert_eq!(plan.run_across.len(), 1);
+        let pair = &plan.run_across[0];
+        assert_eq!((pair.upper.as_str(), pair.lower.as_str(), pair.copy), ("right", "left", 1));
+        assert!(pair.runs_through && pair.score > 0.999 && pair.common_mm > 100.0, "{pair:?}");
+        // 85 long and 7 wide, both copies; the upright one lies along the grain.
+        assert_eq!(slender(&plan, "slant"), [(1, "back it".into()), (2, "back it".into())]);
+        assert!(slender(&plan, "upright").is_empty());
+        let note = plan.notes.iter().find(|n| n.about == "the work as sewn").unwrap();
+        assert!(note.text.contains("× 7 mm: back it), slant ("), "{}", note.text);
+    }
+
+    #[test]
+    fn cloth_that_may_lie_any_way_is_to_be_turned_and_felt_has_no_bias() {
+        let plain = planned(json!({"name": "bands", "width_mm": 400}), "any");
+        for piece in plain.pieces.iter().filter(|p| p.cloth == "bands") {
+            assert!(
+                piece.slender.iter().all(|s| s.verdict == "turn it" && s.turn_deg.is_some()),
+                "{piece:?}"
+            );
+        }
+        let felt = planned(json!({"name": "bands", "width_mm": 400, "weave": "felt"}), "along");
+        assert!(felt.pieces.iter().all(|p| p.slender.is_empty()));
+        assert!(felt.notes.iter().all(|n| n.about != "the work as sewn"));
+    }
+}

@@ -83,9 +83,35 @@ pub fn off_bias_deg(way: Point, turn_deg: f64) -> f64 {
 pub fn slender(axis: &Axis, turn_deg: f64, border_mm: f64, allowed_deg: &[f64]) -> Vec<Slender> {
     axis.runs(|way| off_bias_deg(way, turn_deg) <= BIAS_WITHIN_DEG)
         .iter()
-        .map(|run| judged(run, turn_deg, border_mm, allowed_deg))
+        .flat_map(|run| without_stitched_tips(run, border_mm))
+        .map(|run| judged(&run, turn_deg, border_mm, allowed_deg))
         .filter(|s| s.length_mm >= LEAST_LENGTH_MM.max(LEAST_LENGTH_WIDTHS * s.width_mm))
         .collect()
+}
+
+/// The parts of a run in which cloth shows. Where it tapers below the width of the border its two halves meet and the
+/// stitching holds it; a run that is nowhere wider is kept whole, for it is all the piece there is.
+fn without_stitched_tips(run: &Run, border_mm: f64) -> Vec<Run> {
+    if run.widths_mm.iter().all(|w| *w < border_mm) {
+        return vec![run.clone()];
+    }
+    let mut parts = Vec::new();
+    let mut from = 0;
+    for k in 0..=run.widths_mm.len() {
+        if run.widths_mm.get(k).is_none_or(|w| *w < border_mm) {
+            if k > from + 1 {
+                let axis = run.axis.get(from..k).unwrap_or_default().to_vec();
+                parts.push(Run {
+                    length_mm: axis.windows(2).map(|w| distance(w[0], w[1])).sum(),
+                    axis,
+                    widths_mm: run.widths_mm.get(from..k).unwrap_or_default().to_vec(),
+                    ways: run.ways.get(from..k).unwrap_or_default().to_vec(),
+                });
+            }
+            from = k + 1;
+        }
+    }
+    parts
 }
 
 /// The mean of a value along a run, from each of its points to the next.
@@ -174,17 +200,19 @@ mod tests {
         }
     }
 
-    /// The tip of a wedge on the bias: narrow from the tip to where it is three borders wide.
+    /// A wedge on the bias of angle α is slender from one border wide to three: 2·border / (2·sin(α/2)) long and two
+    /// borders wide on the average. What tapers off below that is stitching.
     #[test]
-    fn a_wedge_is_slender_towards_its_tip() {
+    fn a_wedge_is_slender_where_cloth_shows() {
         let half = f64::to_radians(8.0) / 2.0;
         let (far, y) = (200.0, 200.0 * libm::tan(half));
         let wedge = Region::new(Ring::from_pairs(&[[0.0, 0.0], [far, -y], [far, y]]), Vec::new());
         let runs = found(&wedge, 45.0, &[45.0]);
-        let want = narrow_mm(BORDER_MM) / (2.0 * libm::sin(half));
+        let want = 2.0 * BORDER_MM / (2.0 * libm::sin(half));
         assert_eq!(runs.len(), 1);
         assert!((runs[0].length_mm - want).abs() < 2.5, "{} for {want}", runs[0].length_mm);
-        assert!((runs[0].width_mm - narrow_mm(BORDER_MM) / 2.0).abs() < 0.3 && runs[0].least_width_mm < 0.3);
+        assert!((runs[0].width_mm - 2.0 * BORDER_MM).abs() < 0.2, "{}", runs[0].width_mm);
+        assert!((runs[0].least_width_mm - BORDER_MM).abs() < 0.3);
     }
 
     #[test]
@@ -195,6 +223,8 @@ mod tests {
         };
         assert_eq!(at(8.0, &[0.0, 180.0]), Some((Verdict::Back, None)));
         assert_eq!(at(5.0, &[0.0, 180.0]), Some((Verdict::Widen, None)));
+        // Narrower than its own border all along: still told.
+        assert_eq!(at(3.0, &[0.0]), Some((Verdict::Widen, None)));
         // A quarter turn lies on the other bias.
         assert_eq!(at(8.0, &[0.0, 90.0]), Some((Verdict::Back, None)));
         assert_eq!(at(5.0, &[0.0, 30.0, 45.0, 60.0, 135.0]), Some((Verdict::Turn, Some(45.0))));

@@ -39,7 +39,7 @@ fn run_across(plan: &Plan) -> String {
             let copy = if copies { format!(" · {}", r.copy) } else { String::new() };
             vec![
                 (i + 1).to_string(),
-                format!("{} on {}{copy}", r.upper, r.lower),
+                format!("{} and {}{copy}", r.upper, r.lower),
                 verdict(r).into(),
                 off(r.off_across_mm),
                 off(r.off_along_mm),
@@ -142,7 +142,7 @@ mod tests {
         }];
         let html = section(&plan, "");
         for said in [
-            "heron on wave &lt;1&gt;",
+            "heron and wave &lt;1&gt;",
             "runs through",
             "nearly",
             "breaks",

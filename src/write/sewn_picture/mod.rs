@@ -5,6 +5,7 @@
 //! decisions.
 
 mod fabric;
+mod labels;
 mod overlay;
 mod paint;
 mod stitching;
@@ -17,7 +18,7 @@ use crate::job::Job;
 use crate::plan::{Plan, PlanPiece};
 use crate::say::Trouble;
 use crate::sew::{SewnPiece, Work};
-use crate::shape::{Bounds, Pose, Region, Ring, pt, tol};
+use crate::shape::{Bounds, Point, Pose, Region, Ring, pt, tol};
 
 use super::lay_picture::{Sheet, legend::scale_bar, pen};
 use super::xml::{El, el, picture};
@@ -81,7 +82,7 @@ pub(super) fn sewn_picture<'a>(job: &Job, plan: &Plan, cloths: &'a [Cloth]) -> S
     let (legend, legend_height) = overlay::legend(plan, &pieces, pt(PAD, below), width - 2.0 * PAD - 260.0);
     let over = el("g")
         .set("id", "sewn-signs")
-        .add(overlay::slender(&sheet, &pieces))
+        .add(labels::slender(&sheet, &work, &pieces))
         .add(overlay::breaks(&sheet, plan))
         .add(legend)
         .add(scale_bar(&sheet, pt(width - PAD, below + 26.0)));
@@ -98,6 +99,14 @@ pub(super) fn sewn_picture<'a>(job: &Job, plan: &Plan, cloths: &'a [Cloth]) -> S
         cloths,
         over,
     }
+}
+
+/// The point of the drawing that is shown at `p` of the picture.
+fn drawn_at(sheet: &Sheet, p: Point) -> Point {
+    pt(
+        sheet.cloth.min.x + (p.x - sheet.corner.x) / sheet.scale,
+        sheet.cloth.max.y - (p.y - sheet.corner.y) / sheet.scale,
+    )
 }
 
 /// The page and whatever of the pieces lies beyond it; a millimetre about the origin when there is neither.

@@ -14,8 +14,7 @@ use super::NEARLY;
 /// The ground the pieces are sewn on, of which the job says nothing: unbleached linen.
 const GROUND: &str = "#efe8d9";
 
-/// Signs and labels drawn at most: a picture of nothing but labels helps nobody. The report lists all.
-const MOST_LABELS: usize = 14;
+/// Signs drawn at most: a picture of nothing but signs helps nobody. The report lists all.
 const MOST_BREAKS: usize = 60;
 
 const HEIGHT: f64 = 13.5;
@@ -61,34 +60,8 @@ pub(super) fn page(sheet: &Sheet, [width, height]: Pair) -> El {
         .add(rectangle(corner, w, h).set("fill", GROUND).set("stroke", FAINT).num("stroke-width", 1.2))
 }
 
-/// The narrow runs on the bias: their middle lines, the longest with their size and verdict.
-pub(super) fn slender(sheet: &Sheet, pieces: &[&PlanPiece]) -> El {
-    let mut runs: Vec<_> = pieces.iter().flat_map(|p| &p.slender).collect();
-    runs.sort_by(|a, b| b.length_mm.total_cmp(&a.length_mm));
-    let mut lines = el("g");
-    let mut labels = el("g");
-    let mut taken: Vec<Point> = Vec::new();
-    for run in &runs {
-        let points: Vec<Point> = run.axis.iter().map(|p| sheet.at_pair(*p)).collect();
-        lines = lines.add(marked(&line_data(&points)));
-        let Some(middle) = points.get(points.len() / 2).copied() else { continue };
-        let apart = |q: &Point| (q.x - middle.x).abs() > 130.0 || (q.y - middle.y).abs() > 26.0;
-        if taken.len() >= MOST_LABELS || !taken.iter().all(apart) {
-            continue;
-        }
-        taken.push(middle);
-        let text = format!("{:.0} \u{d7} {:.0} mm, {}", run.length_mm, run.width_mm, run.verdict);
-        // On the side with more room, so that no label leaves the picture.
-        let left = middle.x > sheet.corner.x + sheet.width() * 0.7;
-        let off = 8.0 + run.width_mm * sheet.scale / 2.0;
-        let (at, side) = if left { (pt(-off, 5.0), Side::Right) } else { (pt(off, 5.0), Side::Left) };
-        labels =
-            labels.add(Words::new(&text, 11.5, middle + at).side(side).colour(MADDER).drawn_with_rim(2.4));
-    }
-    lines.add(labels)
-}
-
-fn marked(data: &str) -> El {
+/// A middle line, dotted.
+pub(super) fn marked(data: &str) -> El {
     let path = |colour: &str, width: f64| {
         el("path")
             .set("d", data)

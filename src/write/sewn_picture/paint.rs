@@ -49,12 +49,7 @@ pub(super) fn pixels(work: &SewnPicture) -> Result<(Pixmap, f64), Trouble> {
 
 /// The point of the drawing in the middle of a pixel.
 pub(super) fn middle(work: &SewnPicture, column: u32, row: u32, zoom: f64) -> Point {
-    let (x, y) = ((f64::from(column) + 0.5) / zoom, (f64::from(row) + 0.5) / zoom);
-    let sheet = &work.sheet;
-    pt(
-        sheet.cloth.min.x + (x - sheet.corner.x) / sheet.scale,
-        sheet.cloth.max.y - (y - sheet.corner.y) / sheet.scale,
-    )
+    super::drawn_at(&work.sheet, pt(f64::from(column) + 0.5, f64::from(row) + 0.5) / zoom)
 }
 
 /// Fills the drawn region of a piece, its rim blended by how much of a pixel it covers.

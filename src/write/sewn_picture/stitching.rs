@@ -16,12 +16,12 @@ const STITCH: f64 = 2.6;
 const PLAIN_BELOW: f64 = 2.5;
 
 /// The thread a border is shown in: the cloth's own mean colour, darker, so that it frames the piece and belongs to it;
-/// lighter on cloth that is nearly black. (The job does not say what thread is used.)
+/// lighter on dark cloth. (The job does not say what thread is used.)
 pub(super) fn thread_for(cloth: Option<&Cloth>) -> [u8; 3] {
     let mean = cloth.map_or(UNBLEACHED.map(f64::from), mean_of);
     let light = 0.2126 * mean[0] + 0.7152 * mean[1] + 0.0722 * mean[2];
     let toward = |to: f64, share: f64| mean.map(|v| (v + (to - v) * share).clamp(0.0, 255.0) as u8);
-    if light < 60.0 { toward(214.0, 0.38) } else { toward(20.0, 0.55) }
+    if light < 80.0 { toward(226.0, 0.42) } else { toward(20.0, 0.55) }
 }
 
 fn mean_of(cloth: &Cloth) -> [f64; 3] {

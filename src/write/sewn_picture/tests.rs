@@ -122,11 +122,7 @@ fn the_svg_lays_the_tile_where_the_work_has_it() {
         let (w, h) = (f64::from(tile.width_px), f64::from(tile.height_px));
         for (u, v) in [(0.3, 0.8), (0.11, 0.42), (3.7, -2.4)] {
             let shown = map.apply(pt(u * w, v * h));
-            let sheet = &picture.sheet;
-            let drawn = pt(
-                sheet.cloth.min.x + (shown.x - sheet.corner.x) / sheet.scale,
-                sheet.cloth.max.y - (shown.y - sheet.corner.y) / sheet.scale,
-            );
+            let drawn = drawn_at(&picture.sheet, shown);
             let want = origin + tile.sides[0] * u + tile.sides[1] * (1.0 - v);
             assert!(distance(piece.pose.apply(drawn), want) < 0.01, "piece {n}");
         }
