@@ -20,5 +20,6 @@ pub mod passes;
 pub mod plan;
 pub mod realign;
 pub mod say;
+pub mod sew;
 pub mod shape;
 pub mod write;

@@ -15,6 +15,7 @@ use super::offcuts;
 use super::pass::{bridge_note, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
 use super::run::{Prepared, outline_used};
+use super::sewing;
 
 /// Lengths to buy are rounded up to this, mm.
 const BUY_STEP_MM: f64 = 10.0;
@@ -36,6 +37,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         cloths: Vec::new(),
         pieces: Vec::new(),
         passes: Vec::new(),
+        run_across: Vec::new(),
         notes: notes.clone(),
     };
     for (c, cloth) in cloths.iter().enumerate() {
@@ -69,6 +71,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
                 order: piece.element,
                 drawn: plan_region(&piece.drawn),
                 cut: plan_region(&placed.cut),
+                slender: Vec::new(),
             });
         }
         check_passes(prepared, cloth, on, &cut[c])?;
@@ -103,6 +106,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         ));
     }
     plan.notes.extend(machine_notes(&job.cutter, &plan.passes));
+    sewing::look_over(&mut plan, prepared, lay);
     plan.notes.sort_by_key(|n| n.level);
     Ok(plan)
 }

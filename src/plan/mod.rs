@@ -11,6 +11,7 @@ mod pass;
 mod read;
 mod rectangle;
 mod run;
+mod sewing;
 
 pub use gauge::gauge_pass;
 pub use model::*;

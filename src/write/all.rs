@@ -15,11 +15,12 @@ use super::{
 };
 
 /// Names of the files every plan has.
-const ALWAYS: [&str; 5] = ["plan.json", "lay.svg", "lay.png", "report.html", "sheets.pdf"];
+const ALWAYS: [&str; 7] =
+    ["plan.json", "lay.svg", "lay.png", "sewn.svg", "sewn.png", "report.html", "sheets.pdf"];
 
 /// Writes all files of `plan` into the folder `out` and gives their paths in order of their names.
 ///
-/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, `sheets.pdf`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
+/// `plan.json`, `lay.svg`, `lay.png`, `sewn.svg`, `sewn.png`, `report.html`, `sheets.pdf`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
 /// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`; with settings for G-code also `NAME-pass-N-rehearsal.gcode`
 /// and, where power and speed were found by test, `NAME-pass-N.gcode`; NAME being made of the cloth's name. Cut files
 /// are read back and compared with the plan first. Files of an earlier plan in the folder go; files that are
@@ -71,7 +72,11 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     if let Some(pdf) = sheets::sheets(job, plan, &stems)? {
         whole.add("sheets.pdf", pdf);
     }
-    whole.add("report.html", report::report(job, plan, cloths, &lay, &stems));
+    let work = super::sewn_picture::sewn_picture(job, plan, cloths);
+    let sewn = work.svg();
+    whole.add("report.html", report::report(job, plan, cloths, [&lay, &sewn], &stems));
+    whole.add("sewn.svg", sewn);
+    whole.add("sewn.png", super::sewn_picture::rasterise(&work)?);
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
     Ok(whole)
@@ -226,6 +231,8 @@ mod tests {
                 "lay.svg",
                 "plan.json",
                 "report.html",
+                "sewn.png",
+                "sewn.svg",
                 "sheets.pdf",
             ]
         );

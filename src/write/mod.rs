@@ -24,6 +24,7 @@ mod read_back;
 mod report;
 #[cfg(test)]
 pub(crate) mod sample;
+mod sewn_picture;
 mod sheets;
 mod xml;
 
@@ -38,3 +39,4 @@ pub use lay_picture::lay_svg;
 pub use number::number;
 pub use plan_json::plan_json;
 pub use png::lay_png;
+pub use sewn_picture::{sewn_png, sewn_svg};

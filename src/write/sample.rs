@@ -220,6 +220,7 @@ pub(crate) fn sample_plan() -> Plan {
         cloths,
         pieces,
         passes: vec![first, second, third],
+        run_across: vec![],
         notes: vec![
             Note::caution(
                 "piece wave-2",
@@ -265,6 +266,7 @@ fn piece(id: &str, cloth: &str, outline: Ring, cutouts: Vec<Ring>, turn_deg: f64
         order: 0,
         drawn: plan_region(&drawn),
         cut: plan_region(&cut),
+        slender: vec![],
     }
 }
 

@@ -5,7 +5,7 @@
 mod frame;
 mod ground;
 mod heading;
-mod legend;
+pub(super) mod legend;
 mod names;
 mod passes;
 pub(super) mod pen;
