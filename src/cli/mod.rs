@@ -2,11 +2,14 @@
 //!
 //! Exit codes: 0 done; 1 the job cannot be done as asked, with the reason; 2 bad usage or unreadable input.
 
+mod buy;
 mod check;
 mod demo;
 mod lay;
+mod offcuts;
 mod plan;
 mod progress;
+mod recut;
 mod schema;
 mod summary;
 mod tell;
@@ -36,6 +39,12 @@ enum Command {
     Lay(lay::LayArgs),
     /// Do a whole job: lay, passes, cut files, keys, pictures and report
     Plan(plan::PlanArgs),
+    /// Say how much of each cloth to buy, at every width it comes in, and what changing a rule would save
+    Buy(buy::BuyArgs),
+    /// Keep leftovers on a shelf, find those a job could be laid on, take them
+    Offcuts(offcuts::OffcutsArgs),
+    /// Cut one spoilt piece again, from the shelf or the rest of the cloth, with its pattern in step
+    Recut(recut::RecutArgs),
     /// Print the JSON Schema of the job file or of the plan file
     Schema {
         /// `job` or `plan`
@@ -59,6 +68,9 @@ pub fn main() -> ExitCode {
         Command::Check(a) => check::run(&a),
         Command::Lay(a) => lay::run(&a),
         Command::Plan(a) => plan::run(&a),
+        Command::Buy(a) => buy::run(&a),
+        Command::Offcuts(a) => offcuts::run(&a),
+        Command::Recut(a) => recut::run(&a),
         Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
     };
     match done {

@@ -13,6 +13,7 @@ mod stripes;
 mod structure;
 
 pub use model::*;
+pub use outline::fault as outline_fault;
 pub use read::{LARGEST_FILE, parse, read, schema};
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
 
