@@ -284,7 +284,7 @@ fn bad_offcuts_and_shelves_are_refused_with_a_reason() {
     refused(at, &["offcuts", "--shelf", "s", "add", "bow.json"], 2, "crosses or touches itself");
     let by_job = ["offcuts", "--shelf", "s", "add", "--job", "leaf.job.json", "--outline"];
     let with = |more: &[&'static str]| by_job.iter().copied().chain(more.iter().copied()).collect::<Vec<_>>();
-    refused(at, &with(&["0,0 9,9 9,0 0,9", "--origin", "0,0"]), 2, "crosses or touches itself");
+    refused(at, &with(&["0,0 90,90 90,0 0,120", "--origin", "0,0"]), 2, "crosses or touches itself");
     refused(at, &with(&["0,0 90,0 90,90"]), 2, "where it falls on the offcut is not said");
     refused(at, &with(&["0,0 90,x 90,90", "--origin", "0,0"]), 2, "expected two numbers");
     refused(at, &["offcuts", "--shelf", "s", "add", "fog.json"], 2, "cannot be read");

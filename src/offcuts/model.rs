@@ -1,11 +1,12 @@
 //! What lies on the shelf.
 
+use geo::ConvexHull;
 use serde::{Deserialize, Serialize};
 
 use crate::cloth::{self, Cloth};
 use crate::job::{self, ClothSpec, Face};
 use crate::say::Trouble;
-use crate::shape::{Bounds, Region, Ring, booleans};
+use crate::shape::{Bounds, Join, Region, Ring, booleans, offset, tol};
 
 use super::date;
 
@@ -150,7 +151,7 @@ impl Offcut {
 
     /// What is wrong with the entry, as far as a quick look can tell; `None` for a sound one.
     pub fn fault(&self) -> Option<String> {
-        let sane = |v: &f64| v.is_finite() && v.abs() <= crate::shape::tol::FARTHEST_MM;
+        let sane = |v: &f64| v.is_finite() && v.abs() <= tol::FARTHEST_MM;
         let Some(outline) = &self.cloth.outline_mm else { return Some("it has no outline".into()) };
         let rings = || std::iter::once(outline).chain(&self.cloth.flaws_mm);
         if !rings().flatten().flatten().all(|v| sane(v)) {
@@ -246,8 +247,24 @@ pub fn same_fabric(one: &ClothSpec, other: &ClothSpec) -> Result<(), String> {
 /// Repeats that differ by no more than this share are of one fabric: they drift along a roll.
 const SAME_REPEAT: f64 = 0.02;
 
-/// The parts of `region` that `gone` takes away, as outlines for a cloth's flaws.
+/// The parts of `region` that `gone` takes away, as outlines for a cloth's flaws. Slivers no wider than an outline's
+/// own tolerance are none: a leftover's edge runs along what is gone.
 pub(super) fn cut_away(region: &Region, gone: &[Region]) -> Vec<Vec<[f64; 2]>> {
     let inside = booleans::intersection(std::slice::from_ref(region), &booleans::union(gone));
-    inside.iter().map(|r| r.outline.points.iter().map(|p| [tidy(p.x), tidy(p.y)]).collect()).collect()
+    let core = offset(&inside, -tol::OFFCUT_OUTLINE_MM, Join::Round);
+    core.iter()
+        .flat_map(|r| offset(std::slice::from_ref(r), tol::OFFCUT_OUTLINE_MM, Join::Round))
+        .map(|r| sound(&r))
+        .collect()
+}
+
+/// The region's outline as a list of corners that does not touch itself: where rounding makes it, its hull, which
+/// gives away a little cloth and never claims any.
+fn sound(region: &Region) -> Vec<[f64; 2]> {
+    let corners = |r: &Ring| r.points.iter().map(|p| [tidy(p.x), tidy(p.y)]).collect::<Vec<_>>();
+    let own = corners(&region.outline);
+    if job::outline_fault(&own).is_none() {
+        return own;
+    }
+    corners(&Region::from_geo(&region.to_geo().convex_hull()).outline)
 }

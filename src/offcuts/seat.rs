@@ -31,7 +31,7 @@ pub(super) struct Room {
 impl Room {
     /// The room on `cloth`. A piece may touch its edge.
     pub fn new(cloth: &Cloth) -> Room {
-        let parts = offset(&cloth.usable(), tol::CLEAR_MM / 2.0, Join::Mitre);
+        let parts = offset(&cloth.usable(), tol::SAME_POINT_MM / 2.0, Join::Mitre);
         let bounds = parts.iter().fold(Bounds::EMPTY, |b, r| b.union(r.bounds()));
         Room { parts, bounds }
     }

@@ -146,10 +146,15 @@ fn by_hand(args: &AddArgs) -> Result<ClothSpec, Vec<Trouble>> {
         let what = format!("expected the name of one of the job's cloths: {}", names.join(", "));
         return Err(vec![Trouble::bad_input("--cloth", what)]);
     };
+    let corners = corners(outline).map_err(|t| vec![t])?;
+    if let Some(fault) = job::outline_fault(&corners) {
+        let hint = "list the corners once round, without crossing";
+        return Err(vec![Trouble::bad_input("--outline", fault).hint(hint)]);
+    }
     let mut spec = ClothSpec {
         name: offcuts::fabric_of(spec).to_owned(),
         stock: None,
-        outline_mm: Some(corners(outline).map_err(|t| vec![t])?),
+        outline_mm: Some(corners),
         width_mm: None,
         length_mm: None,
         flaws_mm: Vec::new(),
