@@ -203,6 +203,7 @@ fn an_offcut_is_found_taken_and_laid_on() {
         whole.iter().map(|f| (f["id"].as_str().unwrap(), f["laid"].as_bool().unwrap())).collect();
     assert_eq!(fits, [("fen-3", true), ("fen-2", true)], "the least left over first");
     assert_eq!(found[0]["part"][0]["id"], "fen-1");
+    assert!(found[0]["part"][0]["pieces"].as_u64().unwrap() < 3);
     done(
         at,
         &[

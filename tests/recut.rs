@@ -120,6 +120,28 @@ fn a_piece_is_cut_again_from_the_rest_of_its_cloth_in_step() {
     }
 }
 
+/// A piece cut again is in the way of the next one.
+#[test]
+fn a_second_piece_keeps_clear_of_the_first_cut_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1500.0, "N/6 G24 W4 G24 K/10");
+    let words =
+        ["recut", "leaf.job.json", "--piece", "one", "--plan", "leaf", "--shelf", "s", "--json", "--out"];
+    let again = |more: &[&'static str]| -> Value {
+        let words: Vec<&str> = words.iter().copied().chain(more.iter().copied()).collect();
+        serde_json::from_str(&done(at, &words)).unwrap()
+    };
+    let (first, second) = (again(&["first"]), again(&["second", "--since", "first"]));
+    assert_eq!((&first["off_mm"], &second["off_mm"]), (&json!(0.0), &json!(0.0)));
+    let shift =
+        |v: &Value| [v["placed"]["shift"][0].as_f64().unwrap(), v["placed"]["shift"][1].as_f64().unwrap()];
+    let (p, q) = (shift(&first), shift(&second));
+    // 153 × 93 mm with the allowance, and the gap of 3 mm, at turn 0 or 180 both.
+    assert_eq!(first["placed"]["turn_deg"], second["placed"]["turn_deg"]);
+    assert!((p[0] - q[0]).abs() >= 155.9 || (p[1] - q[1]).abs() >= 95.9, "{p:?} {q:?}");
+}
+
 #[test]
 fn the_smallest_offcut_in_step_is_chosen_before_the_cloth() {
     let folder = tempfile::tempdir().unwrap();

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use crate::offcuts::{self, Asked, Offcut, Recut, Source};
-use crate::plan;
+use crate::plan::{self, Plan};
 use crate::say::{Trouble, Watch};
 use crate::write;
 
@@ -27,6 +27,9 @@ pub struct RecutArgs {
     /// The plan it was cut by: the folder or its plan.json
     #[arg(long, value_name = "PLAN")]
     plan: Option<PathBuf>,
+    /// A plan of a piece cut again from the same cloth since; give it once for each
+    #[arg(long, value_name = "PLAN", requires = "plan")]
+    since: Vec<PathBuf>,
     /// The shelf's file or folder, in place of the usual one
     #[arg(long, value_name = "PATH")]
     shelf: Option<PathBuf>,
@@ -47,11 +50,20 @@ pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
     let prepared = plan::prepare(&args.job, &watch)?;
     write::may_move_in(&args.out).map_err(|t| vec![t])?;
     let plan = args.plan.as_deref().map(plan_at).transpose().map_err(|t| vec![t])?;
+    let since: Result<Vec<Plan>, Trouble> = args.since.iter().map(|p| plan_at(p)).collect();
+    let since = since.map_err(|t| vec![t])?;
     let place = place_of(args.shelf.as_deref()).map_err(|t| vec![t])?;
     let (shelf, notes) = place.read().map_err(|t| vec![t])?;
     said(&notes);
     let kept: Vec<&Offcut> = shelf.kept().collect();
-    let asked = Asked { prepared, plan: plan.as_ref(), piece: &args.piece, copy: args.copy, shelf: &kept };
+    let asked = Asked {
+        prepared,
+        plan: plan.as_ref(),
+        since: &since,
+        piece: &args.piece,
+        copy: args.copy,
+        shelf: &kept,
+    };
     let recut = offcuts::recut(asked, &watch)?;
     watch.step("write", 0.0, &args.out.display().to_string());
     let prepared = &recut.run.prepared;

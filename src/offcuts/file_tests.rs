@@ -178,6 +178,35 @@ fn the_shelf_keeps_the_permissions_it_has() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+    /// The area kept is what another library (Clipper, through `geo-clipper`, on whole numbers) finds of outline less
+    /// flaws.
+    #[test]
+    fn an_offcuts_area_is_what_another_library_finds(
+        radii in prop::collection::vec(80.0..400.0f64, 5..14),
+        flaws in prop::collection::vec((-150.0..150.0f64, -150.0..150.0f64, 5.0..60.0f64), 0..4),
+    ) {
+        use geo::Area;
+        use geo_clipper::Clipper;
+        let step = 360.0 / radii.len() as f64;
+        let corners: Vec<[f64; 2]> = radii.iter().enumerate().map(|(k, r)| {
+            let (c, s) = crate::shape::turn_cos_sin(step * k as f64);
+            [r * c, r * s]
+        }).collect();
+        let mut of = spec("fen", &corners);
+        of.flaws_mm = flaws.iter().map(|&(x, y, d)| vec![[x, y], [x + d, y], [x + d, y + d], [x, y + d]]).collect();
+        let Ok(o) = Offcut::new(&of, "2026-11-25", "", "") else { return Ok(()) };
+        let polygon = |r: &[[f64; 2]]| crate::shape::Region::new(crate::shape::Ring::from_pairs(r), vec![]).to_geo();
+        let mut left = geo::MultiPolygon::new(vec![polygon(&corners)]);
+        for flaw in &of.flaws_mm {
+            left = left.difference(&polygon(flaw), 1.0e6);
+        }
+        prop_assert!((o.area_mm2 - left.unsigned_area()).abs() < 1.5, "{} and {}", o.area_mm2, left.unsigned_area());
+    }
+}
+
+proptest! {
     #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
 
     /// Cut off anywhere: every entry that is whole is saved.

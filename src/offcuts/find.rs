@@ -39,7 +39,7 @@ pub struct Found<'a> {
     /// Offcuts that all of them could be laid on: those they were laid on first, then those large enough by size and
     /// area, each sort with the least left over first.
     pub whole: Vec<Fit<'a>>,
-    /// Offcuts that take some of them by size alone, those for the most area first.
+    /// Offcuts that might take some of them, by size alone, those for the most area first.
     pub part: Vec<Part<'a>>,
     /// Offcuts of a fabric that has the same name but is another, and how it differs.
     pub others: Vec<(&'a Offcut, String)>,
@@ -140,21 +140,44 @@ fn of_fabric<'a>(
         }
     }
     whole.sort_by(|a, b| a.area_mm2.total_cmp(&b.area_mm2).then(a.id.cmp(&b.id)));
+    let fit = |offcut: &'a Offcut, laid| Fit { offcut, laid, left_mm2: offcut.area_mm2 - area };
+    let (laid, in_vain) =
+        tried(job, pieces, &whole, if singles > 1 { area / FULLEST } else { area }, effort, watch);
+    for &offcut in in_vain.iter().filter(|_| singles > 1) {
+        let room = offcut.bounds().grown(tol::CLEAR_MM - offcut.cloth.edge_mm);
+        let some = part(&wants, offcut, room);
+        found.part.extend(some.map(|p| Part { pieces: p.pieces.min(singles - 1), ..p }));
+    }
     found.part.sort_by(|a, b| {
         let fuller = b.area_mm2.total_cmp(&a.area_mm2);
         fuller.then(a.offcut.area_mm2.total_cmp(&b.offcut.area_mm2)).then(a.offcut.id.cmp(&b.offcut.id))
     });
-    let fit = |offcut: &'a Offcut, laid| Fit { offcut, laid, left_mm2: offcut.area_mm2 - area };
+    let is_in = |list: &[&Offcut], o: &Offcut| list.iter().any(|l| l.id == o.id);
+    found.whole.extend(laid.iter().map(|o| fit(o, true)));
+    let untried = whole.iter().filter(|o| !is_in(&laid, o) && !is_in(&in_vain, o));
+    found.whole.extend(untried.map(|o| fit(o, false)));
+    found
+}
+
+/// Offcuts of `whole`, smallest first, on which all pieces were laid, and those on which that failed. Those with less
+/// than `least` area are passed over.
+fn tried<'a>(
+    job: &Job,
+    pieces: &[&Piece],
+    whole: &[&'a Offcut],
+    mut least: f64,
+    effort: Effort,
+    watch: &dyn Watch,
+) -> (Vec<&'a Offcut>, Vec<&'a Offcut>) {
     let (mut laid, mut in_vain) = (Vec::new(), Vec::new());
-    let mut least = if singles > 1 { area / FULLEST } else { area };
-    for &offcut in &whole {
+    for &offcut in whole {
         if laid.len() >= effort.wanted || laid.len() + in_vain.len() >= effort.tries || watch.stopped() {
             break;
         }
         if offcut.area_mm2 < least {
             continue;
         }
-        watch.step("lay", 0.0, &format!("{singles} pieces on {}?", offcut.id));
+        watch.step("lay", 0.0, &format!("{} pieces on {}?", pieces.len(), offcut.id));
         if goes_on(job, pieces, offcut, effort.moves, watch) {
             laid.push(offcut);
         } else {
@@ -162,11 +185,7 @@ fn of_fabric<'a>(
             least = offcut.area_mm2 * NEXT_TRIED;
         }
     }
-    let is_in = |list: &[&Offcut], o: &Offcut| list.iter().any(|l| l.id == o.id);
-    found.whole.extend(laid.iter().map(|o| fit(o, true)));
-    let untried = whole.iter().filter(|o| !is_in(&laid, o) && !is_in(&in_vain, o));
-    found.whole.extend(untried.map(|o| fit(o, false)));
-    found
+    (laid, in_vain)
 }
 
 /// A piece and how large it is at each of its turns.

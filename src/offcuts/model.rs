@@ -154,7 +154,7 @@ impl Offcut {
         let sane = |v: &f64| v.is_finite() && v.abs() <= tol::FARTHEST_MM;
         let Some(outline) = &self.cloth.outline_mm else { return Some("it has no outline".into()) };
         let rings = || std::iter::once(outline).chain(&self.cloth.flaws_mm);
-        if !rings().flatten().flatten().all(|v| sane(v)) {
+        if !rings().flatten().flatten().all(sane) {
             return Some("a coordinate is no length of cloth".into());
         }
         if rings().any(|r| r.len() > MOST_CORNERS) {

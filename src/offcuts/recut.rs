@@ -18,6 +18,8 @@ pub struct Asked<'a> {
     pub prepared: Prepared,
     /// The plan it was cut by.
     pub plan: Option<&'a Plan>,
+    /// Plans of pieces cut again from the same cloth since: they are in the way.
+    pub since: &'a [Plan],
     /// The piece's name.
     pub piece: &'a str,
     /// Which copy, from 1.
@@ -50,7 +52,7 @@ const MOST_NEAREST: usize = 12;
 /// # Errors
 /// A piece, copy or plan that does not fit the job; no cloth that takes the piece.
 pub fn recut(asked: Asked, watch: &dyn Watch) -> Result<Recut, Vec<Trouble>> {
-    let Asked { prepared, plan, piece: id, copy, shelf } = asked;
+    let Asked { prepared, plan, since, piece: id, copy, shelf } = asked;
     let piece = named(&prepared.pieces, id, copy)?.clone();
     let rule = prepared.job.pieces[piece.rule].clone();
     let was = plan.map(|p| planned(p, &piece, copy)).transpose()?;
@@ -60,7 +62,7 @@ pub fn recut(asked: Asked, watch: &dyn Watch) -> Result<Recut, Vec<Trouble>> {
 
     let mut all = rests::of_shelf(shelf, &like, piece.cut.area());
     if let Some(plan) = plan {
-        all.extend(rests::of_plan(plan, &name)?);
+        all.extend(rests::of_plan(plan, &name, since)?);
     }
     let looked_at = all.len();
     watch.step("lay", 0.0, &format!("{looked_at} cloths for piece {id}"));

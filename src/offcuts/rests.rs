@@ -59,14 +59,16 @@ pub(super) fn of_shelf(shelf: &[&Offcut], like: &ClothSpec, area: f64) -> Vec<Re
     rests
 }
 
-/// What the plan leaves of its cloth `name`: scraps first, then the rest.
+/// What the plan, and those of pieces cut again `since`, leave of its cloth `name`: scraps first, then the rest.
 ///
 /// # Errors
 /// A plan that does not say what the cloth is.
-pub(super) fn of_plan(plan: &Plan, name: &str) -> Result<Vec<Rest>, Vec<Trouble>> {
+pub(super) fn of_plan(plan: &Plan, name: &str, since: &[Plan]) -> Result<Vec<Rest>, Vec<Trouble>> {
     let Some(cloth) = plan.cloths.iter().find(|c| c.name == name) else { return Ok(Vec::new()) };
     let spec = described(cloth).map_err(|t| vec![t])?;
     let mut rests = Vec::new();
+    // They lie in the frame of the same cloth, under the same name.
+    let later = || since.iter().flat_map(|p| &p.pieces).filter(|p| p.cloth == name);
     for piece in plan.pieces.iter().filter(|p| p.cloth == name) {
         for cutout in &piece.cut.cutouts {
             let hole = Region::new(Ring::from_pairs(cutout), Vec::new());
@@ -75,6 +77,7 @@ pub(super) fn of_plan(plan: &Plan, name: &str) -> Result<Vec<Rest>, Vec<Trouble>
                 .pieces
                 .iter()
                 .filter(|p| p.cloth == name && (p.id != piece.id || p.copy != piece.copy))
+                .chain(later())
                 .map(|p| Region::new(Ring::from_pairs(&p.cut.outline), Vec::new()))
                 .filter(|r| r.outline.points.iter().all(|p| hole.contains(*p)))
                 .flat_map(|r| offset(&[r], cloth.gap_mm, Join::Round))
@@ -90,9 +93,14 @@ pub(super) fn of_plan(plan: &Plan, name: &str) -> Result<Vec<Rest>, Vec<Trouble>
             }
         }
     }
+    let mut gone = gone(plan, cloth);
+    for piece in later() {
+        let cut = Region::new(Ring::from_pairs(&piece.cut.outline), Vec::new());
+        gone.extend(offset(&[cut], cloth.gap_mm, Join::Round));
+    }
     let spec = ClothSpec {
         outline_mm: Some(cloth.outline.clone()),
-        flaws_mm: gone(plan, cloth).iter().map(|r| r.outline.to_pairs()).collect(),
+        flaws_mm: gone.iter().map(|r| r.outline.to_pairs()).collect(),
         ..spec.clone()
     };
     rests.extend(rest(Source::Rest(name.into()), spec));

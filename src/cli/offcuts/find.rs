@@ -76,7 +76,12 @@ fn words(found: &Found, most: usize) -> String {
     if !found.part.is_empty() {
         text.push_str("  some of them, by size alone\n");
         for part in found.part.iter().take(most) {
-            text.push_str(&format!("    {}; {} piece{}\n", line(part.offcut), part.pieces, s(part.pieces)));
+            text.push_str(&format!(
+                "    {}; up to {} piece{}\n",
+                line(part.offcut),
+                part.pieces,
+                s(part.pieces)
+            ));
         }
         text.push_str(&more(found.part.len(), most));
     }
