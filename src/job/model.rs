@@ -162,6 +162,23 @@ pub struct ClothSpec {
     /// Shrinkage to expect before cutting, percent of the length.
     #[serde(default)]
     pub shrinkage_percent: f64,
+    /// Widths it can be bought in, for working out how much to buy; `width_mm` counts as one of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub offers: Vec<OfferSpec>,
+    /// Length lost to cutting the ends straight, mm, counted when buying; left out or null: 20.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cutting_allowance_mm: Option<f64>,
+}
+
+/// A width a cloth can be bought in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OfferSpec {
+    /// Full width from selvedge to selvedge, mm.
+    pub width_mm: f64,
+    /// Price of a running metre of this width; left out or null: the cloth's own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub price_per_m: Option<f64>,
 }
 
 /// How a cloth is woven.

@@ -218,6 +218,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         buy_length_mm,
         cost: spec.price_per_m.map(|p| round(p * buy_length_mm / 1000.0)),
         waste_g: spec.weight_g_per_m2.map(|w| round(w * waste_mm2 / 1.0e6)),
+        described: Some(spec.clone()),
     }
 }
 

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::job::{Cutter, Match};
+use crate::job::{ClothSpec, Cutter, Match};
 pub use crate::say::Note;
 
 /// A point, mm: x, y.
@@ -82,6 +82,9 @@ pub struct PlanCloth {
     pub cost: Option<f64>,
     /// Weight of what is neither piece nor offcut, g; null when the cloth's weight is not known.
     pub waste_g: Option<f64>,
+    /// The cloth as the job describes it, so that its leftovers can be kept with all that is known of them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub described: Option<ClothSpec>,
 }
 
 /// A check or stripe.

@@ -180,6 +180,7 @@ pub(crate) fn sample_plan() -> Plan {
             buy_length_mm: 1100.0,
             cost: Some(57.2),
             waste_g: Some(148.0),
+            described: None,
         },
         PlanCloth {
             name: "stubble".into(),
@@ -200,6 +201,7 @@ pub(crate) fn sample_plan() -> Plan {
             buy_length_mm: 340.0,
             cost: None,
             waste_g: None,
+            described: None,
         },
     ];
     let upright = |dy: f64| Affine([1.0, 0.0, 0.0, 1.0, 15.0, dy]);
