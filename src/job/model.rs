@@ -63,14 +63,15 @@ impl Job {
 pub struct SheetsSpec {
     /// The paper they are printed on.
     pub paper: Paper,
-    /// Which sheets; in what order they are named does not matter.
+    /// Which sheets; in what order they are named does not matter. Pieces in full size take much paper and come only
+    /// when asked for; none at all: no sheets are written.
     pub pages: Vec<SheetKind>,
 }
 
 impl Default for SheetsSpec {
     fn default() -> Self {
-        use SheetKind::{Cards, Job, Keys, Passes, Pieces};
-        SheetsSpec { paper: Paper::A4, pages: vec![Job, Passes, Cards, Keys, Pieces] }
+        use SheetKind::{Cards, Job, Keys, Passes};
+        SheetsSpec { paper: Paper::A4, pages: vec![Job, Passes, Cards, Keys] }
     }
 }
 
@@ -108,9 +109,9 @@ pub enum SheetKind {
     Passes,
     /// A card for every piece.
     Cards,
-    /// Keys in full size, tiled.
+    /// Keys in full size, over several papers.
     Keys,
-    /// Pieces in full size, tiled.
+    /// Pieces in full size: several to a page, large ones over several papers.
     Pieces,
 }
 
