@@ -8,8 +8,9 @@
 //! come from curves drawn as chords, are pruned by the angle between these points as seen from the centre
 //! (Foskey, Lin, Manocha, *Efficient computation of a simplified medial axis*, 2003).
 
-use rstar::{AABB, PointDistance, RTree, RTreeObject};
+use rstar::{PointDistance, RTree};
 
+use super::side::Side;
 use crate::shape::{Point, Region, distance, lerp, pt};
 
 /// Two touched points seen from the centre under a smaller angle belong to a corner: corners of more than 60° have
@@ -40,58 +41,6 @@ const TURNS_BACK: f64 = -0.5;
 
 /// A run seen from its other side again lies nearer than this share of the width.
 const SAME_RUN: f64 = 0.35;
-
-/// One straight side of an edge.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Side {
-    a: Point,
-    b: Point,
-}
-
-impl Side {
-    /// The sides of a region, found by where they are.
-    pub(super) fn tree(region: &Region) -> RTree<Side> {
-        let all = region.rings().flat_map(|r| r.sides()).filter(|(a, b)| a != b);
-        RTree::bulk_load(all.map(|(a, b)| Side { a, b }).collect())
-    }
-
-    /// The point of the side nearest to `p`, and its share of the way from start to end.
-    pub(super) fn nearest(&self, p: Point) -> (Point, f64) {
-        let d = self.b - self.a;
-        let t = ((p - self.a).x * d.x + (p - self.a).y * d.y) / (d.x * d.x + d.y * d.y);
-        if t > 0.0 && t < 1.0 {
-            (self.a + d * t, t)
-        } else if t >= 1.0 {
-            (self.b, 1.0)
-        } else {
-            (self.a, 0.0)
-        }
-    }
-
-    /// The unit normal to its left.
-    fn normal(&self) -> Point {
-        pt(self.a.y - self.b.y, self.b.x - self.a.x) / distance(self.a, self.b)
-    }
-}
-
-impl RTreeObject for Side {
-    type Envelope = AABB<[f64; 2]>;
-
-    fn envelope(&self) -> Self::Envelope {
-        AABB::from_corners(
-            [self.a.x.min(self.b.x), self.a.y.min(self.b.y)],
-            [self.a.x.max(self.b.x), self.a.y.max(self.b.y)],
-        )
-    }
-}
-
-impl PointDistance for Side {
-    fn distance_2(&self, p: &[f64; 2]) -> f64 {
-        let p = pt(p[0], p[1]);
-        let d = self.nearest(p).0 - p;
-        d.x * d.x + d.y * d.y
-    }
-}
 
 /// A point of the medial axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -265,11 +214,11 @@ impl Axis {
                 }
             }
             (true, n) if n > 1 => {
-                if let Some(mut last) = stretches.pop() {
-                    if let Some(first) = stretches.first_mut() {
-                        last.append(first);
-                        *first = last;
-                    }
+                if let Some(mut last) = stretches.pop()
+                    && let Some(first) = stretches.first_mut()
+                {
+                    last.append(first);
+                    *first = last;
                 }
             }
             _ => {}

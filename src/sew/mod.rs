@@ -8,6 +8,7 @@ mod axis;
 mod lab;
 mod run_across;
 mod sewn;
+mod side;
 mod slender;
 
 pub use axis::{Axis, Run, narrow_axis};

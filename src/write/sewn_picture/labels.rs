@@ -13,14 +13,15 @@ use super::super::xml::{El, el};
 use super::overlay::marked;
 
 /// Labels at most; the report lists all runs.
-const MOST: usize = 14;
+const MOST: usize = 8;
 const HEIGHT: f64 = 11.5;
 /// Room round a label.
 const ROOM: f64 = 4.0;
 
-/// A label may hide pieces at so many of the points it is tried at, and no more, of [`TRIED`].
-const MAY_HIDE: usize = 3;
+/// A label is tried at so many points along its top, middle and foot, and may hide pieces at so many of all these: a label
+/// across the work spoils what the picture is for.
 const TRIED: u32 = 10;
+const MAY_HIDE: usize = 3;
 
 pub(super) fn slender(sheet: &Sheet, work: &Work, pieces: &[&PlanPiece]) -> El {
     let mut runs: Vec<&PlanSlender> = pieces.iter().flat_map(|p| &p.slender).collect();
@@ -70,10 +71,13 @@ fn place(
             if !all.holds(plate) || taken.iter().any(|t| t.meets(plate)) {
                 continue;
             }
-            let along = (0..TRIED).map(|k| plate.min.x + size.x * (f64::from(k) + 0.5) / f64::from(TRIED));
-            let hidden = along
-                .filter(|x| work.top_at(super::drawn_at(sheet, pt(*x, plate.centre().y))).is_some())
-                .count();
+            let share = |k: u32| (f64::from(k) + 0.5) / f64::from(TRIED);
+            let tried = (0..3).flat_map(|j| (0..TRIED).map(move |k| pt(share(k), f64::from(j) / 2.0)));
+            let hides = |s: Point| {
+                let at = pt(plate.min.x + size.x * s.x, plate.min.y + size.y * s.y);
+                work.top_at(super::drawn_at(sheet, at)).is_some()
+            };
+            let hidden = tried.filter(|s| hides(*s)).count();
             if best.is_none_or(|(least, _)| hidden < least) {
                 best = Some((hidden, plate));
             }
