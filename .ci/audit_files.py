@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
-"""Read back what plans wrote, with libraries that are not settlay's: DXF by ezdxf, SVG by the standard XML
-reader, pictures by a browser. Needs: pip install ezdxf. Exit 1 when anything is wrong.
+"""Read back what plans wrote, with libraries that are not settlay's: DXF by ezdxf, SVG paths by svgelements,
+G-code by a small machine of its own, pictures by a browser; curves compared by shapely. Needs: pip install ezdxf svgelements shapely. Exit 1 when anything is wrong.
 
     audit_files.py PLAN_FOLDER...
 """
 import json
+import math
 import pathlib
 import re
 import subprocess
@@ -13,8 +14,11 @@ import tempfile
 import xml.etree.ElementTree as ET
 
 import ezdxf
+import ezdxf.path
+import svgelements
+from shapely import LineString
 
-TOL = 0.01  # mm: a written line may differ from the plan by this
+TOL = 0.03  # mm: a written line may differ from the plan by this
 faults = []
 
 
@@ -22,7 +26,7 @@ def fault(path, text):
     faults.append(f"{path}: {text}")
 
 
-def audit_dxf(path):
+def audit_dxf(path, bed=None):
     doc = ezdxf.readfile(path)
     audit = doc.audit()
     if audit.errors or audit.fixes:
@@ -31,12 +35,10 @@ def audit_dxf(path):
         fault(path, f"version {doc.dxfversion}, wanted R12 (AC1009)")
     lines = []
     for e in doc.modelspace():
-        if e.dxftype() == "POLYLINE":
-            lines.append([(v.dxf.location.x, v.dxf.location.y) for v in e.vertices])
-        elif e.dxftype() == "LINE":
-            lines.append([(e.dxf.start.x, e.dxf.start.y), (e.dxf.end.x, e.dxf.end.y)])
-        else:
+        if e.dxftype() != "POLYLINE":
             fault(path, f"unexpected entity {e.dxftype()}")
+            continue
+        lines.append([(v.x, v.y) for v in ezdxf.path.make_path(e).flattening(0.001)])
     return lines
 
 
@@ -50,26 +52,86 @@ def audit_svg(path, bed):
         tag = e.tag.split("}")[1]
         if tag not in ("svg", "g", "path", "title", "desc"):
             fault(path, f"a <{tag}> in a cut file")
-        if tag == "path":
-            for sub in re.split(r"[Mm]", e.get("d"))[1:]:
-                n = [float(v) for v in re.findall(r"-?\d+(?:\.\d+)?", sub)]
-                lines.append([(x, bed[1] - y) for x, y in zip(n[::2], n[1::2])])
+        if tag != "path":
+            continue
+        line = []
+        for seg in svgelements.Path(e.get("d")):
+            if isinstance(seg, svgelements.Arc):
+                n = max(2, math.ceil(abs(seg.sweep) / 0.00125))
+                c, r = complex(*seg.center), seg.rx
+                start = math.atan2(seg.start.y - c.imag, seg.start.x - c.real)
+                line += [(c.real + r * math.cos(t), c.imag + r * math.sin(t))
+                         for t in (start + seg.sweep * i / n for i in range(1, n + 1))]
+            elif seg.end is not None:
+                line.append((seg.end.x, seg.end.y))
+        lines.append([(x, bed[1] - y) for x, y in line])
+    return lines
+
+
+def run_gcode(path, bed, on="M3", off="M5"):
+    """A small machine: absolute millimetres, arcs by their centre. Home at the near left corner."""
+    x = y = None
+    beam = False
+    lines = []
+    units = absolute = False
+    for n, row in enumerate(path.read_text(encoding="ascii").splitlines(), 1):
+        words = re.findall(r"([A-Z])(-?[\d.]+)", re.sub(r"\(.*?\)", "", row))
+        at = dict(words)
+        g = {float(v) for k, v in words if k == "G"}
+        m = {k + v for k, v in words}
+        units |= bool(g & {21.0, 71.0})
+        absolute |= 90.0 in g
+        if off in m:
+            beam = False
+        if on in m:
+            if "S" not in at:
+                fault(path, f"row {n}: beam on without a power")
+            beam = True
+            lines.append([(x, y)])
+        motion = g & {0.0, 1.0, 2.0, 3.0}
+        if not motion:
+            continue
+        if not (units and absolute):
+            fault(path, f"row {n}: a move before units and G90")
+        nx, ny = float(at.get("X", x)), float(at.get("Y", y))
+        walked = [(nx, ny)]
+        if motion & {2.0, 3.0}:
+            i, j = float(at["I"]), float(at["J"])
+            cx, cy, r = x + i, y + j, math.hypot(i, j)
+            if abs(math.hypot(nx - cx, ny - cy) - r) > 0.002:
+                fault(path, f"row {n}: no arc")
+            a, b = math.atan2(y - cy, x - cx), math.atan2(ny - cy, nx - cx)
+            sweep = (b - a) % math.tau if 3.0 in motion else -((a - b) % math.tau)
+            k = max(2, math.ceil(abs(sweep) / 0.00125))
+            walked = [(cx + r * math.cos(a + sweep * t / k), cy + r * math.sin(a + sweep * t / k)) for t in range(1, k)] + walked
+        if motion == {0.0} and beam:
+            fault(path, f"row {n}: travel with the beam on")
+        if any(not (-0.001 <= p <= bed[0] + 0.001 and -0.001 <= q <= bed[1] + 0.001) for p, q in walked):
+            fault(path, f"row {n}: outside the bed")
+        if beam:
+            lines[-1] += walked
+        x, y = nx, ny
+    if beam:
+        fault(path, "the beam stays on at the end")
     return lines
 
 
 def same(lines, burns, path):
+    """Every burn of the plan is one line of the file, and each keeps near the other all along."""
     if len(lines) != len(burns):
         return fault(path, f"{len(lines)} lines, the plan has {len(burns)} burns")
-    want = sorted([[tuple(p) for p in b["path"]] for b in burns])
-    key = lambda l: [(round(x, 2), round(y, 2)) for x, y in l]
-    have = sorted(lines)
-    want, have = sorted(want, key=key), sorted(have, key=key)
-    for w, h in zip(want, have):
-        if len(h) == len(w) + 1:
-            h = h[:-1]
-        worst = max((abs(a - c) + abs(b - d) for (a, b), (c, d) in zip(w, h)), default=0)
-        if len(w) != len(h) or worst > 2 * TOL:
-            return fault(path, f"a line differs from the plan by {worst:.3f} mm")
+    want = [b["path"] + b["path"][:1] if b["closed"] else b["path"] for b in burns]
+    left = {}
+    for w in want:
+        left.setdefault((round(w[0][0], 1), round(w[0][1], 1)), []).append(LineString(w))
+    for h in lines:
+        h = LineString(h)
+        x, y = round(h.coords[0][0], 1), round(h.coords[0][1], 1)
+        near = [left.get((round(x + dx, 1), round(y + dy, 1)), []) for dx in (-0.1, 0, 0.1) for dy in (-0.1, 0, 0.1)]
+        best = min(((h.hausdorff_distance(w), i, k) for i, l in enumerate(near) for k, w in enumerate(l)), default=None)
+        if best is None or not best[0] <= TOL:
+            return fault(path, f"a line differs from the plan by {best and round(best[0], 3)} mm")
+        near[best[1]].pop(best[2])
 
 
 def audit_page(path):
@@ -104,6 +166,14 @@ def main():
                     fault(folder, f"cut/{stem}{ending} is missing")
                     continue
                 same(reader(by_stem[stem + ending]), p["burns"], by_stem[stem + ending])
+                read += 1
+            code, walk = by_stem.get(stem + ".gcode"), by_stem.get(stem + "-rehearsal.gcode")
+            if code:
+                same(run_gcode(code, p["bed_mm"]), p["burns"], code)
+                read += 1
+            if walk:
+                if run_gcode(walk, p["bed_mm"]):
+                    fault(walk, "a rehearsal burns")
                 read += 1
             if p["number"] > 1:
                 for ending in (".svg", ".dxf"):

@@ -10,10 +10,14 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
+use settlay::burn;
 use settlay::drawing::faults::{self, FaultLimits};
 use settlay::drawing::{self, ReadOptions};
+use settlay::job::Cutter;
+use settlay::passes;
 use settlay::plan;
 use settlay::say::Quiet;
+use settlay::shape::{Bounds, Region, Ring, pt, turn_cos_sin};
 use settlay::write;
 
 const TARGET_MB: f64 = 300.0;
@@ -25,8 +29,10 @@ fn main() {
     match std::env::args().nth(1).as_deref() {
         Some("demo") => demo(),
         Some("drawing") => big_drawing(),
+        Some("passes") => many_passes(),
+        Some("files") => many_files(),
         _ => {
-            for what in ["demo", "drawing"] {
+            for what in ["demo", "drawing", "passes", "files"] {
                 let own = std::env::current_exe().expect("the path of this program");
                 let status = Command::new(own).arg(what).status().expect("a second process");
                 assert!(status.success(), "measuring {what} failed");
@@ -52,7 +58,69 @@ fn demo() {
     println!("  read     {read_s:6.2} s");
     println!("  lay etc. {:6.2} s", run_s - read_s);
     println!("  write    {:6.2} s", all_s - run_s);
+    let (chords, nodes) = write::nodes(&run.plan, &run.prepared.job.cutter);
+    println!(
+        "  points   {nodes} in cut files, {chords} as chords: {:.1} times fewer",
+        chords as f64 / nodes as f64
+    );
     told(all_s, 15.0);
+}
+
+/// Passes for 500 pieces on a cloth larger than the bed both ways, one of them larger than the bed.
+fn many_passes() {
+    let round = |k: usize| {
+        let centre = pt(90.0 + 60.0 * (k % 20) as f64, 90.0 + 60.0 * (k / 20) as f64);
+        let at = |i: i32| {
+            let (c, s) = turn_cos_sin(3.6 * f64::from(i));
+            centre + pt(c, s) * 24.0
+        };
+        Region::new(Ring::new((0..100).map(at).collect()), Vec::new())
+    };
+    let box_of = |x: f64, y: f64, w: f64, h: f64| Region::rectangle(Bounds::new(pt(x, y), pt(x + w, y + h)));
+    let mut cuts: Vec<Region> = (0..499).map(round).collect();
+    cuts.push(box_of(1300.0, 30.0, 60.0, 1500.0));
+    let cloth = box_of(0.0, 0.0, 1400.0, 1600.0).outline;
+    let cutter = Cutter::default();
+    let contours = burn::contours(&cuts, cutter.kerf_mm).contours;
+    let start = Instant::now();
+    let made = passes::plan(&passes::Request {
+        cloth_outline: &cloth,
+        edge_mm: 5.0,
+        flaws: &[],
+        cuts: &cuts,
+        contours: &contours,
+        names: &[],
+        cutter: &cutter,
+    })
+    .expect("passes for them");
+    println!("passes for {} pieces: {}", cuts.len(), made.passes.len());
+    told(start.elapsed().as_secs_f64(), 2.0);
+}
+
+/// All files of a plan of 512 pieces: the demo's pieces and burns, eight times over.
+fn many_files() {
+    let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/reed-bed/reed-bed.job.json");
+    let out = tempfile::tempdir().expect("a temporary folder");
+    let mut prepared = plan::prepare(&job, &Quiet).expect("the demo's job");
+    prepared.job.lay.effort = Some(1);
+    let mut run = plan::run(prepared, &Quiet).expect("the demo laid and split");
+    let (pieces, passes) = (run.plan.pieces.clone(), run.plan.passes.clone());
+    let most = passes.iter().map(|p| p.number).max().unwrap_or(0);
+    for k in 1..8 {
+        let copies = pieces.len() as u32 * k;
+        run.plan
+            .pieces
+            .extend(pieces.iter().cloned().map(|p| plan::PlanPiece { copy: p.copy + copies, ..p }));
+        let number = |n: usize| n + most * k as usize;
+        run.plan
+            .passes
+            .extend(passes.iter().cloned().map(|p| plan::PlanPass { number: number(p.number), ..p }));
+    }
+    let start = Instant::now();
+    write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &out.path().join("plan"))
+        .expect("written");
+    println!("all files of {} pieces in {} passes", run.plan.pieces.len(), run.plan.passes.len());
+    told(start.elapsed().as_secs_f64(), 3.0);
 }
 
 /// A drawing of thousands of paths read and looked over.

@@ -68,7 +68,7 @@ fn spec(effort: u32) -> LaySpec {
 
 fn do_lay(pieces: &[Piece], rules: &[PieceRule], cloth: &Cloth, spec: &LaySpec) -> Result<Lay, Vec<Trouble>> {
     let cloths = std::slice::from_ref(cloth);
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1 }, &Quiet)
+    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
 }
 
 fn skewed() -> Lattice {

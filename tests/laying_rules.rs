@@ -68,7 +68,7 @@ fn spec(effort: u32) -> LaySpec {
 
 fn do_lay(pieces: &[Piece], rules: &[PieceRule], cloth: &Cloth, spec: &LaySpec) -> Result<Lay, Vec<Trouble>> {
     let cloths = std::slice::from_ref(cloth);
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1 }, &Quiet)
+    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
 }
 
 fn skewed() -> Lattice {
@@ -256,7 +256,7 @@ fn lay_on(
     cloths: &[Cloth],
     spec: &LaySpec,
 ) -> Result<Lay, Vec<Trouble>> {
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1 }, &Quiet)
+    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
 }
 
 fn counts(lay: &Lay) -> Vec<usize> {
@@ -439,7 +439,8 @@ fn other_lays_of_nearly_the_same_length_are_kept() {
         .collect();
     let (c, s, rules) = (cloth(400.0, None, None), spec(4), [rule(Match::Free)]);
     let cloths = std::slice::from_ref(&c);
-    let request = Request { pieces: &pieces, rules: &rules, cloths, spec: &s, kept_clear: &[], keep: 4 };
+    let request =
+        Request { pieces: &pieces, rules: &rules, cloths, spec: &s, kept_clear: &[], keep: 4, live: None };
     let lay = lay::lay(&request, &Quiet).unwrap();
     let on = &lay.cloths[0];
     assert!(on.others.len() <= 3);
@@ -521,4 +522,17 @@ fn a_job_names_stocks_and_places_pieces() {
     let clash = cloths.replace("\"name\": \"b\"", "\"name\": \"fen\"");
     let t = told(&job(&clash, "fen", "").unwrap_err());
     assert!(t.contains("cloths[0].stock") && t.contains("a name that no cloth has"), "{t}");
+}
+
+#[test]
+fn a_cloth_that_is_nearly_all_flaws_is_refused_before_any_search() {
+    let mut c = cloth(600.0, Some(800.0), None);
+    let square = |x: f64, y: f64| rect(x, y, 45.0, 45.0).outline;
+    c.flaws = (0..12)
+        .flat_map(|i| (0..16).map(move |j| square(50.0 * f64::from(i), 50.0 * f64::from(j))))
+        .collect();
+    let pieces = [piece("leaf", rect(0.0, 0.0, 90.0, 60.0), 0, Match::Free, "leaf")];
+    // An effort nobody would wait for: the reason must come before the search.
+    let said = told(&do_lay(&pieces, &[rule(Match::Free)], &c, &spec(4_000_000)).unwrap_err());
+    assert!(said.contains("piece leaf") && said.contains("far enough apart"), "{said}");
 }

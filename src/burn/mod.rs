@@ -3,8 +3,10 @@
 //! In: cut regions, or the burns of a pass. Out: contours with the kerf added, burns in burn order, lengths and
 //! seconds. Knows cut edges and the cutter's figures, nothing of how cloth is laid or passes are chosen.
 
+pub mod arcs;
 mod bridges;
 mod corners;
+pub mod gauge;
 mod improve;
 mod kerf;
 mod lead_in;

@@ -49,6 +49,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
         .map_err(|t| vec![t])?;
     watch.done();
     tell::out(&summary::of(&run.plan))?;
+    tell::out(&summary::curves(&run.plan, &run.prepared.job.cutter))?;
     tell::out(&summary::written(&args.out, files.len()))?;
     tell::out(summary::CAUTION)?;
     Ok(0)

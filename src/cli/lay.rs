@@ -47,6 +47,7 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
         spec: &prepared.job.lay,
         kept_clear: &[],
         keep: 1,
+        live: None,
     };
     let lay = lay::lay(&request, &watch)?;
     watch.done();

@@ -5,6 +5,7 @@
 mod buy;
 mod check;
 mod demo;
+mod gauge;
 mod lay;
 mod offcuts;
 mod plan;
@@ -45,9 +46,11 @@ enum Command {
     Offcuts(offcuts::OffcutsArgs),
     /// Cut one spoilt piece again, from the shelf or the rest of the cloth, with its pattern in step
     Recut(recut::RecutArgs),
-    /// Print the JSON Schema of the job file or of the plan file
+    /// Write a kerf and squareness gauge as cut files, or reckon kerf and scale from its readings
+    Gauge(gauge::GaugeArgs),
+    /// Print the JSON Schema of the job file, of the plan file or of a cutter's own file
     Schema {
-        /// `job` or `plan`
+        /// `job`, `plan` or `cutter`
         which: String,
     },
 }
@@ -71,6 +74,7 @@ pub fn main() -> ExitCode {
         Command::Buy(a) => buy::run(&a),
         Command::Offcuts(a) => offcuts::run(&a),
         Command::Recut(a) => recut::run(&a),
+        Command::Gauge(a) => gauge::run(&a),
         Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
     };
     match done {

@@ -42,6 +42,7 @@ pub fn run(args: &PlanArgs) -> Result<u8, Vec<Trouble>> {
         tell::out(&format!("{text}\n"))?;
     } else {
         tell::out(&summary::of(&run.plan))?;
+        tell::out(&summary::curves(&run.plan, &run.prepared.job.cutter))?;
         tell::out(&summary::written(&args.out, files.len()))?;
         tell::out(summary::CAUTION)?;
     }

@@ -1,4 +1,4 @@
-//! `settlay schema job|plan`: the JSON Schemas of the two file contracts.
+//! `settlay schema job|plan|cutter`: the JSON Schemas of the files.
 
 use std::io::Write;
 
@@ -8,9 +8,9 @@ use crate::say::{Trouble, nearest_name};
 use crate::{job, plan};
 
 /// The files a schema is published for.
-const FILES: [&str; 2] = ["job", "plan"];
+const FILES: [&str; 3] = ["job", "plan", "cutter"];
 
-/// Prints the schema of `which` (`job` or `plan`) on stdout.
+/// Prints the schema of `which` (`job`, `plan` or `cutter`) on stdout.
 ///
 /// # Errors
 /// Another word, or stdout that cannot be written to. A reader that closes the pipe early is no trouble.
@@ -24,13 +24,14 @@ pub fn run(which: &str) -> Result<(), Trouble> {
     }
 }
 
-/// The schema of `which` (`job` or `plan`) as text, indented, with a newline at the end.
+/// The schema of `which` (`job`, `plan` or `cutter`) as text, indented, with a newline at the end.
 ///
 /// # Errors
 /// Another word.
 pub fn text(which: &str) -> Result<String, Trouble> {
     let schema: Value = match which {
         "job" => job::schema(),
+        "cutter" => job::cutter_schema(),
         "plan" => schemars::schema_for!(plan::Plan).to_value(),
         other => {
             let hint =

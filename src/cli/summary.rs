@@ -2,8 +2,10 @@
 
 use std::path::Path;
 
+use crate::job::Cutter;
 use crate::plan::Plan;
 use crate::say::Level;
+use crate::write;
 
 /// The plan in a few lines: what to buy, passes, what to heed.
 pub fn of(plan: &Plan) -> String {
@@ -39,6 +41,9 @@ pub fn of(plan: &Plan) -> String {
             s.push_str(&format!(
                 "  joints  {joints} from pass to pass, a step of up to {step:.2} mm to expect\n"
             ));
+            for pass in passes.iter().filter(|p| !p.joints.is_empty()) {
+                s.push_str(&format!("  pass {:<3}{}\n", pass.number, pass.verdict));
+            }
         }
     }
     s.push('\n');
@@ -58,6 +63,18 @@ const CAUTIONS: usize = 5;
 
 fn counted(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// How many points the cut files have, and how close they keep to the curves.
+pub fn curves(plan: &Plan, cutter: &Cutter) -> String {
+    let (chords, nodes) = write::nodes(plan, cutter);
+    if nodes == 0 {
+        return String::new();
+    }
+    format!(
+        "Cut files: {nodes} points as lines and arcs within {} mm of the curves (chords would take {chords}).\n",
+        cutter.curve_error_mm
+    )
 }
 
 /// What was written and where to look.

@@ -191,6 +191,7 @@ fn laid(job: &Job, case: &Case, effort: u32, watch: &dyn Watch) -> Result<lay::C
         spec: &spec,
         kept_clear: &[],
         keep: 1,
+        live: None,
     };
     let mut lay = lay::lay(&request, watch)?;
     lay.cloths.pop().ok_or_else(|| vec![Trouble::cannot("the lay", "it has no cloth")])

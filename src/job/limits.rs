@@ -17,6 +17,8 @@ const WIDEST_MM: f64 = 20_000.0;
 const FINEST_REPEAT_MM: f64 = 0.1;
 /// The slowest speed, mm/s, and acceleration, mm/s²: slower than any cutter, and times stay numbers.
 const SLOWEST: f64 = 0.01;
+/// The closest a cut file may be asked to keep to a curve, mm: what chords and rounding take leaves something.
+const FINEST_CURVE_MM: f64 = 0.01;
 /// Farthest coordinate, mm.
 const FARTHEST_MM: f64 = crate::shape::tol::FARTHEST_MM;
 /// Most corners of one outline, so that the test for crossings stays quick.
@@ -100,6 +102,7 @@ const LIMITS: &[(&str, &str, Limit)] = &[
     ("Cutter", "shared_band_mm", Limit::From(10.0, WIDEST_MM)),
     ("Cutter", "joint_overlap_mm", Limit::From(0.0, 100.0)),
     ("Cutter", "mark_error_mm", Limit::From(0.0, 10.0)),
+    ("Cutter", "key_clearance_mm", Limit::From(0.0, 10.0)),
     ("Cutter", "border_mm", Limit::From(0.0, 100.0)),
     ("Cutter", "cut_mm_per_s", Limit::From(SLOWEST, 10_000.0)),
     ("Cutter", "travel_mm_per_s", Limit::From(SLOWEST, 10_000.0)),
@@ -114,6 +117,21 @@ const LIMITS: &[(&str, &str, Limit)] = &[
     ("BridgeSpec", "least", Limit::From(0.0, 100.0)),
     ("BridgeSpec", "from_mm2", Limit::From(0.0, 1.0e9)),
     ("Cutter", "colours", Limit::Colours),
+    ("Cutter", "curve_error_mm", Limit::From(FINEST_CURVE_MM, 1.0)),
+    ("Cutter", "layer_order", Limit::Entries(10)),
+    ("Cutter", "tested", Limit::UpTo(1000)),
+    ("Gcode", "power_range", Limit::EachFrom(0.0, 1.0e6)),
+    ("Gcode", "units_word", Limit::Text(10)),
+    ("Gcode", "power_word", Limit::Text(1)),
+    ("Gcode", "beam_on", Limit::Text(20)),
+    ("Gcode", "beam_off", Limit::Text(20)),
+    ("Gcode", "header", Limit::UpTo(100)),
+    ("Gcode", "footer", Limit::UpTo(100)),
+    ("Gcode", "decimals", Limit::From(3.0, 4.0)),
+    ("Tested", "cloth", Limit::Text(100)),
+    ("Tested", "kind", Limit::Text(20)),
+    ("Tested", "power", Limit::Above(0.0, 1.0e6)),
+    ("Tested", "mm_per_s", Limit::From(SLOWEST, 10_000.0)),
     ("Frame", "field_mm", Limit::EachAbove(0.0, WIDEST_MM)),
     ("LaySpec", "gap_mm", Limit::From(0.0, 1000.0)),
     ("LaySpec", "seconds", Limit::Above(0.0, 86_400.0)),
@@ -128,9 +146,11 @@ const LIMITS: &[(&str, &str, Limit)] = &[
 
 /// Writes every limit into the job's schema, as derived from its types.
 pub(super) fn write_into(schema: &mut Value) {
+    // The schema of the cutter's own file has its fields at the top.
+    let top = schema.get("title").and_then(Value::as_str).unwrap_or_default().to_owned();
     for (owner, field, limit) in LIMITS {
         let path = match *owner {
-            "Job" => format!("/properties/{field}"),
+            owner if owner == top => format!("/properties/{field}"),
             _ => format!("/$defs/{owner}/properties/{field}"),
         };
         let Some(Value::Object(property)) = schema.pointer_mut(&path) else { continue };

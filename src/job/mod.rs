@@ -3,18 +3,22 @@
 //! In: JSON text. Out: a [`Job`] whose numbers make sense. Knows nothing of drawings or cloth beyond their
 //! descriptions.
 
+mod cutter;
 mod limits;
+mod machine_words;
 mod model;
 mod outline;
 mod place;
 mod read;
 mod sense;
+mod sense_machine;
 mod stripes;
 mod structure;
 
+pub use cutter::*;
 pub use model::*;
 pub use outline::fault as outline_fault;
-pub use read::{LARGEST_FILE, parse, read, schema};
+pub use read::{LARGEST_FILE, cutter_schema, parse, read, read_cutter, schema};
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
 
 #[cfg(test)]

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Cutter;
+
 /// A settlay job: one drawing, the cloths it is cut from, and how.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -23,7 +25,7 @@ pub struct Job {
     pub cloths: Vec<ClothSpec>,
     /// Rules that say which shapes are cut from which cloth, and how. The first rule that fits a shape wins.
     pub pieces: Vec<PieceRule>,
-    /// The laser cutter.
+    /// The laser cutter, or the name of a file that describes it, relative to the job file.
     #[serde(default)]
     pub cutter: Cutter,
     /// The embroidery frame.
@@ -32,6 +34,9 @@ pub struct Job {
     /// How the lay is searched.
     #[serde(default)]
     pub lay: LaySpec,
+    /// The sheets to work from.
+    #[serde(default)]
+    pub sheets: SheetsSpec,
 }
 
 impl Job {
@@ -50,6 +55,63 @@ impl Job {
             all.filter(|c| of_stock(&c)).max_by(|a, b| size(a.1).total_cmp(&size(b.1))).map(|c| c.0)
         })
     }
+}
+
+/// The sheets a maker works from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct SheetsSpec {
+    /// The paper they are printed on.
+    pub paper: Paper,
+    /// Which sheets; in what order they are named does not matter.
+    pub pages: Vec<SheetKind>,
+}
+
+impl Default for SheetsSpec {
+    fn default() -> Self {
+        use SheetKind::{Cards, Job, Keys, Passes, Pieces};
+        SheetsSpec { paper: Paper::A4, pages: vec![Job, Passes, Cards, Keys, Pieces] }
+    }
+}
+
+/// A size of paper, upright.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Paper {
+    /// 210 × 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8½ × 11 inches.
+    Letter,
+    /// 297 × 420 mm (ISO 216).
+    A3,
+}
+
+impl Paper {
+    /// Width and height, mm.
+    pub fn size_mm(self) -> [f64; 2] {
+        match self {
+            Paper::A4 => [210.0, 297.0],
+            Paper::Letter => [215.9, 279.4],
+            Paper::A3 => [297.0, 420.0],
+        }
+    }
+}
+
+/// A kind of sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SheetKind {
+    /// What the job is, its cautions and its pieces.
+    Job,
+    /// A map of the bed for every pass.
+    Passes,
+    /// A card for every piece.
+    Cards,
+    /// Keys in full size, tiled.
+    Keys,
+    /// Pieces in full size, tiled.
+    Pieces,
 }
 
 /// A length of one fabric, or an offcut with its own outline.
@@ -283,134 +345,6 @@ pub enum ShapeKind {
     Fill,
     /// The stroke, a band of its own width.
     Line,
-}
-
-/// The laser cutter and how it is used.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct Cutter {
-    /// Size of the bed, mm: along its x, along its y.
-    pub bed_mm: [f64; 2],
-    /// Strip along the bed's edges that is not used, mm.
-    pub margin_mm: f64,
-    /// Width of cloth the beam removes, mm.
-    pub kerf_mm: f64,
-    /// Which side of the cloth faces the beam.
-    pub cloth_face: Face,
-    /// The bed's direction the warp runs in and the cloth is moved along from pass to pass.
-    pub feed: Feed,
-    /// Where the cloth may hang over the bed.
-    pub overhang: Overhang,
-    /// Width of the band that two neighbouring passes share, mm.
-    pub shared_band_mm: f64,
-    /// How far the two cuts at a joint overlap in all, mm.
-    pub joint_overlap_mm: f64,
-    /// Error of a measured mark, mm (root mean square).
-    pub mark_error_mm: f64,
-    /// Width of the border stitching, mm.
-    pub border_mm: f64,
-    /// Cutting speed, mm/s.
-    pub cut_mm_per_s: f64,
-    /// Speed between burns, mm/s.
-    pub travel_mm_per_s: f64,
-    /// Acceleration of the head, mm/s².
-    pub acceleration_mm_per_s2: f64,
-    /// By how much the head's velocity may change at a corner at once, mm/s: it slows down to that.
-    pub corner_mm_per_s: f64,
-    /// Time a burn takes to begin, s: the beam comes on and pierces.
-    pub burn_start_s: f64,
-    /// Time it takes to lay the cloth for a pass and take it off, s.
-    pub handling_s: f64,
-    /// How far off the line, in the waste, a closed burn begins, mm; 0: on the line.
-    pub lead_in_mm: f64,
-    /// Short uncut gaps that keep pieces from moving or dropping; left out or null: none.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub bridges: Option<BridgeSpec>,
-    /// Colours of the kinds of line in cut files, `#rrggbb`, by kind: `cutout`, `outline`, `mark`, `key`.
-    pub colours: BTreeMap<String, String>,
-}
-
-impl Default for Cutter {
-    fn default() -> Self {
-        Cutter {
-            bed_mm: [900.0, 600.0],
-            margin_mm: 6.0,
-            kerf_mm: 0.2,
-            cloth_face: Face::Up,
-            feed: Feed::AlongX,
-            overhang: Overhang::Both,
-            shared_band_mm: 80.0,
-            joint_overlap_mm: 2.0,
-            mark_error_mm: 0.25,
-            border_mm: 3.5,
-            cut_mm_per_s: 30.0,
-            travel_mm_per_s: 200.0,
-            acceleration_mm_per_s2: 2000.0,
-            corner_mm_per_s: 10.0,
-            burn_start_s: 0.1,
-            handling_s: 240.0,
-            lead_in_mm: 0.0,
-            bridges: None,
-            colours: BTreeMap::new(),
-        }
-    }
-}
-
-/// Bridges: how wide, and how many a piece gets. (The defaults are common practice, no source.)
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct BridgeSpec {
-    /// Cloth left uncut, mm.
-    pub width_mm: f64,
-    /// One bridge for every so much outline, mm.
-    pub every_mm: f64,
-    /// One bridge for every so much of the piece's weight, g, where the cloth's weight is known.
-    pub grams_each: f64,
-    /// Pieces get at least so many.
-    pub least: u32,
-    /// Pieces smaller than this, by area, get none, mm².
-    pub from_mm2: f64,
-}
-
-impl Default for BridgeSpec {
-    fn default() -> Self {
-        BridgeSpec { width_mm: 0.6, every_mm: 250.0, grams_each: 5.0, least: 2, from_mm2: 400.0 }
-    }
-}
-
-/// Which side of the cloth faces the beam.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Face {
-    /// The face.
-    #[default]
-    Up,
-    /// The back: the cloth lies face down, and every pass is mirrored.
-    Down,
-}
-
-/// The bed's direction the warp runs in.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Feed {
-    /// The warp runs along the bed's x.
-    #[default]
-    AlongX,
-    /// The warp runs along the bed's y.
-    AlongY,
-}
-
-/// Where the cloth may hang over the bed.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Overhang {
-    /// On all sides.
-    #[default]
-    Both,
-    /// Along the feed only: the cloth may be longer than the bed, not wider.
-    Along,
-    /// Nowhere: the cloth must lie on the bed whole.
-    None,
 }
 
 /// The embroidery frame.

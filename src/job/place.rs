@@ -72,6 +72,14 @@ impl Place {
     /// Line and column (from 1, in characters) where the value at this place begins in `text`, which must be
     /// sound JSON.
     pub fn line_and_column(&self, text: &str) -> Option<(usize, usize)> {
+        let before = text.get(..self.offset(text)?)?;
+        let line = before.matches('\n').count() + 1;
+        let column = before.rsplit('\n').next().unwrap_or_default().chars().count() + 1;
+        Some((line, column))
+    }
+
+    /// Where the place's value begins in `text`, which is sound JSON, in bytes.
+    pub fn offset(&self, text: &str) -> Option<usize> {
         let mut scan = Scan { text: text.as_bytes(), at: 0 };
         scan.space();
         for step in &self.steps {
@@ -80,10 +88,7 @@ impl Place {
                 Step::Index(index) => scan.enter_entry(*index)?,
             }
         }
-        let before = text.get(..scan.at)?;
-        let line = before.matches('\n').count() + 1;
-        let column = before.rsplit('\n').next().unwrap_or_default().chars().count() + 1;
-        Some((line, column))
+        Some(scan.at)
     }
 }
 

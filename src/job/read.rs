@@ -4,11 +4,13 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use serde_json::Value;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
 
 use super::place::Place;
 use super::structure::{Fault, Finding, quoted};
-use super::{Job, limits, sense, structure};
+use super::{Cutter, Job, limits, sense, structure};
 use crate::say::Trouble;
 
 /// Largest job file, bytes: outlines traced by hand fill a few thousand.
@@ -20,39 +22,120 @@ pub(super) const MOST_TOLD: usize = 50;
 /// Version of the job format that is read.
 const FORMAT: u64 = 1;
 
-/// The JSON Schema (draft 2020-12) of a job file.
+/// The JSON Schema (draft 2020-12) of a job file, as published: the cutter may be the name of its own file.
 pub fn schema() -> Value {
-    let mut schema = schemars::schema_for!(Job).to_value();
+    let mut schema = inner_schema();
+    if let Some(Value::Object(cutter)) = schema.pointer_mut("/properties/cutter")
+        && let Some(own) = cutter.remove("$ref")
+    {
+        let file = json!({"type": "string", "minLength": 1, "maxLength": 4096});
+        cutter.insert("anyOf".into(), json!([{"$ref": own}, file]));
+    }
+    schema
+}
+
+/// The JSON Schema (draft 2020-12) of a cutter in a file of its own.
+pub fn cutter_schema() -> Value {
+    limited(schemars::schema_for!(Cutter).to_value())
+}
+
+/// The schema of a job with its cutter in it.
+fn inner_schema() -> Value {
+    limited(schemars::schema_for!(Job).to_value())
+}
+
+fn limited(mut schema: Value) -> Value {
     limits::write_into(&mut schema);
     schema
 }
 
-/// Reads and checks the job file at `path`.
+/// Reads and checks the job file at `path`, and the cutter's own file where the job names one.
 ///
 /// # Errors
 /// Every trouble found: a file that cannot be read, or that is no job, or numbers that make no sense.
 pub fn read(path: &Path) -> Result<Job, Vec<Trouble>> {
     let name = path.display().to_string();
-    match bytes_of(path, &name) {
-        Ok(bytes) => parse(text_of(&bytes, &name).map_err(|t| vec![t])?, &name),
-        Err(trouble) => Err(vec![trouble]),
-    }
+    let bytes = bytes_of(path, &name, "job file").map_err(|t| vec![t])?;
+    let text = text_of(&bytes, &name, "job file").map_err(|t| vec![t])?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    parse_beside(text, &name, Some(folder))
+}
+
+/// Reads and checks a cutter's own file.
+///
+/// # Errors
+/// Every trouble found; each names the file.
+pub fn read_cutter(path: &Path) -> Result<Cutter, Vec<Trouble>> {
+    let name = path.display().to_string();
+    let bytes = bytes_of(path, &name, "cutter file").map_err(|t| vec![t])?;
+    let text = text_of(&bytes, &name, "cutter file").map_err(|t| vec![t])?;
+    let cutter: Result<Cutter, _> = parse_as(text, &name, &cutter_schema(), sense::of_cutter);
+    let named =
+        |t: Trouble| if t.about == name { t } else { Trouble { about: format!("{name}: {}", t.about), ..t } };
+    cutter.map_err(|troubles| troubles.into_iter().map(named).collect())
 }
 
 /// Reads and checks the text of a job file; `name` stands for it in troubles.
 ///
 /// # Errors
 /// Every trouble found. A trouble is about the field's path (`cloths[1].pattern.warp`) and says the value, what
-/// is expected, and the line.
+/// is expected, and the line. A cutter in its own file cannot be found from here.
 pub fn parse(text: &str, name: &str) -> Result<Job, Vec<Trouble>> {
+    parse_beside(text, name, None)
+}
+
+fn parse_beside(text: &str, name: &str, folder: Option<&Path>) -> Result<Job, Vec<Trouble>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let mut value = whole_value(text, name).map_err(|t| vec![t])?;
+    let value = whole_value(text, name, "a job begins with { \"settlay\": 1, …").map_err(|t| vec![t])?;
     if let Some(version) = value.get("settlay").and_then(Value::as_u64).filter(|v| *v > FORMAT) {
         let what = format!("{version}: this job is written for a newer settlay; expected format {FORMAT}");
         return Err(vec![Trouble::bad_input("settlay", what).hint("use a newer settlay to read it")]);
     }
+    let Some(file) = value.get("cutter").and_then(Value::as_str) else {
+        return parse_as(text, name, &inner_schema(), sense::findings);
+    };
+    let cutter = match folder {
+        Some(folder) => read_cutter(&folder.join(file))?,
+        None => {
+            let what =
+                format!("{}: a cutter in its own file is found only from a job file", quoted(&file.into()));
+            return Err(vec![
+                Trouble::bad_input("cutter", what).hint("put the cutter's fields into the job"),
+            ]);
+        }
+    };
+    // The job is read as if it had no cutter of its own, and judged with the one it names.
+    let judged = |job: &Job| sense::findings(&Job { cutter: cutter.clone(), ..job.clone() });
+    let own = without_cutter(text, &value);
+    parse_as(&own, name, &inner_schema(), judged).map(|job| Job { cutter, ..job })
+}
+
+/// The text of a job with the name of its cutter's file made an empty block, as long as it was: places stay true.
+fn without_cutter(text: &str, value: &Value) -> String {
+    let place = Place::default().key("cutter");
+    let Some(at) = place.offset(text) else {
+        let mut value = value.clone();
+        value["cutter"] = json!({});
+        return value.to_string();
+    };
+    let (before, after) = text.split_at(at);
+    let end = serde_json::Deserializer::from_str(after).into_iter::<Value>();
+    let mut end = end;
+    let _ = end.next();
+    let long = end.byte_offset();
+    format!("{before}{{{}}}{}", " ".repeat(long.saturating_sub(2)), &after[long..])
+}
+
+fn parse_as<T: DeserializeOwned + Serialize>(
+    text: &str,
+    name: &str,
+    schema: &Value,
+    senseless: impl Fn(&T) -> Vec<Finding>,
+) -> Result<T, Vec<Trouble>> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let mut value = whole_value(text, name, "it begins with {").map_err(|t| vec![t])?;
     let as_written = value.clone();
-    let mut found = structure::findings(&schema(), &value);
+    let mut found = structure::findings(schema, &value);
     if found.len() > MOST_TOLD {
         // No slip of the hand: the wrong file, or one written by a program gone wrong.
         found.truncate(MOST_TOLD);
@@ -70,12 +153,12 @@ pub fn parse(text: &str, name: &str) -> Result<Job, Vec<Trouble>> {
         serde_path_to_error::deserialize(&value).map_err(|e| told(e.path().to_string(), e.inner(), name))
     };
     match typed {
-        Ok(job) => {
-            let more = sense::findings(&job).into_iter().filter(|f| !follows_from(f, &unknown));
-            let shown = serde_json::to_value(&job).unwrap_or_default();
+        Ok(read) => {
+            let more = senseless(&read).into_iter().filter(|f| !follows_from(f, &unknown));
+            let shown = serde_json::to_value(&read).unwrap_or_default();
             let more: Vec<Finding> = more.map(|f| with_value(f, &as_written, &shown)).collect();
             found.extend(more);
-            if found.is_empty() { Ok(job) } else { Err(troubles(found, text, name)) }
+            if found.is_empty() { Ok(read) } else { Err(troubles(found, text, name)) }
         }
         Err(trouble) => {
             let said =
@@ -89,23 +172,22 @@ pub fn parse(text: &str, name: &str) -> Result<Job, Vec<Trouble>> {
     }
 }
 
-fn bytes_of(path: &Path, name: &str) -> Result<Vec<u8>, Trouble> {
+fn bytes_of(path: &Path, name: &str, kind: &str) -> Result<Vec<u8>, Trouble> {
     let cannot = |e: std::io::Error| {
         let what = match e.kind() {
             std::io::ErrorKind::NotFound => "there is no such file".to_string(),
             std::io::ErrorKind::PermissionDenied => {
                 "the file may not be read (permission denied)".to_string()
             }
-            std::io::ErrorKind::IsADirectory => "this is a folder, not a job file".to_string(),
+            std::io::ErrorKind::IsADirectory => format!("this is a folder, not a {kind}"),
             _ => format!("the file cannot be read: {e}"),
         };
         Trouble::bad_input(name, what)
     };
     let about = std::fs::metadata(path).map_err(cannot)?;
     if about.is_dir() {
-        return Err(
-            Trouble::bad_input(name, "this is a folder, not a job file").hint("name the job file in it")
-        );
+        return Err(Trouble::bad_input(name, format!("this is a folder, not a {kind}"))
+            .hint(format!("name the {kind} in it")));
     }
     if !about.is_file() {
         // A pipe would keep the run waiting for a writer that never comes.
@@ -122,22 +204,20 @@ fn bytes_of(path: &Path, name: &str) -> Result<Vec<u8>, Trouble> {
     Ok(bytes)
 }
 
-fn text_of<'b>(bytes: &'b [u8], name: &str) -> Result<&'b str, Trouble> {
+fn text_of<'b>(bytes: &'b [u8], name: &str, kind: &str) -> Result<&'b str, Trouble> {
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         let what = "the file is UTF-16 text: expected UTF-8";
         return Err(Trouble::bad_input(name, what).hint("save it again as UTF-8"));
     }
     std::str::from_utf8(bytes).map_err(|e| {
         let what = format!("the file is not text: byte {} is not UTF-8", e.valid_up_to() + 1);
-        Trouble::bad_input(name, what).hint("a job is a JSON text file; is this the right file?")
+        Trouble::bad_input(name, what).hint(format!("a {kind} is a JSON text file; is this the right file?"))
     })
 }
 
-fn whole_value(text: &str, name: &str) -> Result<Value, Trouble> {
+fn whole_value(text: &str, name: &str, begins: &str) -> Result<Value, Trouble> {
     if text.trim().is_empty() {
-        return Err(
-            Trouble::bad_input(name, "the file is empty").hint("a job begins with { \"settlay\": 1, …")
-        );
+        return Err(Trouble::bad_input(name, "the file is empty").hint(begins));
     }
     serde_json::from_str(text).map_err(|e| {
         let place = format!("line {}, column {}", e.line(), e.column());
@@ -151,7 +231,7 @@ fn whole_value(text: &str, name: &str) -> Result<Value, Trouble> {
 }
 
 /// The typed reading, which alone sees a field given twice.
-fn typed(text: &str) -> Result<Job, Trouble> {
+fn typed<T: DeserializeOwned>(text: &str) -> Result<T, Trouble> {
     let mut reader = serde_json::Deserializer::from_str(text);
     serde_path_to_error::deserialize(&mut reader).map_err(|e| {
         let (line, column) = (e.inner().line(), e.inner().column());

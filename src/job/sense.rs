@@ -32,15 +32,22 @@ pub(super) fn findings(job: &Job) -> Vec<Finding> {
     sense.found
 }
 
-struct Sense {
-    found: Vec<Finding>,
+/// Everything about a cutter, in a file of its own, that makes no sense.
+pub(super) fn of_cutter(cutter: &Cutter) -> Vec<Finding> {
+    let mut sense = Sense { found: Vec::new(), may_cross: true };
+    sense.cutter(cutter, f64::INFINITY, &Place::default());
+    sense.found
+}
+
+pub(super) struct Sense {
+    pub(super) found: Vec<Finding>,
     /// False when there are too many corners to look for crossings.
     may_cross: bool,
 }
 
 impl Sense {
     /// `what` is said of the value at `place`, which the reader puts in front.
-    fn value(&mut self, place: Place, what: impl Into<String>, hint: impl Into<String>) {
+    pub(super) fn value(&mut self, place: Place, what: impl Into<String>, hint: impl Into<String>) {
         self.found.push(Finding { place, what: what.into(), hint: hint.into(), fault: Fault::Senseless });
     }
 
@@ -257,6 +264,7 @@ impl Sense {
             let what = format!("expected at most half of shared_band_mm, {}", number(cutter.shared_band_mm));
             self.value(at.key("joint_overlap_mm"), what, "");
         }
+        self.machine(cutter, at);
         for kind in cutter.colours.keys().filter(|kind| !LINE_KINDS.contains(&kind.as_str())) {
             let hint =
                 nearest_name(kind, LINE_KINDS).map_or(String::new(), |k| format!("did you mean \"{k}\"?"));

@@ -63,7 +63,7 @@ pub struct Spot {
 }
 
 /// All pieces' spots and the groups' phases.
-#[derive(Clone, Debug, PartialEq, Default)]
+#[derive(Debug, PartialEq, Default)]
 pub struct Layout {
     /// One spot an item.
     pub spots: Vec<Spot>,
@@ -71,8 +71,20 @@ pub struct Layout {
     pub phases: Vec<Point>,
 }
 
+impl Clone for Layout {
+    fn clone(&self) -> Layout {
+        Layout { spots: self.spots.clone(), phases: self.phases.clone() }
+    }
+
+    /// Takes no new memory.
+    fn clone_from(&mut self, other: &Layout) {
+        self.spots.clone_from(&other.spots);
+        self.phases.clone_from(&other.phases);
+    }
+}
+
 /// An index of bodies' boxes on a grid, so that only near ones are looked at.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct Index {
     origin: Point,
     cell: f64,
@@ -81,6 +93,22 @@ pub struct Index {
     cells: Vec<Vec<u32>>,
     boxes: Vec<Bounds>,
     spans: Vec<[u32; 4]>,
+}
+
+impl Clone for Index {
+    fn clone(&self) -> Index {
+        let (cells, boxes, spans) = (self.cells.clone(), self.boxes.clone(), self.spans.clone());
+        Index { cells, boxes, spans, ..*self }
+    }
+
+    /// Takes next to no new memory.
+    fn clone_from(&mut self, other: &Index) {
+        self.cells.clone_from(&other.cells);
+        self.boxes.clone_from(&other.boxes);
+        self.spans.clone_from(&other.spans);
+        (self.origin, self.cell) = (other.origin, other.cell);
+        (self.columns, self.rows) = (other.columns, other.rows);
+    }
 }
 
 impl Index {

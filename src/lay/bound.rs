@@ -252,8 +252,14 @@ mod tests {
 
     fn least(cuts: Vec<Region>, cloth: &Cloth, gap: f64) -> f64 {
         let pieces: Vec<Piece> = cuts.into_iter().map(piece).collect();
-        let place =
-            |p| Place { piece: p, copy: 1, turns: vec![(0.0, Hold::Free)], locked: None, between_deg: 0.0 };
+        let place = |p| Place {
+            piece: p,
+            copy: 1,
+            turns: vec![(0.0, Hold::Free)],
+            locked: None,
+            between_deg: 0.0,
+            ranges: vec![],
+        };
         let mut places = Places::default();
         places.places = (0..pieces.len()).map(place).collect();
         least_far(&places, &pieces, cloth, gap, 0.0) - 10.0

@@ -7,10 +7,10 @@ use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{LaySpec, PieceRule};
 use crate::say::{Trouble, Watch};
-use crate::shape::{Region, tol};
+use crate::shape::{Pose, Region, tol};
 
 use super::audit;
-use super::board::Layout;
+use super::board::{Board, Layout};
 use super::diagnose;
 use super::locked;
 use super::model::{ClothLay, Lay};
@@ -34,6 +34,38 @@ pub struct Request<'a> {
     /// How many lays of nearly the same length are wanted of each cloth, the best included; 0 and 1 both mean
     /// the best alone.
     pub keep: usize,
+    /// Who looks on while the lay gets better.
+    pub live: Option<&'a dyn Live>,
+}
+
+/// Where one copy of one piece lies in a lay on its way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LivePose {
+    /// Piece, by index into the pieces laid.
+    pub piece: usize,
+    /// Which copy, from 1.
+    pub copy: u32,
+    /// Its pose: drawing frame to cloth frame.
+    pub pose: Pose,
+}
+
+/// A lay better than all before it, while the search goes on. It holds every rule.
+#[derive(Clone, Copy, Debug)]
+pub struct Better<'a> {
+    /// The cloth, by index.
+    pub cloth: usize,
+    /// Where its farthest piece ends, cloth frame, mm.
+    pub length_mm: f64,
+    /// Share of the strip up to there that is pieces, 0 to 1.
+    pub efficiency: f64,
+    /// Every piece and copy on that cloth.
+    pub poses: &'a [LivePose],
+}
+
+/// Looks on while a lay gets better. Called from the searching thread: it must return soon.
+pub trait Live: Sync {
+    /// A better lay was found.
+    fn better(&self, better: &Better);
 }
 
 /// Moves in one unit of [`LaySpec::effort`].
@@ -148,7 +180,8 @@ fn lay_one(
         match (prove::shortest(task, limit, &|| watch.stopped()), first) {
             (Tried::Shortest(layout, length), _) => {
                 let length = length.max(task.locked_end);
-                return Ok(task.told(&Found { layout, length, ended_by_clock: false }, true));
+                let turns_deg = task.turns_deg(&layout);
+                return Ok(task.told(&Found { layout, turns_deg, length, ended_by_clock: false }, true));
             }
             (Tried::NoneShorter, Some(first)) if task.fits(first.length) => {
                 return Ok(task.told(&Found { ended_by_clock: false, ..first }, true));
@@ -200,18 +233,23 @@ fn others(task: &Task, hear: &Hear, best: &Found, budget: Budget, most: usize) -
     };
     for k in 1..=most as u64 {
         let share = part(budget, 1.0 / most as f64);
-        let quiet = Hear { heard: Mutex::default(), ..*hear };
+        let quiet = Hear { heard: Mutex::default(), shown: Mutex::new(0.0), ..*hear };
         if let Ok(found) = task.search(share, seed.wrapping_add(k * 7919), limit, &quiet) {
             add(found, &mut all);
         }
     }
     let met = hear.heard.lock().map(|h| h.clone()).unwrap_or_default();
-    for (length, layout) in met.into_iter().rev() {
+    for (length, layout, turns_deg) in met.into_iter().rev() {
         if all.len() >= most {
             break;
         }
         add(
-            Found { layout, length: length.max(task.locked_end), ended_by_clock: best.ended_by_clock },
+            Found {
+                layout,
+                turns_deg,
+                length: length.max(task.locked_end),
+                ended_by_clock: best.ended_by_clock,
+            },
             &mut all,
         );
     }
@@ -224,7 +262,9 @@ struct Hear<'a> {
     task: &'a Task<'a>,
     area: f64,
     /// The last few lays met, each shorter than the one before.
-    heard: Mutex<Vec<(f64, Layout)>>,
+    heard: Mutex<Vec<(f64, Layout, Vec<f64>)>>,
+    /// The shortest length shown so far.
+    shown: Mutex<f64>,
 }
 
 /// Lays remembered on the way.
@@ -234,27 +274,63 @@ impl<'a> Hear<'a> {
     fn new(task: &'a Task<'a>, watch: &'a dyn Watch) -> Hear<'a> {
         let pieces = task.request.pieces;
         let area = task.places.places.iter().map(|p| pieces[p.piece].cut.area()).sum();
-        Hear { watch, task, area, heard: Mutex::default() }
+        Hear { watch, task, area, heard: Mutex::default(), shown: Mutex::new(f64::INFINITY) }
+    }
+}
+
+impl Hear<'_> {
+    /// Shows a lay that is shorter than all before to whoever looks on.
+    fn show(&self, length: f64, used: f64, board: &Board, layout: &Layout) {
+        let Some(live) = self.task.request.live else { return };
+        let Ok(mut shown) = self.shown.lock() else { return };
+        if length >= *shown {
+            return;
+        }
+        *shown = length;
+        let mut spots = layout.spots.iter().enumerate();
+        let poses: Vec<LivePose> = self
+            .task
+            .places
+            .places
+            .iter()
+            .filter_map(|place| {
+                let pose = match place.locked {
+                    Some(pose) => pose,
+                    None => {
+                        let (i, spot) = spots.next()?;
+                        Pose { turn_deg: board.way(i, spot).turn_deg, shift: spot.shift }
+                    }
+                };
+                Some(LivePose { piece: place.piece, copy: place.copy, pose })
+            })
+            .collect();
+        live.better(&Better {
+            cloth: self.task.cloth_index,
+            length_mm: length.max(self.task.locked_end),
+            efficiency: self.area / used.max(1e-9),
+            poses: &poses,
+        });
     }
 }
 
 impl Listener for Hear<'_> {
-    fn hear(&self, share: f64, length: f64, layout: &Layout) {
-        let board = &self.task.board;
+    fn hear(&self, share: f64, length: f64, board: &Board, layout: &Layout) {
         let used = (board.right - board.left) * (length - board.near);
         let now =
             format!("{} {:.0} mm, {:.1} %", self.task.cloth.name, length, 100.0 * self.area / used.max(1e-9));
         self.watch.step("lay", share.clamp(0.0, 1.0), &now);
+        self.show(length, used, board, layout);
         if self.task.request.keep < 2 {
             return;
         }
+        let turns = layout.spots.iter().enumerate().map(|(i, s)| board.way(i, s).turn_deg).collect();
         if let Ok(mut heard) = self.heard.lock() {
             // Steps of a last squeeze differ by a hair: a lay too like the one before takes its place.
             let like = |l: f64| (l - length).abs() < tol::CLEAR_MM;
             if heard.last().is_some_and(|h| like(h.0)) {
                 heard.pop();
             }
-            heard.push((length, layout.clone()));
+            heard.push((length, layout.clone(), turns));
             if heard.len() > REMEMBERED {
                 heard.remove(0);
             }

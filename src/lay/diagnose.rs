@@ -4,7 +4,7 @@ use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::Match;
 use crate::say::{Quiet, Trouble, Watch};
-use crate::shape::{Bounds, Point, Region, distance, pt, tol};
+use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt, tol};
 
 use super::board::{Board, Layout};
 use super::kind::{Hold, PhaseSpace, Way};
@@ -13,8 +13,16 @@ use super::search::{Budget, Listener, search};
 use super::task::{Found, Task};
 
 /// Troubles of pieces that have no pose at all on this cloth, however long it were.
-pub fn no_way_in(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth) -> Vec<Trouble> {
+pub fn no_way_in(
+    board: &Board,
+    places: &Places,
+    pieces: &[Piece],
+    cloth: &Cloth,
+    gap_mm: f64,
+) -> Vec<Trouble> {
     let mut troubles = Vec::new();
+    let half_gap = gap_mm / 2.0;
+    let mut lanes = Lanes { takes: 0.0, too_wide: f64::INFINITY };
     let end = if cloth.open_length { Cloth::OPEN_LENGTH_MM } else { far_end(cloth) };
     let parts = parts(cloth);
     let mut seen = std::collections::BTreeSet::new();
@@ -72,6 +80,23 @@ pub fn no_way_in(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth
             );
             continue;
         }
+        // However narrow the piece, its largest inscribed circle must fit somewhere between flaws.
+        let widest = |w: &Way| w.form.discs.first().map_or(0.0, |d| d.radius) - HALF_GAP_SLACK_MM - half_gap;
+        let least = ways.iter().filter(fits).map(widest).fold(f64::INFINITY, f64::min);
+        if !cloth.open_length && least.is_finite() && !lanes.take(cloth, least) {
+            troubles.push(
+                Trouble::cannot(
+                    format!("piece {}", piece.id),
+                    format!(
+                        "is {} with its allowance, and nowhere on cloth {} are flaws and edges far enough apart for it",
+                        size(&ways[0]),
+                        cloth.name
+                    ),
+                )
+                .hint("use another cloth, or divide the piece in the drawing"),
+            );
+            continue;
+        }
         let in_step = ways.iter().filter(fits).any(|w| some_phase_fits(board, w, end));
         if !in_step {
             troubles.push(
@@ -90,6 +115,31 @@ pub fn no_way_in(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth
         }
     }
     troubles
+}
+
+/// The search draws pieces up to this much larger than they are, mm, and grows discs a little less.
+const HALF_GAP_SLACK_MM: f64 = 2.0 * tol::SEARCH_OUTLINE_MM;
+
+/// What circles go between flaws and edges, as far as it was asked.
+struct Lanes {
+    takes: f64,
+    too_wide: f64,
+}
+
+impl Lanes {
+    /// True when a circle of `radius` has room somewhere on the usable cloth.
+    fn take(&mut self, cloth: &Cloth, radius: f64) -> bool {
+        if radius <= self.takes {
+            return true;
+        }
+        let room = radius < self.too_wide && !offset(&cloth.usable(), -radius, Join::Round).is_empty();
+        if room {
+            self.takes = radius;
+        } else {
+            self.too_wide = self.too_wide.min(radius);
+        }
+        room
+    }
 }
 
 /// Number of phases tried each way when looking for one in which a piece fits.
@@ -277,7 +327,7 @@ fn with_half_turns(board: &Board) -> Option<Board> {
 struct Deaf<'a>(&'a dyn Watch);
 
 impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _layout: &Layout) {}
+    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
 
     fn stopped(&self) -> bool {
         self.0.stopped()

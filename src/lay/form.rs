@@ -1,6 +1,6 @@
 //! A shape prepared for fast overlap tests: sides in a tree of boxes, inscribed discs.
 
-use crate::shape::{Bounds, Point, Region, pt};
+use crate::shape::{Bounds, Point, Region, pt, turn_cos_sin};
 
 use super::discs::{Disc, PackedDiscs, inscribed_discs};
 
@@ -46,15 +46,21 @@ impl Form {
             sides.extend((0..n).map(|i| Side { p: drawn_in[i], q: drawn_in[(i + 1) % n] }));
         }
         let leaves = sides.len().div_ceil(RUN).next_power_of_two().max(1);
-        let mut boxes = vec![Bounds::EMPTY; 2 * leaves];
-        for (k, run) in sides.chunks(RUN).enumerate() {
-            boxes[leaves + k] = Bounds::of(run.iter().flat_map(|s| [s.p, s.q]));
-        }
-        for k in (1..leaves).rev() {
-            boxes[k] = boxes[2 * k].union(boxes[2 * k + 1]);
-        }
+        let boxes = tree(&sides, leaves);
         let discs = inscribed_discs(region);
         Form { sides, boxes, leaves, packed: PackedDiscs::new(&discs), discs, bounds, size }
+    }
+
+    /// The form turned about the origin.
+    pub fn turned(&self, turn_deg: f64) -> Form {
+        let (c, s) = turn_cos_sin(turn_deg);
+        let turn = |p: Point| pt(c * p.x - s * p.y, s * p.x + c * p.y);
+        let sides: Vec<Side> = self.sides.iter().map(|e| Side { p: turn(e.p), q: turn(e.q) }).collect();
+        let discs: Vec<Disc> = self.discs.iter().map(|d| Disc { centre: turn(d.centre), ..*d }).collect();
+        let bounds = Bounds::of(sides.iter().map(|e| e.p));
+        let boxes = tree(&sides, self.leaves);
+        let size = (bounds.width() * bounds.height()).sqrt();
+        Form { sides, boxes, leaves: self.leaves, packed: PackedDiscs::new(&discs), discs, bounds, size }
     }
 
     /// The form turned by 180° about the origin.
@@ -151,6 +157,18 @@ impl Form {
         let sum = self.packed.depth(&other.packed, by, soft as f32);
         f64::from(sum).sqrt() * (self.size * other.size).sqrt().sqrt()
     }
+}
+
+/// Boxes over runs of sides, and over those.
+fn tree(sides: &[Side], leaves: usize) -> Vec<Bounds> {
+    let mut boxes = vec![Bounds::EMPTY; 2 * leaves];
+    for (k, run) in sides.chunks(RUN).enumerate() {
+        boxes[leaves + k] = Bounds::of(run.iter().flat_map(|s| [s.p, s.q]));
+    }
+    for k in (1..leaves).rev() {
+        boxes[k] = boxes[2 * k].union(boxes[2 * k + 1]);
+    }
+    boxes
 }
 
 /// Width of the soft corner of the hinge, as a share of the smaller form's size.

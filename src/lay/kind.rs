@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::shape::{Bounds, Point, distance, pt};
+use crate::shape::{Bounds, Point, Pose, Region, distance, pt};
 
 use super::form::Form;
 
@@ -13,6 +13,54 @@ pub struct Kind {
     pub ways: Vec<Way>,
     /// A length that stands for its size; the largest are placed first and swapped when the search is stuck.
     pub size: f64,
+    /// Pieces that may be turned by any angle within a range: what ways between those listed are made from.
+    pub turning: Option<Arc<Turning>>,
+    /// So many of the first ways are turns close to each other, in increasing order.
+    pub close: usize,
+}
+
+/// A piece that may be turned by any angle within ranges. Such cloth has no pattern, so any shift will do.
+#[derive(Clone, Debug)]
+pub struct Turning {
+    /// The piece, not grown.
+    pub cut: Region,
+    /// The piece grown by half the gap, at turn 0.
+    pub form: Form,
+    /// How far apart the turns lie that the search starts from, degrees.
+    pub apart_deg: f64,
+    /// Lowest and highest turn of every range, degrees.
+    pub ranges: Vec<(f64, f64)>,
+}
+
+impl Turning {
+    /// The way at a turn.
+    pub fn way(&self, turn_deg: f64) -> Way {
+        let pose = Pose { turn_deg, shift: pt(0.0, 0.0) };
+        Way {
+            turn_deg,
+            form: Arc::new(self.form.turned(turn_deg)),
+            bounds: pose.region(&self.cut).bounds(),
+            hold: Hold::Free,
+        }
+    }
+
+    /// `turn_deg`, if it lies within a range, and the range's end if it lies up to `slack` beyond one.
+    pub fn within(&self, turn_deg: f64, slack: f64) -> Option<f64> {
+        self.ranges.iter().find_map(|&(low, high)| {
+            // Ranges may run over a full turn.
+            let past = (turn_deg - low).rem_euclid(360.0);
+            let width = high - low;
+            if past <= width {
+                Some(turn_deg)
+            } else if past - width <= slack {
+                Some(high)
+            } else if 360.0 - past <= slack {
+                Some(low)
+            } else {
+                None
+            }
+        })
+    }
 }
 
 /// One allowed turn of a piece.
@@ -98,6 +146,24 @@ impl PhaseSpace {
                 all.get(k.min(all.len().saturating_sub(1))).copied().unwrap_or_default()
             }
         }
+    }
+}
+
+impl PhaseSpace {
+    /// The phase moved on by shares u, v of the space, back into the first cell; `None` where there are only a few.
+    pub fn moved(&self, phase: Point, u: f64, v: f64) -> Option<Point> {
+        let PhaseSpace::Cell { a, b } = *self else { return None };
+        let square = |p: Point| p.x * p.x + p.y * p.y;
+        let now = if (a.x * b.y - a.y * b.x).abs() > f64::MIN_POSITIVE {
+            shares(a, b, phase)
+        } else {
+            // One side alone: a stripe.
+            let on = |side: Point| {
+                if square(side) > 0.0 { (phase.x * side.x + phase.y * side.y) / square(side) } else { 0.0 }
+            };
+            pt(on(a), on(b))
+        };
+        Some(self.at((now.x + u).rem_euclid(1.0), (now.y + v).rem_euclid(1.0)))
     }
 }
 

@@ -12,6 +12,7 @@ mod clearance;
 mod compute;
 mod diagnose;
 mod discs;
+mod finer;
 mod form;
 mod kind;
 mod locked;
@@ -29,7 +30,7 @@ mod task;
 mod turns;
 
 pub use audit::faults;
-pub use compute::{Request, lay};
+pub use compute::{Better, Live, LivePose, Request, lay};
 pub use form::Form;
 pub use model::{ClothLay, Lay, Placed};
 pub use search::Budget;

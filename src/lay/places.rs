@@ -9,10 +9,11 @@ use crate::cloth::{Cloth, Pattern};
 use crate::drawing::Piece;
 use crate::job::{Match, PieceRule};
 use crate::say::Trouble;
-use crate::shape::{Point, Pose, Ring, booleans, distance, pt};
+use crate::shape::{Point, Pose, Ring, booleans, distance, pt, tol};
+use geo::MinimumRotatedRect;
 
 use super::kind::{Hold, Offset, PhaseSpace};
-use super::turns::{allowed_turns, between_turns_deg};
+use super::turns::{allowed_turns, between_turns_deg, may_turn, turn_ranges};
 
 /// One single piece to lay: a copy of a piece, with the turns and shifts it may have.
 #[derive(Clone, Debug)]
@@ -27,6 +28,8 @@ pub struct Place {
     pub locked: Option<Pose>,
     /// How far, degrees, an allowed turn may lie from the nearest one listed: 0 unless ranges are walked in steps.
     pub between_deg: f64,
+    /// Lowest and highest turn of every range it may be turned within by any angle; none where its turns are few.
+    pub ranges: Vec<(f64, f64)>,
 }
 
 /// A single piece: piece by index, copy from 1.
@@ -82,6 +85,7 @@ pub fn places(
             .or_insert_with(|| allowed_turns(&rules[rule], cloth, &format!("pieces[{rule}]")));
     }
     troubles.extend(turns_by_rule.values().filter_map(|t| t.clone().err()));
+    let mut upright: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
     let mut group_index: BTreeMap<(Match, &str), usize> = BTreeMap::new();
     let mut pairs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
     // One shift for a whole group, even when only one of its rules gives it.
@@ -96,7 +100,11 @@ pub fn places(
         let Some(Ok(turns)) = turns_by_rule.get(&piece.rule) else { continue };
         let free = turns.iter().map(|t| (*t, Hold::Free)).collect();
         let between_deg = between_turns_deg(&rules[piece.rule], cloth);
-        let mut place = Place { piece: p, copy, turns: free, locked: None, between_deg };
+        let ranges = turn_ranges(&rules[piece.rule], cloth);
+        let mut place = Place { piece: p, copy, turns: free, locked: None, between_deg, ranges };
+        if !place.ranges.is_empty() {
+            add_upright(&mut place, &mut upright, piece, &rules[piece.rule], cloth);
+        }
         if let Some(pattern) = &cloth.pattern {
             let given = given_to.get(piece.group.as_str()).copied();
             match piece.matching {
@@ -139,6 +147,29 @@ pub fn places(
         }
     }
     if troubles.is_empty() { Ok(out) } else { Err(troubles) }
+}
+
+/// Adds the turns within the ranges at which the least rectangle round the piece stands upright: those are the
+/// turns at which it takes least of the strip's width or length.
+fn add_upright(
+    place: &mut Place,
+    known: &mut BTreeMap<usize, Vec<f64>>,
+    piece: &Piece,
+    rule: &PieceRule,
+    cloth: &Cloth,
+) {
+    let turns = known.entry(place.piece).or_insert_with(|| {
+        let line = geo::LineString::new(piece.cut.outline.points.clone());
+        let Some(rectangle) = line.minimum_rotated_rect() else { return Vec::new() };
+        let corners = &rectangle.exterior().0;
+        let side = corners[1] - corners[0];
+        let lean = libm::atan2(side.y, side.x).to_degrees();
+        let all = (0..4).map(|quarter| (f64::from(quarter) * 90.0 - lean).rem_euclid(360.0));
+        all.filter(|t| may_turn(rule, cloth, "", *t).unwrap_or(false)).collect()
+    });
+    place.turns.extend(turns.iter().map(|t| (*t, Hold::Free)));
+    place.turns.sort_by(|a, b| a.0.total_cmp(&b.0));
+    place.turns.dedup_by(|a, b| (a.0 - b.0).abs() < tol::SAME_TURN_DEG);
 }
 
 /// The phases of a group that may slide over the whole repeat.

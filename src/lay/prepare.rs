@@ -12,7 +12,7 @@ use crate::shape::{Bounds, Join, Pose, Region, Ring, offset, pt, tol};
 
 use super::board::Board;
 use super::form::Form;
-use super::kind::{Kind, Way};
+use super::kind::{Kind, Turning, Way};
 use super::places::Places;
 
 /// Builds the board. `kept_clear` are further obstacles: spots that something other than a piece needs.
@@ -64,7 +64,15 @@ pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Reg
             })
             .collect();
         let size = ways.iter().map(|w| w.form.size).fold(0.0, f64::max);
-        kinds.push(Kind { ways, size });
+        let turning = (!place.ranges.is_empty()).then(|| {
+            Arc::new(Turning {
+                cut: pieces[place.piece].cut.clone(),
+                form: Form::new(&grown[&place.piece]),
+                apart_deg: 2.0 * place.between_deg,
+                ranges: place.ranges.clone(),
+            })
+        });
+        kinds.push(Kind { ways, size, turning, close: 0 });
         seen.push((place.piece, kinds.len() - 1));
         items.push(kinds.len() - 1);
     }

@@ -6,6 +6,7 @@ use crate::shape::pt;
 
 use super::board::{Board, Index, Layout, Spot};
 use super::chance::Chance;
+use super::finer;
 use super::separate::{Patience, clamp, clashes, separate};
 use super::start::first_lay;
 
@@ -23,6 +24,8 @@ pub struct Budget {
 pub struct Outcome {
     /// The lay: no overlaps, all within the strip.
     pub layout: Layout,
+    /// The turn of every item, degrees.
+    pub turns_deg: Vec<f64>,
     /// Where its farthest piece ends.
     pub length: f64,
     /// Moves spent.
@@ -31,10 +34,10 @@ pub struct Outcome {
     pub ended_by_clock: bool,
 }
 
-/// Listens to the search: share of the budget spent, the best length, the best lay.
+/// Listens to the search: share of the budget spent, the best length, the best lay and the board it speaks of.
 pub trait Listener: Sync {
     /// Called when a better lay is found and now and then in between.
-    fn hear(&self, share: f64, length: f64, layout: &Layout);
+    fn hear(&self, share: f64, length: f64, board: &Board, layout: &Layout);
     /// True once the search should end.
     fn stopped(&self) -> bool;
 }
@@ -114,7 +117,7 @@ pub fn search(
         let phases = board.groups.iter().map(|g| g.at(0.0, 0.0)).collect();
         return Err(first_lay(board, phases, &mut chance).err().unwrap_or(0));
     };
-    listener.hear(clock.share(), length, &layout);
+    listener.hear(clock.share(), length, board, &layout);
     let mut stream = 0u64;
     let mut attempt = |board: &Board, from: Layout, far: f64, patience: Patience, clock: &mut Clock| {
         stream += 1;
@@ -133,7 +136,7 @@ pub fn search(
         if s.overlap == 0.0 && is_clear(board, &s.layout, far) {
             length = board.length(&s.layout.spots);
             layout = s.layout.clone();
-            listener.hear(clock.share(), length, &layout);
+            listener.hear(clock.share(), length, board, &layout);
             from = s.layout;
             far = shorter(board, length, SHORTEN_EXPLORE).max(goal);
             pool.clear();
@@ -145,16 +148,37 @@ pub fn search(
             let pick = (chance.unit() * chance.unit() * pool.len() as f64) as usize;
             let pick = pick.min(pool.len() - 1);
             from = disturb(board, pool[pick].1.clone(), &mut chance, far);
-            listener.hear(clock.share(), length, &layout);
+            listener.hear(clock.share(), length, board, &layout);
         }
     }
-    // Squeeze.
+    // Squeeze, with closer and closer turns where ranges allow.
     let begun = clock.share();
+    let rounds = if finer::has_ranges(board) { finer::ROUNDS } else { 0 };
+    let mut round = 0;
+    let mut own: Option<Board> = None;
+    let mut stuck = 0;
     while !clock.done() && length > goal {
         let t = ((clock.share() - begun) / (1.0 - begun).max(1e-9)).clamp(0.0, 1.0);
+        if round < rounds && t * rounds as f64 >= round as f64 {
+            let (closer, same) = finer::closer(board, own.as_ref().unwrap_or(board), &layout, round);
+            (own, layout) = (Some(closer), same);
+            round += 1;
+        }
+        let board = own.as_ref().unwrap_or(board);
         let rate = SHORTEN_SQUEEZE.0 * libm::pow(SHORTEN_SQUEEZE.1 / SHORTEN_SQUEEZE.0, t);
         let far = shorter(board, length, rate).max(goal);
-        let Some(start) = shortened(board, &layout, far) else { break };
+        let slide = !board.groups.is_empty() && chance.unit() < SLIDES;
+        let start =
+            if slide { slid(board, &layout, far, &mut chance) } else { shortened(board, &layout, far) };
+        let Some(start) = start else {
+            // Without groups the strip is as short as its longest piece; a group may slide and make room.
+            stuck += 1;
+            if board.groups.is_empty() || stuck > MOST_STUCK {
+                break;
+            }
+            continue;
+        };
+        stuck = 0;
         let before = clock.moves;
         let s = attempt(board, start, far, Patience { sweeps: 60, tries: 1 }, &mut clock);
         // An attempt without a move must still use up effort.
@@ -162,15 +186,43 @@ pub fn search(
         if s.overlap == 0.0 && is_clear(board, &s.layout, far) {
             length = board.length(&s.layout.spots);
             layout = s.layout;
-            listener.hear(clock.share(), length, &layout);
+            listener.hear(clock.share(), length, board, &layout);
         }
     }
+    let board = own.as_ref().unwrap_or(board);
     // Whatever is left of the budget now could not make it shorter.
     if !clock.done() {
         layout = gathered(board, layout, length, seed, &mut clock);
     }
     let ended_by_clock = budget.time.is_some() && budget.moves.is_none_or(|m| clock.moves < m);
-    Ok(Outcome { layout, length, moves: clock.moves, ended_by_clock })
+    let turns_deg = layout.spots.iter().enumerate().map(|(i, s)| board.way(i, s).turn_deg).collect();
+    Ok(Outcome { layout, turns_deg, length, moves: clock.moves, ended_by_clock })
+}
+
+/// Share of the squeezes that begin with a group slid along.
+const SLIDES: f64 = 0.5;
+
+/// Squeezes in a row that leave no place for some piece before the strip counts as shortest.
+const MOST_STUCK: usize = 400;
+
+/// Longest and shortest slide, as shares of the repeat.
+const SLIDE: (f64, f64) = (0.25, 2e-4);
+
+/// `layout` on a strip ending at `far` with one group slid over its repeat by a little or more. `None` when a piece
+/// then has no place.
+fn slid(board: &Board, layout: &Layout, far: f64, chance: &mut Chance) -> Option<Layout> {
+    let g = chance.below(board.groups.len());
+    let by = SLIDE.0 * libm::pow(SLIDE.1 / SLIDE.0, chance.unit());
+    let (u, v) = (by * chance.bell(), by * chance.bell());
+    let mut phases = layout.phases.clone();
+    phases[g] = board.groups[g].moved(phases[g], u, v)?;
+    let spots = layout
+        .spots
+        .iter()
+        .enumerate()
+        .map(|(i, s)| clamp(board, i, *s, &phases, far))
+        .collect::<Option<Vec<Spot>>>()?;
+    Some(Layout { spots, phases })
 }
 
 /// How much narrower each next try is while gathering, at first and at least.

@@ -4,7 +4,7 @@ use crate::shape::{Point, pt};
 
 use super::board::{Board, Index, Spot};
 use super::chance::Chance;
-use super::kind::{Hold, Way};
+use super::kind::{Hold, Kind, Way};
 
 /// How much seeking one move is worth.
 #[derive(Clone, Copy, Debug)]
@@ -76,7 +76,8 @@ impl Seeker<'_> {
 
     /// The best spot found for the item, the present one included.
     pub fn seek(&self, zeal: Zeal, chance: &mut Chance, weight: &impl Fn(usize) -> f64) -> Found {
-        let ways = &self.board.kinds[self.board.items[self.item]].ways;
+        let kind = &self.board.kinds[self.board.items[self.item]];
+        let ways = &kind.ways;
         let present = self.spots[self.item];
         let mut best: Vec<Found> = Vec::with_capacity(zeal.refined + 1);
         let keep = |found: Found, best: &mut Vec<Found>| {
@@ -105,7 +106,11 @@ impl Seeker<'_> {
         }
         for k in 0..zeal.anywhere + zeal.nearby {
             let near = k >= zeal.anywhere;
-            let w = if near { present.way } else { chance.below(ways.len()) };
+            let w = match near {
+                true if present.way < kind.close => chance.below(kind.close),
+                true => present.way,
+                false => chance.below(ways.len()),
+            };
             let way = &ways[w];
             let reach = self.board.reach(way, self.far);
             if reach.is_empty() {
@@ -113,7 +118,10 @@ impl Seeker<'_> {
             }
             let target = if near {
                 let spread = way.form.size * 0.3;
-                let t = present.shift + pt(chance.bell() * spread, chance.bell() * spread);
+                // Turned where it lies.
+                let here = present.shift + (ways[present.way].bounds.centre() - way.bounds.centre());
+                let here = if w == present.way { present.shift } else { here };
+                let t = here + pt(chance.bell() * spread, chance.bell() * spread);
                 pt(t.x.clamp(reach.min.x, reach.max.x), t.y.clamp(reach.min.y, reach.max.y))
             } else {
                 pt(chance.between(reach.min.x, reach.max.x), chance.between(reach.min.y, reach.max.y))
@@ -165,8 +173,9 @@ impl Seeker<'_> {
         chance: &mut Chance,
         weight: &impl Fn(usize) -> f64,
     ) -> Found {
-        let way = self.board.way(self.item, &found.spot);
-        let reach = self.board.reach(way, self.far);
+        let kind = &self.board.kinds[self.board.items[self.item]];
+        let mut way = self.board.way(self.item, &found.spot);
+        let mut reach = self.board.reach(way, self.far);
         let mut now = found;
         if let Hold::Lattice { a, b, .. } = way.hold {
             let mut moved = true;
@@ -190,6 +199,15 @@ impl Seeker<'_> {
         let finest = way.form.size * steps.1;
         let mut step = way.form.size * steps.0;
         while step > finest && now.cost > 0.0 {
+            if now.spot.way < kind.close
+                && chance.below(5) == 0
+                && let Some(turned) = self.turned(now, kind, weight)
+            {
+                now = turned;
+                way = self.board.way(self.item, &now.spot);
+                reach = self.board.reach(way, self.far);
+                continue;
+            }
             let (dx, dy) = match (way.hold, chance.below(4)) {
                 (Hold::Stripe { step: s, along, .. }, k) => {
                     let d = if k == 3 { s } else { along * step };
@@ -220,5 +238,22 @@ impl Seeker<'_> {
             step *= if better { 1.1 } else { 0.6 };
         }
         now
+    }
+
+    /// The same piece turned where it lies to the next close way, if that costs less.
+    fn turned(&self, now: Found, kind: &Kind, weight: &impl Fn(usize) -> f64) -> Option<Found> {
+        let from = &kind.ways[now.spot.way];
+        let next = [now.spot.way + 1, now.spot.way.wrapping_sub(1)];
+        next.into_iter().filter(|w| *w < kind.close).find_map(|w| {
+            let way = &kind.ways[w];
+            let reach = self.board.reach(way, self.far);
+            if reach.is_empty() {
+                return None;
+            }
+            let t = now.spot.shift + (from.bounds.centre() - way.bounds.centre());
+            let shift = pt(t.x.clamp(reach.min.x, reach.max.x), t.y.clamp(reach.min.y, reach.max.y));
+            let cost = self.cost(way, shift, now.cost, weight);
+            (cost < now.cost).then_some(Found { spot: Spot { way: w, shift }, cost })
+        })
     }
 }

@@ -12,30 +12,47 @@ use super::board::{Board, Index, Layout, Spot};
 use super::chance::Chance;
 use super::seek::{Seeker, Zeal};
 
-/// Weights of pairs of bodies.
+/// Weights of pairs of bodies: 1 unless raised.
 #[derive(Clone, Debug)]
 pub struct Weights {
-    items: usize,
-    bodies: usize,
-    w: Vec<f32>,
+    /// For every item the bodies whose weight is raised, by body: few, as raised weights fade.
+    raised: Vec<Vec<(u32, f32)>>,
 }
 
 impl Weights {
     /// All ones.
     pub fn new(board: &Board) -> Weights {
-        let (items, bodies) = (board.items.len(), board.bodies());
-        Weights { items, bodies, w: vec![1.0; items * bodies] }
+        Weights { raised: vec![Vec::new(); board.items.len()] }
     }
 
     /// The weight of `item` against `body`.
     pub fn get(&self, item: usize, body: usize) -> f64 {
-        f64::from(self.w[item * self.bodies + body])
+        let row = &self.raised[item];
+        row.binary_search_by_key(&(body as u32), |e| e.0).map_or(1.0, |k| f64::from(row[k].1))
     }
 
     fn set(&mut self, item: usize, body: usize, weight: f32) {
-        self.w[item * self.bodies + body] = weight;
-        if body < self.items {
-            self.w[body * self.bodies + item] = weight;
+        self.put(item, body, weight);
+        if body < self.raised.len() {
+            self.put(body, item, weight);
+        }
+    }
+
+    fn put(&mut self, item: usize, body: usize, weight: f32) {
+        let row = &mut self.raised[item];
+        match row.binary_search_by_key(&(body as u32), |e| e.0) {
+            Ok(k) => row[k].1 = weight,
+            Err(k) => row.insert(k, (body as u32, weight)),
+        }
+    }
+
+    /// Lets all raised weights fade towards 1.
+    fn fade(&mut self) {
+        for row in &mut self.raised {
+            row.retain_mut(|e| {
+                e.1 *= FADE;
+                e.1 > 1.0
+            });
         }
     }
 }
@@ -43,30 +60,44 @@ impl Weights {
 /// An overlap: item, body, depth.
 pub type Clash = (usize, usize, f64);
 
-/// Every overlap of `layout`, each pair of items once.
+/// Every overlap of `layout`, each pair of items once, in order.
 pub fn clashes(board: &Board, index: &Index, layout: &Layout) -> Vec<Clash> {
-    let n = board.items.len();
     let mut all = Vec::new();
-    for (i, spot) in layout.spots.iter().enumerate() {
-        let way = board.way(i, spot);
-        let from = all.len();
-        index.near(way.form.bounds.shifted(spot.shift), |body| {
-            if body > i {
-                let depth = if body < n {
-                    let other = &layout.spots[body];
-                    way.form.depth(&board.way(body, other).form, other.shift - spot.shift)
-                } else {
-                    way.form.depth(&board.obstacles[body - n], pt(0.0, 0.0) - spot.shift)
-                };
-                if depth > 0.0 {
-                    all.push((i, body, depth));
-                }
-            }
-            true
-        });
-        all[from..].sort_by_key(|c: &Clash| c.1);
+    for item in 0..board.items.len() {
+        clashes_of(board, index, layout, item, |body| body > item, &mut all);
     }
+    all.sort_unstable_by_key(|c| (c.0, c.1));
     all
+}
+
+/// Adds the overlaps of `item` with the bodies `with` says yes to; the lower index of two items comes first.
+fn clashes_of(
+    board: &Board,
+    index: &Index,
+    layout: &Layout,
+    item: usize,
+    with: impl Fn(usize) -> bool,
+    all: &mut Vec<Clash>,
+) {
+    let n = board.items.len();
+    let spot = &layout.spots[item];
+    let way = board.way(item, spot);
+    index.near(way.form.bounds.shifted(spot.shift), |body| {
+        if body == item || !with(body) {
+            return true;
+        }
+        let (one, other) = (item.min(body), item.max(body));
+        let depth = if other < n {
+            let (s, t) = (&layout.spots[one], &layout.spots[other]);
+            board.way(one, s).form.depth(&board.way(other, t).form, t.shift - s.shift)
+        } else {
+            way.form.depth(&board.obstacles[other - n], pt(0.0, 0.0) - spot.shift)
+        };
+        if depth > 0.0 {
+            all.push((one, other, depth));
+        }
+        true
+    });
 }
 
 /// How long to keep trying.
@@ -97,58 +128,119 @@ const SIDE_BY_SIDE: usize = 2;
 /// `far` is the strip's far end; every piece of `layout` is within reach.
 pub fn separate(
     board: &Board,
-    mut layout: Layout,
+    layout: Layout,
     far: f64,
     patience: Patience,
     seed: u64,
     over: &dyn Fn(u64) -> bool,
 ) -> Separated {
     let mut weights = Weights::new(board);
-    let mut index = Index::new(board, &layout, far);
-    let mut now = clashes(board, &index, &layout);
     let total = |c: &[Clash]| c.iter().map(|c| c.2).sum::<f64>();
-    let mut best = Separated { layout: layout.clone(), overlap: total(&now), moves: 0 };
+    let index = Index::new(board, &layout, far);
+    let clashes = clashes(board, &index, &layout);
+    let mut best = Separated { layout: layout.clone(), overlap: total(&clashes), moves: 0 };
+    let mut now = State { layout, index, clashes };
+    let mut lanes: Vec<Lane> = (0..SIDE_BY_SIDE).map(|_| Lane::new(&now)).collect();
     let mut stream = 0;
     for _ in 0..patience.tries {
         let mut idle = 0;
         let at_start = best.overlap;
         while idle < patience.sweeps && best.overlap > 0.0 && !over(best.moves) {
-            let sweeps: Vec<(Layout, Index, Vec<Clash>, f64, u64)> = (0..SIDE_BY_SIDE as u64)
-                .into_par_iter()
-                .map(|k| {
-                    let mut chance = Chance::new(seed, stream + k);
-                    sweep(board, layout.clone(), index.clone(), far, &now, &weights, &mut chance)
-                })
-                .collect();
+            lanes.par_iter_mut().enumerate().for_each(|(k, lane)| {
+                let mut chance = Chance::new(seed, stream + k as u64);
+                lane.sweep(board, &now, far, &weights, &mut chance);
+            });
             stream += SIDE_BY_SIDE as u64;
-            best.moves += sweeps.iter().map(|s| s.4).sum::<u64>();
-            let mut winner = None;
-            for s in sweeps {
-                if winner.as_ref().is_none_or(|w: &(Layout, Index, Vec<Clash>, f64, u64)| s.3 < w.3) {
-                    winner = Some(s);
-                }
-            }
-            let Some((l, i, c, ..)) = winner else { break };
-            (layout, index, now) = (l, i, c);
-            let overlap = total(&now);
+            best.moves += lanes.iter().map(|l| l.moves).sum::<u64>();
+            let winner = lanes.iter_mut().reduce(|a, b| if b.weighted < a.weighted { b } else { a });
+            let Some(winner) = winner else { break };
+            std::mem::swap(&mut now, &mut winner.state);
+            let overlap = total(&now.clashes);
             idle += 1;
             if overlap < best.overlap {
                 if overlap < best.overlap * 0.98 {
                     idle = 0;
                 }
                 best.overlap = overlap;
-                best.layout = layout.clone();
+                best.layout.clone_from(&now.layout);
             }
-            reweigh(&mut weights, &now);
+            reweigh(&mut weights, &now.clashes);
         }
         if best.overlap == 0.0 || over(best.moves) || best.overlap >= at_start {
             break;
         }
-        layout = best.layout.clone();
-        index = Index::new(board, &layout, far);
-        now = clashes(board, &index, &layout);
+        now.layout.clone_from(&best.layout);
+        now.index = Index::new(board, &now.layout, far);
+        now.clashes = self::clashes(board, &now.index, &now.layout);
     }
     best
+}
+
+/// Where everything is and what overlaps.
+#[derive(Clone)]
+struct State {
+    layout: Layout,
+    index: Index,
+    clashes: Vec<Clash>,
+}
+
+/// One of the sweeps side by side, with room of its own, so that a sweep allocates next to nothing.
+struct Lane {
+    state: State,
+    moved: Vec<bool>,
+    stuck: Vec<usize>,
+    weighted: f64,
+    moves: u64,
+}
+
+impl Lane {
+    fn new(state: &State) -> Lane {
+        Lane {
+            state: state.clone(),
+            moved: vec![false; state.layout.spots.len()],
+            stuck: Vec::new(),
+            weighted: 0.0,
+            moves: 0,
+        }
+    }
+
+    /// Moves every overlapping piece of `from` once, in random order.
+    fn sweep(&mut self, board: &Board, from: &State, far: f64, weights: &Weights, chance: &mut Chance) {
+        let n = board.items.len();
+        let Lane { state: State { layout, index, clashes }, moved, stuck, .. } = self;
+        layout.clone_from(&from.layout);
+        index.clone_from(&from.index);
+        clashes.clone_from(&from.clashes);
+        stuck.clear();
+        stuck.extend(clashes.iter().flat_map(|c| [c.0, c.1]).filter(|b| *b < n));
+        stuck.sort_unstable();
+        stuck.dedup();
+        chance.shuffle(stuck);
+        self.moves = 0;
+        for &item in stuck.iter() {
+            let found = {
+                let seeker = Seeker { board, index, spots: &layout.spots, phases: &layout.phases, far, item };
+                let way = board.way(item, &layout.spots[item]);
+                let weight = |body: usize| weights.get(item, body);
+                let here = seeker.cost(way, layout.spots[item].shift, f64::INFINITY, &weight);
+                if here == 0.0 {
+                    continue;
+                }
+                seeker.seek(ZEAL, chance, &weight)
+            };
+            self.moves += 1;
+            moved[item] = true;
+            move_to(board, layout, index, item, found.spot);
+        }
+        // Only what has moved can overlap anew.
+        clashes.retain(|c| !moved[c.0] && !(c.1 < n && moved[c.1]));
+        for &item in stuck.iter().filter(|i| moved[**i]) {
+            clashes_of(board, index, layout, item, |b| b >= n || !moved[b] || b > item, clashes);
+        }
+        clashes.sort_unstable_by_key(|c| (c.0, c.1));
+        stuck.iter().for_each(|i| moved[*i] = false);
+        self.weighted = clashes.iter().map(|&(i, j, d)| d * weights.get(i, j)).sum();
+    }
 }
 
 /// Greatest factor on the weight of the worst pair after a sweep, and least on any that overlaps.
@@ -170,49 +262,10 @@ fn reweigh(weights: &mut Weights, now: &[Clash]) {
             (i, j, weights.get(i, j) as f32 * factor as f32)
         })
         .collect();
-    for w in &mut weights.w {
-        *w = (*w * FADE).max(1.0);
-    }
+    weights.fade();
     for (i, j, w) in raised {
         weights.set(i, j, w);
     }
-}
-
-/// Moves every overlapping piece once, in random order; returns the new state, its overlaps, their weighted
-/// total and the moves made.
-fn sweep(
-    board: &Board,
-    mut layout: Layout,
-    mut index: Index,
-    far: f64,
-    now: &[Clash],
-    weights: &Weights,
-    chance: &mut Chance,
-) -> (Layout, Index, Vec<Clash>, f64, u64) {
-    let n = board.items.len();
-    let mut stuck: Vec<usize> = now.iter().flat_map(|c| [c.0, c.1]).filter(|b| *b < n).collect();
-    stuck.sort_unstable();
-    stuck.dedup();
-    chance.shuffle(&mut stuck);
-    let mut moves = 0;
-    for item in stuck {
-        let found = {
-            let seeker =
-                Seeker { board, index: &index, spots: &layout.spots, phases: &layout.phases, far, item };
-            let way = board.way(item, &layout.spots[item]);
-            let weight = |body: usize| weights.get(item, body);
-            let here = seeker.cost(way, layout.spots[item].shift, f64::INFINITY, &weight);
-            if here == 0.0 {
-                continue;
-            }
-            seeker.seek(ZEAL, chance, &weight)
-        };
-        moves += 1;
-        move_to(board, &mut layout, &mut index, item, found.spot);
-    }
-    let clashes = clashes(board, &index, &layout);
-    let weighted = clashes.iter().map(|&(i, j, d)| d * weights.get(i, j)).sum();
-    (layout, index, clashes, weighted, moves)
 }
 
 const ZEAL: Zeal = Zeal { anywhere: 24, nearby: 12, refined: 3 };

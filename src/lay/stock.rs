@@ -11,7 +11,7 @@ use crate::job::{Match, PieceRule};
 use crate::say::{Trouble, Watch};
 use crate::shape::Region;
 
-use super::board::Layout;
+use super::board::{Board, Layout};
 use super::compute::Request;
 use super::locked::Locked;
 use super::places::Single;
@@ -353,7 +353,7 @@ fn room(cloth: &Cloth) -> f64 {
 struct Deaf<'a>(&'a dyn Watch);
 
 impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _layout: &Layout) {}
+    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
 
     fn stopped(&self) -> bool {
         self.0.stopped()

@@ -65,7 +65,7 @@ fn strip_board(pieces: &[StripPiece], width: f64) -> (Board, Vec<(usize, usize)>
                 })
                 .collect();
             let size = ways.iter().map(|w| w.form.size).fold(0.0, f64::max);
-            Kind { ways, size }
+            Kind { ways, size, turning: None, close: 0 }
         })
         .collect();
     let names: Vec<(usize, usize)> =
@@ -92,7 +92,7 @@ fn told(board: &Board, names: &[(usize, usize)], outcome: &Outcome) -> StripLay 
 struct Hear<'a>(&'a (dyn Fn(f64, f64) + Sync));
 
 impl Listener for Hear<'_> {
-    fn hear(&self, share: f64, length: f64, _layout: &super::board::Layout) {
+    fn hear(&self, share: f64, length: f64, _board: &Board, _layout: &super::board::Layout) {
         (self.0)(share, length);
     }
 

@@ -20,6 +20,8 @@ pub struct Task<'a> {
     pub request: &'a Request<'a>,
     /// The cloth.
     pub cloth: &'a Cloth,
+    /// The cloth, by index.
+    pub cloth_index: usize,
     /// Spots that something other than a piece needs.
     pub kept_clear: &'a [Region],
     /// Where the pieces may lie.
@@ -39,6 +41,8 @@ pub struct Task<'a> {
 pub struct Found {
     /// The lay.
     pub layout: Layout,
+    /// The turn of every item, degrees.
+    pub turns_deg: Vec<f64>,
     /// Where its farthest piece ends, those placed by hand included.
     pub length: f64,
     /// True when the clock ended the search.
@@ -69,7 +73,7 @@ impl<'a> Task<'a> {
             return Err(troubles);
         }
         let board = prepare::board(pieces, &places, cloth, kept_clear, gap_mm);
-        let troubles = diagnose::no_way_in(&board, &places, pieces, cloth);
+        let troubles = diagnose::no_way_in(&board, &places, pieces, cloth, gap_mm);
         if !troubles.is_empty() {
             return Err(troubles);
         }
@@ -79,7 +83,8 @@ impl<'a> Task<'a> {
             .fold(board.near, f64::max);
         let least = bound::least_far(&places, pieces, cloth, gap_mm, tol::CLEAR_MM);
         let goal = bound::least_far(&places, pieces, cloth, gap_mm, 0.0).max(locked_end) + tol::SAME_POINT_MM;
-        let task = Task { request, cloth, kept_clear, places, board, locked_end, goal, least };
+        let task =
+            Task { request, cloth, cloth_index: c, kept_clear, places, board, locked_end, goal, least };
         match diagnose::too_much(&task) {
             Some(t) => Err(vec![t]),
             None => Ok(task),
@@ -114,21 +119,32 @@ impl<'a> Task<'a> {
         if self.board.items.is_empty() {
             let phases = self.board.groups.iter().map(|g| g.at(0.0, 0.0)).collect();
             let layout = Layout { spots: Vec::new(), phases };
-            return Ok(Found { layout, length: self.locked_end, ended_by_clock: false });
+            return Ok(Found {
+                layout,
+                turns_deg: Vec::new(),
+                length: self.locked_end,
+                ended_by_clock: false,
+            });
         }
         let o = search(&self.board, budget, seed, goal.max(self.locked_end), listener)?;
         Ok(Found {
             layout: o.layout,
+            turns_deg: o.turns_deg,
             length: o.length.max(self.locked_end),
             ended_by_clock: o.ended_by_clock,
         })
+    }
+
+    /// The turn of every item of a layout that speaks of this task's own board.
+    pub fn turns_deg(&self, layout: &Layout) -> Vec<f64> {
+        layout.spots.iter().enumerate().map(|(i, s)| self.board.way(i, s).turn_deg).collect()
     }
 
     /// The lay in the cloth's frame. `proved`: no lay is shorter.
     pub fn told(&self, found: &Found, proved: bool) -> ClothLay {
         let Layout { spots, phases } = &found.layout;
         let pieces = self.request.pieces;
-        let mut searched = spots.iter().enumerate();
+        let mut searched = spots.iter().zip(&found.turns_deg);
         let placed: Vec<Placed> = self
             .places
             .places
@@ -137,8 +153,8 @@ impl<'a> Task<'a> {
                 let pose = match place.locked {
                     Some(pose) => pose,
                     None => {
-                        let (i, spot) = searched.next()?;
-                        Pose { turn_deg: self.board.way(i, spot).turn_deg, shift: spot.shift }
+                        let (spot, turn_deg) = searched.next()?;
+                        Pose { turn_deg: *turn_deg, shift: spot.shift }
                     }
                 };
                 Some(Placed {

@@ -100,6 +100,20 @@ pub fn between_turns_deg(rule: &PieceRule, cloth: &Cloth) -> f64 {
     }
 }
 
+/// Lowest and highest turn, degrees, of the ranges within which any turn is allowed; none where
+/// [`allowed_turns`] lists all there are.
+pub fn turn_ranges(rule: &PieceRule, cloth: &Cloth) -> Vec<(f64, f64)> {
+    let off = rule.grain_tolerance_deg;
+    if rule.grain == Grain::Any {
+        return vec![(0.0, 360.0)];
+    }
+    if cloth.pattern.is_some() || off <= 0.0 {
+        return Vec::new();
+    }
+    let exact = PieceRule { grain_tolerance_deg: 0.0, ..rule.clone() };
+    allowed_turns(&exact, cloth, "").unwrap_or_default().iter().map(|t| (t - off, t + off)).collect()
+}
+
 /// True when a piece may be turned by `turn_deg`: where [`allowed_turns`] walks a range step by step, any turn
 /// within the range will do.
 ///

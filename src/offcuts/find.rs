@@ -245,6 +245,7 @@ fn goes_on(job: &Job, pieces: &[&Piece], offcut: &Offcut, moves: u32, watch: &dy
         spec: &spec,
         kept_clear: &[],
         keep: 1,
+        live: None,
     };
     lay::lay(&request, watch).is_ok()
 }

@@ -204,6 +204,7 @@ fn anywhere(rest: &Rest, piece: &Piece, rule: &PieceRule, spec: &LaySpec) -> Opt
         spec: &spec,
         kept_clear: &[],
         keep: 1,
+        live: None,
     };
     let lay = lay::lay(&request, &Quiet).ok()?;
     lay.cloths.first()?.placed.first().map(|p| Seat { pose: p.pose, off_mm: 0.0 })

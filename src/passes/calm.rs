@@ -30,6 +30,11 @@ const W_JOINT: f64 = 3.0;
 const W_SLANT: f64 = 2.0;
 const W_BORDER: f64 = 1.5;
 
+/// A joint nearer than this to a corner is on it, mm; it costs more than all else together, though less than a
+/// further joint.
+const ON_CORNER_MM: f64 = 2.0;
+const ON_CORNER_COST: f64 = 200.0;
+
 /// Windows that stand this near in a direction count as in line, mm.
 const APART_MM: f64 = 1.0;
 
@@ -108,6 +113,7 @@ impl<'a> Calm<'a> {
         let bend = track.turning_deg(spot.s, BEND_REACH_MM) / BEND_DEG;
         W_BEND * (bend * bend).min(MOST_BEND)
             + W_CORNER * nearness(track.to_corner(spot.s), CORNER_NEAR_MM)
+            + if track.to_corner(spot.s) < ON_CORNER_MM { ON_CORNER_COST } else { 0.0 }
             + W_EDGE * nearness(self.to_edge(contour, spot), EDGE_NEAR_MM)
     }
 

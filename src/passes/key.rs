@@ -3,10 +3,11 @@
 use rstar::RTree;
 use rstar::primitives::Line;
 
+use super::firm::firm;
 use super::links::shared;
 use super::model::KeyLine;
 use super::track::Track;
-use crate::shape::{Bounds, Point, Region, distance, lerp, tol};
+use crate::shape::{Bounds, Join, Point, Region, Ring, distance, lerp, offset, tol};
 
 /// Lines shorter than this guide nothing, mm; they are left out unless there is nothing else.
 const LEAST_LINE_MM: f64 = 60.0;
@@ -23,11 +24,13 @@ pub(super) struct Burnt {
     pub stretches: Vec<Vec<Point>>,
 }
 
-/// The cut edges within `window` that `burnt(piece, ring)` says are cut already: true edges, kerf not in.
+/// The cut edges within `window` that `burnt(piece, ring)` says are cut already, each `clearance` mm off the piece so
+/// that its edge can be laid in; as much of them as holds the cloth firmly (see [`firm`]).
 pub(super) fn key(
     window: Bounds,
     cuts: &[Region],
     half_kerf: f64,
+    clearance: f64,
     burnt: impl Fn(usize, usize) -> Burnt,
 ) -> Vec<KeyLine> {
     let mut lines = Vec::new();
@@ -35,8 +38,12 @@ pub(super) fn key(
         if shared(cut.bounds(), window).is_none() {
             continue;
         }
-        for (k, ring) in cut.rings().enumerate() {
+        for (k, edge) in cut.rings().enumerate() {
             let done = burnt(placed, k);
+            if !done.whole && done.stretches.is_empty() {
+                continue;
+            }
+            let Some(ring) = stand_off(edge, k == 0, clearance) else { continue };
             let closed_path = ring.points.clone();
             if done.whole && closed_path.iter().all(|&p| window.contains(p)) {
                 lines.push(KeyLine { placed, closed: true, path: closed_path });
@@ -46,10 +53,8 @@ pub(super) fn key(
                 let mut path = closed_path;
                 path.extend(path.first().copied());
                 vec![path]
-            } else if done.stretches.is_empty() {
-                continue;
             } else {
-                beside(&Track::new(ring), &done.stretches, half_kerf + BESIDE_MM)
+                beside(&Track::new(&ring), &done.stretches, half_kerf + clearance + BESIDE_MM)
             };
             let parts = open.iter().flat_map(|path| clipped(path, window));
             lines.extend(joined(parts.collect()).into_iter().map(|path| KeyLine {
@@ -63,7 +68,18 @@ pub(super) fn key(
     if lines.iter().any(long) {
         lines.retain(long);
     }
-    lines
+    firm(lines)
+}
+
+/// The edge moved off the piece by `clearance`; `None` for a cut-out that then vanishes.
+fn stand_off(edge: &Ring, outline: bool, clearance: f64) -> Option<Ring> {
+    if clearance <= 0.0 {
+        return Some(edge.clone());
+    }
+    let filled = Region::new(edge.clone().oriented(true), Vec::new());
+    let moved = offset(&[filled], if outline { clearance } else { -clearance }, Join::Round);
+    let largest = moved.into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))?;
+    Some(largest.outline.oriented(outline))
 }
 
 fn length(line: &KeyLine) -> f64 {
@@ -168,7 +184,7 @@ mod tests {
         let cuts =
             [rect(10.0, 10.0, 40.0, 40.0), rect(60.0, 50.0, 80.0, 100.0), rect(300.0, 0.0, 90.0, 90.0)];
         let window = Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0));
-        let lines = key(window, &cuts, 0.1, |_, _| Burnt { whole: true, ..Burnt::default() });
+        let lines = key(window, &cuts, 0.1, 0.0, |_, _| Burnt { whole: true, ..Burnt::default() });
         assert_eq!(lines.len(), 2);
         assert_eq!((lines[0].placed, lines[0].closed), (0, true));
         assert_eq!(lines[1].path, [pt(60.0, 100.0), pt(60.0, 50.0), pt(100.0, 50.0)]);
@@ -179,7 +195,8 @@ mod tests {
         let cuts = [rect(0.0, 0.0, 200.0, 50.0)];
         let window = Bounds::new(pt(20.0, -10.0), pt(220.0, 60.0));
         let stretch = vec![pt(110.0, -0.1), pt(-0.1, -0.1), pt(-0.1, 50.1), pt(110.0, 50.1)];
-        let lines = key(window, &cuts, 0.1, |_, _| Burnt { whole: false, stretches: vec![stretch.clone()] });
+        let lines =
+            key(window, &cuts, 0.1, 0.0, |_, _| Burnt { whole: false, stretches: vec![stretch.clone()] });
         assert_eq!(lines.len(), 2);
         for line in &lines {
             assert!(line.path.iter().all(|p| p.y == 0.0 || p.y == 50.0));
@@ -188,11 +205,22 @@ mod tests {
     }
 
     #[test]
+    fn the_outlines_stand_off_by_the_clearance() {
+        let frame =
+            Region::new(rect(10.0, 10.0, 80.0, 80.0).outline, vec![rect(30.0, 30.0, 40.0, 40.0).outline]);
+        let window = Bounds::new(pt(0.0, 0.0), pt(200.0, 200.0));
+        let lines = key(window, &[frame], 0.1, 0.5, |_, _| Burnt { whole: true, ..Burnt::default() });
+        let boxes: Vec<Bounds> = lines.iter().map(|l| Bounds::of(l.path.iter().copied())).collect();
+        assert!((boxes[0].min.x - 9.5).abs() < 0.02 && (boxes[0].max.y - 90.5).abs() < 0.02);
+        assert!((boxes[1].min.x - 30.5).abs() < 0.02 && (boxes[1].max.y - 69.5).abs() < 0.02);
+    }
+
+    #[test]
     fn short_lines_are_left_out_unless_there_is_nothing_else() {
         let window = Bounds::new(pt(0.0, 0.0), pt(500.0, 500.0));
         let whole = |_, _| Burnt { whole: true, ..Burnt::default() };
         let small = rect(10.0, 10.0, 5.0, 5.0);
-        assert_eq!(key(window, &[small.clone(), rect(50.0, 50.0, 50.0, 50.0)], 0.1, whole).len(), 1);
-        assert_eq!(key(window, &[small], 0.1, whole).len(), 1);
+        assert_eq!(key(window, &[small.clone(), rect(50.0, 50.0, 50.0, 50.0)], 0.1, 0.0, whole).len(), 1);
+        assert_eq!(key(window, &[small], 0.1, 0.0, whole).len(), 1);
     }
 }

@@ -4,11 +4,14 @@
 //!
 //! [`plan`] goes through the rooms in turn: `windows` (over `strips`, `groups`, `links` and `line`) says where the bed lies on the cloth, `assign`
 //! which pass cuts what and where cuts are handed over (`calm` judges the spots), `marks` finds spots in the `waste`,
-//! `key` draws what is cut already, `notes` says what a maker should know. [`check`] looks at the result afresh.
+//! `key` draws what is cut already, `budget` says how large a step each joint may show, `notes` says what a maker should know. [`check`] looks at the result afresh.
 
 mod assign;
+mod budget;
 mod calm;
 mod check;
+mod few;
+mod firm;
 mod groups;
 mod key;
 mod line;
@@ -25,8 +28,11 @@ mod windows;
 
 pub use check::check;
 pub use marks::expected_error_mm;
-pub use model::{Joint, KeyLine, Mark, NoRoomForMarks, Pass, PassTrouble, Passes, Request};
+pub use model::{Joint, KeyLine, Mark, NoRoomForMarks, Pass, PassTrouble, Passes, Request, Verdict};
+pub use notes::verdict_of;
 pub use plan::plan;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_said;

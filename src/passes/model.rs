@@ -10,6 +10,8 @@ use crate::shape::{Affine, Bounds, Point, Region, Ring};
 pub struct Request<'a> {
     /// The cloth's outline as used: a cloth of open length ends at the used length.
     pub cloth_outline: &'a Ring,
+    /// Strip along the outline that is not used, mm: no mark lies on it.
+    pub edge_mm: f64,
     /// Its flaws; no mark lies on one.
     pub flaws: &'a [Ring],
     /// Cut regions of the placed pieces, kerf not in.
@@ -94,9 +96,37 @@ pub struct Joint {
     pub at: Point,
     /// How far the two cuts overlap in all, mm.
     pub overlap_mm: f64,
-    /// Step to expect between the two cuts, mm (root mean square): the error with which the later pass finds its
-    /// place here, see [`expected_error_mm`](super::expected_error_mm).
+    /// Step to expect between the two cuts with marks measured, mm (root mean square), the errors of both passes
+    /// counted: see `budget`.
     pub expected_step_mm: f64,
+    /// 95 of 100 steps are no larger, mm.
+    pub step_95_mm: f64,
+    /// Step to expect with the key alone (root mean square), and what 95 of 100 stay within, mm; `None` without a key.
+    pub key_step_mm: Option<[f64; 2]>,
+    /// Whether the border hides the step, marks measured.
+    pub verdict: Verdict,
+}
+
+/// Whether border stitching hides a step, the best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Verdict {
+    /// It does, and holds both edges well.
+    Covered,
+    /// It does, with little to spare.
+    Barely,
+    /// It may not.
+    WillShow,
+}
+
+impl Verdict {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Covered => "covered",
+            Verdict::Barely => "barely",
+            Verdict::WillShow => "will show",
+        }
+    }
 }
 
 /// A line of a key: part of a cut edge.

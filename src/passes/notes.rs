@@ -2,7 +2,7 @@
 
 use super::assign::Hand;
 use super::calm::Calm;
-use super::model::{Pass, Request};
+use super::model::{Pass, Request, Verdict};
 use crate::job::Cutter;
 use crate::say::Note;
 use crate::shape::Bounds;
@@ -58,6 +58,29 @@ pub(super) fn notes(
         notes.push(Note::caution(format!("piece {name}"), text));
     }
     notes
+}
+
+/// The worst verdict of a pass's joints in a sentence; empty when it has none.
+pub fn verdict_of(pass: &Pass, cutter: &Cutter) -> String {
+    let worst = pass
+        .joints
+        .iter()
+        .max_by(|a, b| a.verdict.cmp(&b.verdict).then(a.step_95_mm.total_cmp(&b.step_95_mm)));
+    let Some(joint) = worst else { return String::new() };
+    let (word, most, hidden) = (joint.verdict.word(), joint.step_95_mm, cutter.border_mm.max(0.0) / 2.0);
+    let step = format!("95 of 100 steps within {most:.2} mm with marks measured");
+    match joint.verdict {
+        Verdict::Covered => format!("{word}: {step}; the border hides {hidden:.2} mm."),
+        Verdict::Barely => {
+            format!("{word}: {step}; the border hides {hidden:.2} mm and has little hold left.")
+        }
+        Verdict::WillShow if hidden > 0.0 => {
+            format!("{word}: {step}; the border hides {hidden:.2} mm. Widen the band or add a mark.")
+        }
+        Verdict::WillShow => {
+            format!("{word}: {step}; no border stitching hides a step (cutter.border_mm 0).")
+        }
+    }
 }
 
 /// How far the cloth hangs over which sides of the bed, in words.

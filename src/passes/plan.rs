@@ -1,22 +1,21 @@
 //! From contours to passes.
 
 use super::assign::{Cutting, Hand, share_out};
+use super::budget::{Budget, key_step, verdict};
 use super::calm::Calm;
 use super::key::{Burnt, key};
 use super::line::FIT_MM;
 use super::links::{all_linked, in_turn};
 use super::map::{cloth_to_bed, window_size};
-use super::marks::{
-    ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_BAND_MM, MARK_ROOM_MM, Wanted, expected_error_mm,
-};
+use super::marks::{ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_BAND_MM, MARK_ROOM_MM, Wanted};
 use super::model::{Joint, Mark, Pass, PassTrouble, Passes, Request};
 use super::track::Track;
 use super::waste::Waste;
 use super::windows::{Ground, Item, windows};
 use super::{marks, notes};
 use crate::burn::{Burn, BurnKind, nested};
-use crate::job::Overhang;
-use crate::say::Trouble;
+use crate::job::{Cutter, Feed, Overhang};
+use crate::say::{Note, Trouble};
 use crate::shape::{Bounds, Point, Ring, pt};
 
 /// Waste is first sampled this coarsely, to choose windows by, mm.
@@ -39,7 +38,7 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
     let cutter = request.cutter;
     let size = window_size(cutter);
     let band = cutter.shared_band_mm.max(MARK_BAND_MM);
-    let waste = Waste::new(request.cloth_outline, request.flaws, request.cuts);
+    let waste = Waste::new(request.cloth_outline, request.flaws, request.cuts).less_edge(request.edge_mm);
     let (mut windows, spots) = choose_windows(request, size, band, &waste)?;
 
     let rings: Vec<&Ring> = request.contours.iter().map(|c| &c.path).collect();
@@ -101,26 +100,55 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
                 PassTrouble::Cannot(Trouble::cannot("cutter.shared_band_mm", what).hint(hint))
             })?;
     add_marks(&mut passes, &chosen);
+    for (k, pass) in passes.iter_mut().enumerate().skip(1) {
+        pass.key = key(
+            pass.window,
+            request.cuts,
+            cutter.kerf_mm.max(0.0) / 2.0,
+            cutter.key_clearance_mm,
+            |placed, ring| already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring)),
+        );
+    }
+    let budget = Budget::new(&passes, cutter.mark_error_mm);
     for (contour, hand) in &hands {
         let later = hand.before.max(hand.after);
-        let places: Vec<Point> = passes[later].marks.iter().map(|m| m.at).collect();
+        let step = budget.step(hand.before, hand.after, hand.spot.at);
+        let by_key = key_step(&passes[later].key, hand.spot.at, cutter.key_clearance_mm);
         let joint = Joint {
             placed: request.contours[*contour].placed,
             ring: request.contours[*contour].ring,
             at: hand.spot.at,
             overlap_mm: cutter.joint_overlap_mm,
-            expected_step_mm: expected_error_mm(&places, hand.spot.at, cutter.mark_error_mm),
+            expected_step_mm: step.expected_mm,
+            step_95_mm: step.most_mm,
+            key_step_mm: by_key.map(|s| [s.expected_mm, s.most_mm]),
+            verdict: verdict(step, cutter.border_mm),
         };
         passes[hand.before].joints.push(joint.clone());
         passes[hand.after].joints.push(joint);
     }
-    for (k, pass) in passes.iter_mut().enumerate().skip(1) {
-        pass.key = key(pass.window, request.cuts, cutter.kerf_mm.max(0.0) / 2.0, |placed, ring| {
-            already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring))
-        });
-    }
-    let notes = notes::notes(request, &passes, &calm, &hands, &shares.out_of_turn);
+    let mut notes = notes::notes(request, &passes, &calm, &hands, &shares.out_of_turn);
+    notes.extend(other_feed(request, passes.len(), band, &waste));
     Ok(Passes { passes, notes })
+}
+
+/// Advice to feed the cloth the other way when that takes fewer passes.
+fn other_feed(request: &Request, count: usize, band: f64, waste: &Waste) -> Option<Note> {
+    let (feed, word) = match request.cutter.feed {
+        Feed::AlongX => (Feed::AlongY, "along-y"),
+        Feed::AlongY => (Feed::AlongX, "along-x"),
+    };
+    let [x, y] = request.cutter.bed_mm;
+    if count < 2 || x == y {
+        return None;
+    }
+    let cutter = Cutter { feed, ..request.cutter.clone() };
+    let turned = Request { cutter: &cutter, ..*request };
+    let (windows, _) = choose_windows(&turned, window_size(&cutter), band, waste).ok()?;
+    (windows.len() < count).then(|| {
+        let passes = if windows.len() == 1 { "1 pass".into() } else { format!("{} passes", windows.len()) };
+        Note::advice("passes", format!("cutter.feed \"{word}\" would take {passes} in place of {count}."))
+    })
 }
 
 /// The windows, and the waste they were chosen by.

@@ -55,6 +55,7 @@ impl Case {
     pub fn plan(&self) -> Result<Passes, PassTrouble> {
         plan(&Request {
             cloth_outline: &self.cloth,
+            edge_mm: 0.0,
             flaws: &[],
             cuts: &self.cuts,
             contours: &self.contours,
@@ -77,7 +78,7 @@ impl Case {
     }
 }
 
-fn narrow(bed: [f64; 2], shared_band_mm: f64) -> Cutter {
+pub(super) fn narrow(bed: [f64; 2], shared_band_mm: f64) -> Cutter {
     Cutter { bed_mm: bed, feed: Feed::AlongY, shared_band_mm, ..Cutter::default() }
 }
 

@@ -20,6 +20,8 @@ pub(super) struct Waste<'a> {
     cuts: &'a [Region],
     boxes: Vec<Bounds>,
     edges: RTree<Line<[f64; 2]>>,
+    /// Strip along the cloth's own edge that is not to be used, mm.
+    edge_mm: f64,
 }
 
 impl<'a> Waste<'a> {
@@ -27,7 +29,17 @@ impl<'a> Waste<'a> {
         let rings = cuts.iter().flat_map(Region::rings).chain(flaws).chain([outline]);
         let sides = rings.flat_map(Ring::sides).map(|(p, q)| Line::new([p.x, p.y], [q.x, q.y]));
         let edges = RTree::bulk_load(sides.collect());
-        Waste { outline, flaws, cuts, boxes: cuts.iter().map(Region::bounds).collect(), edges }
+        Waste { outline, flaws, cuts, boxes: cuts.iter().map(Region::bounds).collect(), edges, edge_mm: 0.0 }
+    }
+
+    /// The same waste less a strip of `edge_mm` along the cloth's edge: it may be frayed.
+    pub fn less_edge(self, edge_mm: f64) -> Waste<'a> {
+        Waste { edge_mm: edge_mm.max(0.0), ..self }
+    }
+
+    /// True when `p` lies at least `clear` within the usable cloth.
+    fn off_edge(&self, p: Point, clear: f64) -> bool {
+        self.outline.sides().all(|(a, b)| to_side(p, a, b) >= clear + self.edge_mm)
     }
 
     /// The spot at `p` when a disc of radius `clear` round it lies wholly in waste, off flaws and on the cloth.
@@ -35,7 +47,10 @@ impl<'a> Waste<'a> {
         if self.edges.locate_within_distance([p.x, p.y], clear * clear).next().is_some() {
             return None;
         }
-        if !self.outline.contains(p) || self.flaws.iter().any(|f| f.contains(p)) {
+        if !self.outline.contains(p)
+            || (self.edge_mm > 0.0 && !self.off_edge(p, clear))
+            || self.flaws.iter().any(|f| f.contains(p))
+        {
             return None;
         }
         let mut holes = Vec::new();
@@ -61,7 +76,9 @@ impl<'a> Waste<'a> {
     /// True when a disc of radius `clear` round `p` lies on the cloth and off flaws, pieces or not.
     pub fn on_cloth(&self, p: Point, clear: f64) -> bool {
         let free = |ring: &Ring| ring.sides().all(|(a, b)| to_side(p, a, b) >= clear);
-        self.outline.contains(p) && free(self.outline) && self.flaws.iter().all(|f| !f.contains(p) && free(f))
+        self.outline.contains(p)
+            && self.off_edge(p, clear)
+            && self.flaws.iter().all(|f| !f.contains(p) && free(f))
     }
 
     /// Spots on an even grid in `area`, at least `step` mm apart and no more than `most` tried.

@@ -1,5 +1,6 @@
 //! Windows over a cloth that is larger than the bed in both directions.
 
+use super::few;
 use super::groups::regrouped;
 use super::links::{drawn_near, in_turn, joined_up};
 use super::strips::Strips;
@@ -34,7 +35,8 @@ pub(super) struct Ground<'a> {
 ///
 /// The cloth is divided into strips (each as wide as a window) along or across, every piece is given to a strip
 /// that holds it, and the windows of a strip are the fewest along its line; both ways of dividing are tried and
-/// the strips moved to and fro for fewer windows. Then pieces are regrouped to do without single windows. `None` when
+/// the strips moved to and fro for fewer windows. Then pieces are regrouped to do without single windows, and where
+/// pieces are few every set of windows is tried. `None` when
 /// the band leaves no way on.
 pub(super) fn windows(ground: &Ground) -> Option<Vec<Bounds>> {
     let ways = [false, true].map(|swapped| Strips::new(ground, swapped).best());
@@ -47,8 +49,12 @@ pub(super) fn windows(ground: &Ground) -> Option<Vec<Bounds>> {
         let (set, without_room) = in_turn(joined_up(drawn_near(set, ground), ground.size), ground.spots);
         (set.len(), without_room, handed, set)
     });
-    let (.., set) = all.min_by_key(|(count, without_room, handed, _)| (*count, *without_room, *handed))?;
-    Some(set)
+    let (count, .., set) =
+        all.min_by_key(|(count, without_room, handed, _)| (*count, *without_room, *handed))?;
+    Some(match few::fewest(ground, count) {
+        Some(fewer) => in_turn(drawn_near(fewer, ground), ground.spots).0,
+        None => set,
+    })
 }
 
 #[cfg(test)]

@@ -73,6 +73,82 @@ fn fewest_by_trying_all(boxes: &[Bounds], size: Point) -> usize {
     (1..).find(|&k| cover(boxes, boxes, size, k)).unwrap_or(usize::MAX)
 }
 
+/// Fewest windows that hold all boxes and hang together, by trying every set of windows whose sides lie on sides of
+/// boxes. `None` when more than `most` would be needed.
+fn fewest_linked_by_trying_all(boxes: &[Bounds], size: Point, most: usize) -> Option<usize> {
+    let starts = |low: fn(&Bounds) -> f64, high: fn(&Bounds) -> f64, side: f64| -> Vec<f64> {
+        let mut all: Vec<f64> = boxes.iter().flat_map(|b| [low(b), high(b) - side]).collect();
+        all.sort_by(f64::total_cmp);
+        all.dedup();
+        all
+    };
+    let (xs, ys) = (starts(|b| b.min.x, |b| b.max.x, size.x), starts(|b| b.min.y, |b| b.max.y, size.y));
+    let all: Vec<Bounds> = xs
+        .iter()
+        .flat_map(|&x| ys.iter().map(move |&y| Bounds::new(pt(x, y), pt(x, y) + size)))
+        .filter(|w| boxes.iter().any(|b| w.grown(1e-6).holds(*b)))
+        .collect();
+    fn hangs_together(set: &[Bounds]) -> bool {
+        let mut met = vec![0];
+        while let Some(k) =
+            (0..set.len()).find(|k| !met.contains(k) && met.iter().any(|&j| linked(set[j], set[*k])))
+        {
+            met.push(k);
+        }
+        met.len() == set.len()
+    }
+    fn go(all: &[Bounds], boxes: &[Bounds], set: &mut Vec<Bounds>, budget: usize) -> bool {
+        let held = |b: &Bounds| set.iter().any(|w| w.grown(1e-6).holds(*b));
+        let Some(first) = boxes.iter().find(|b| !held(b)) else {
+            if hangs_together(set) {
+                return true;
+            }
+            let near: Vec<Bounds> =
+                all.iter().copied().filter(|w| set.iter().any(|s| s != w && linked(*s, *w))).collect();
+            return budget > 0
+                && near.into_iter().any(|w| {
+                    set.push(w);
+                    let done = go(all, boxes, set, budget - 1);
+                    set.pop();
+                    done
+                });
+        };
+        let first = *first;
+        budget > 0
+            && all.iter().filter(|w| w.grown(1e-6).holds(first)).any(|w| {
+                set.push(*w);
+                let done = go(all, boxes, set, budget - 1);
+                set.pop();
+                done
+            })
+    }
+    (1..=most).find(|&k| go(&all, boxes, &mut Vec::new(), k))
+}
+
+/// Two hundred small cases: never more windows than trying every set finds, nor fewer than hold the pieces at all.
+#[test]
+fn small_cases_have_no_more_windows_than_trying_all_finds() {
+    let mut chance = crate::lay::chance::Chance::new(5, 0);
+    let mut more = Vec::new();
+    for case in 0..200 {
+        let count = 2 + chance.below(5);
+        let rings: Vec<Ring> = (0..count)
+            .map(|_| {
+                let (x, y) = (100.0 * chance.below(10) as f64, 100.0 * chance.below(12) as f64);
+                boxed(x, y, chance.between(60.0, 95.0), chance.between(60.0, 95.0))
+            })
+            .collect();
+        let size = pt(420.0, 560.0);
+        let set = laid(&rings, size, 60.0, cloth(1000.0, 1200.0));
+        let boxes: Vec<Bounds> = rings.iter().map(Ring::bounds).collect();
+        assert!(set.len() >= fewest_by_trying_all(&boxes, size), "case {case}");
+        if let Some(fewest) = fewest_linked_by_trying_all(&boxes, size, set.len() - 1) {
+            more.push((case, set.len(), fewest));
+        }
+    }
+    assert!(more.is_empty(), "case, ours, fewest: {more:?}");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
     #[test]

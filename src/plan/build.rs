@@ -2,12 +2,15 @@
 
 use crate::burn;
 use crate::cloth::Cloth;
+use crate::job::Cutter;
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
-use crate::shape::{Point, Region, Ring};
+use crate::shape::{Point, Region, Ring, pt};
 
-use super::model::{Pair, Plan, PlanCloth, PlanOffcut, PlanPattern, PlanPiece, PlanRectangle, PlanRegion};
+use super::model::{
+    Pair, Plan, PlanCloth, PlanOffcut, PlanPass, PlanPattern, PlanPiece, PlanRectangle, PlanRegion,
+};
 use super::offcuts;
 use super::pass::{bridge_note, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
@@ -78,6 +81,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         plan.notes.extend(bridge_note(&cloth.name, bridges.len()));
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
         plan.notes.extend(cut[c].notes.iter().map(of_cloth));
+        plan.notes.extend(panel_note(cloth, on, &cut[c]));
         plan.notes.extend(tolerance_note(cloth));
         if on.proved {
             let exact = if cloth.match_tolerance_mm > 0.0 { ", with every match exact," } else { "" };
@@ -97,8 +101,61 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             ),
         ));
     }
+    plan.notes.extend(machine_notes(&job.cutter, &plan.passes));
     plan.notes.sort_by_key(|n| n.level);
     Ok(plan)
+}
+
+/// What to cut from the bolt before the first of several passes, and where its first pivot lies.
+fn panel_note(cloth: &Cloth, on: &ClothLay, cut: &Passes) -> Option<Note> {
+    if !cloth.open_length || cut.passes.len() < 2 {
+        return None;
+    }
+    let panel = outline_used(cloth, on.used_length_mm).bounds();
+    let pivot = cloth.pattern.as_ref().map(|p| {
+        let corner = p.lattice.fractions(panel.min - p.lattice.origin);
+        let step = |v: Option<Point>, share: f64| v.map_or(pt(0.0, 0.0), |v| v * share.ceil());
+        let first = p.lattice.origin + step(p.lattice.a, corner.x) + step(p.lattice.b, corner.y);
+        let from = first - panel.min;
+        format!(
+            " so that its first pivot lies {:.1} mm from the left selvedge and {:.1} mm from the near cut end",
+            from.x, from.y
+        )
+    });
+    let text = format!(
+        "Cut a panel {:.0} mm long from the bolt before pass 1{}.",
+        panel.height(),
+        pivot.unwrap_or_default()
+    );
+    Some(Note::advice(format!("cloth {}", cloth.name), text))
+}
+
+/// What a maker who wants G-code should know: nothing is burnt with a power nobody has tested.
+fn machine_notes(cutter: &Cutter, passes: &[PlanPass]) -> Vec<Note> {
+    if cutter.gcode.is_none() {
+        return Vec::new();
+    }
+    let mut untested: Vec<(&str, &str)> = passes
+        .iter()
+        .flat_map(|p| p.burns.iter().map(|b| (p.cloth.as_str(), b.kind.as_str())))
+        .filter(|(cloth, kind)| cutter.tested_for(cloth, kind).is_none())
+        .collect();
+    untested.sort_unstable();
+    untested.dedup();
+    let missing = untested.iter().map(|(cloth, kind)| {
+        let text = format!(
+            "No power and speed found by test are given for {kind} on this cloth, so its passes that burn one have no \
+             G-code. Find them on a scrap of the same cloth and write them into the cutter's tested list."
+        );
+        Note::caution(format!("cloth {cloth}"), text)
+    });
+    let mut notes: Vec<Note> = missing.collect();
+    if !cutter.tested.is_empty() {
+        let text = "Power and speed are those of the cutter's tested list. Try them on a scrap of the same cloth, under \
+                    the same backing, before the first pass, and run the rehearsal with the beam off.";
+        notes.push(Note::advice("G-code", text));
+    }
+    notes
 }
 
 fn tolerance_note(cloth: &Cloth) -> Option<Note> {

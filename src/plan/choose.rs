@@ -129,7 +129,7 @@ pub fn best(
 mod tests {
     use super::*;
     use crate::job::Weave;
-    use crate::passes::{Joint, Pass};
+    use crate::passes::{Joint, Pass, Verdict};
     use crate::shape::{Affine, Bounds, Region, pt};
 
     fn cloth() -> Cloth {
@@ -153,7 +153,16 @@ mod tests {
     }
 
     fn passes(n: usize, joints: usize) -> Passes {
-        let joint = Joint { placed: 0, ring: 0, at: pt(0.0, 0.0), overlap_mm: 2.0, expected_step_mm: 0.0 };
+        let joint = Joint {
+            placed: 0,
+            ring: 0,
+            at: pt(0.0, 0.0),
+            overlap_mm: 2.0,
+            expected_step_mm: 0.0,
+            step_95_mm: 0.0,
+            key_step_mm: None,
+            verdict: Verdict::Covered,
+        };
         let pass = |k: usize| Pass {
             number: k + 1,
             window: Bounds::EMPTY,

@@ -4,12 +4,14 @@
 
 mod build;
 mod choose;
+mod gauge;
 mod model;
 mod offcuts;
 mod pass;
 mod rectangle;
 mod run;
 
+pub use gauge::gauge_pass;
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};
 pub use rectangle::largest_rectangle;

@@ -182,6 +182,9 @@ pub struct PlanPass {
     pub marks: Vec<PlanMark>,
     /// Joints.
     pub joints: Vec<PlanJoint>,
+    /// The worst verdict of its joints, in a sentence; empty without joints.
+    #[serde(default)]
+    pub verdict: String,
     /// Lines of the key, bed frame.
     pub key: Vec<PlanKeyLine>,
     /// Short uncut gaps, to be cut with scissors afterwards.
@@ -250,6 +253,20 @@ pub struct PlanBurn {
     pub path: Vec<Pair>,
 }
 
+impl PlanBurn {
+    /// The line the beam follows, and whether it ends where it begins: with a lead-in it runs from the waste onto the
+    /// path and once round.
+    pub fn run(&self) -> (Vec<Pair>, bool) {
+        match self.lead_in {
+            Some(from) => {
+                let round = self.path.iter().chain(self.path.first()).copied();
+                (std::iter::once(from).chain(round).collect(), false)
+            }
+            None => (self.path.clone(), self.closed),
+        }
+    }
+}
+
 /// A mark.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PlanMark {
@@ -276,8 +293,17 @@ pub struct PlanJoint {
     pub cloth: Pair,
     /// How far the two cuts overlap in all, mm.
     pub overlap_mm: f64,
-    /// Step to expect between the two cuts, mm.
+    /// Step to expect between the two cuts with marks measured, mm root mean square.
     pub expected_step_mm: f64,
+    /// With marks measured, 95 of 100 steps are no larger, mm.
+    #[serde(default)]
+    pub step_95_mm: f64,
+    /// With the key alone: step to expect, root mean square, and what 95 of 100 stay within, mm; null without a key.
+    #[serde(default)]
+    pub key_step_mm: Option<Pair>,
+    /// Whether the border stitching hides the step, marks measured: `covered`, `barely` or `will show`.
+    #[serde(default)]
+    pub verdict: String,
 }
 
 /// A line of a key, bed frame.

@@ -98,8 +98,12 @@ pub(super) fn plan_pass(
                 cloth: pair(j.at),
                 overlap_mm: j.overlap_mm,
                 expected_step_mm: round(j.expected_step_mm),
+                step_95_mm: round(j.step_95_mm),
+                key_step_mm: j.key_step_mm.map(|s| s.map(round)),
+                verdict: j.verdict.word().into(),
             })
             .collect(),
+        verdict: passes::verdict_of(pass, cutter),
         key: pass
             .key
             .iter()

@@ -129,7 +129,12 @@ const LAYS_KEPT: usize = 4;
 const MOST_PIECES_TO_CHOOSE: u32 = 200;
 
 /// How often a lay is made anew to leave room for marks before the run gives up.
-const MOST_LAYS: usize = 6;
+const MOST_LAYS: usize = 8;
+
+/// Spots kept clear for a band that has no room: at first the best two, after a few lays a wider choice.
+const SPOTS_AT_FIRST: usize = 2;
+const SPOTS_LATER: usize = 4;
+const LAYS_WITH_FEW_SPOTS: usize = 3;
 
 /// Lays the pieces, splits the work into passes and writes the plan.
 ///
@@ -140,7 +145,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
     let mut kept_clear: Vec<Vec<Region>> = vec![Vec::new(); cloths.len()];
     let single: u32 = pieces.iter().map(|p| p.count).fold(0, u32::saturating_add);
     let keep = if single <= MOST_PIECES_TO_CHOOSE { LAYS_KEPT } else { 1 };
-    for _ in 0..MOST_LAYS {
+    for round in 0..MOST_LAYS {
         let request = lay::Request {
             pieces,
             rules: &job.pieces,
@@ -148,6 +153,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
             spec: &job.lay,
             kept_clear: &kept_clear,
             keep,
+            live: None,
         };
         let mut lay = lay::lay(&request, watch)?;
         let mut said = Vec::new();
@@ -177,7 +183,8 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
                         locked.clone().any(|p| p.cut.contains(at))
                     };
                     let free = need.spots.iter().filter(|(at, _)| !by_hand(*at));
-                    kept_clear[c].extend(free.take(2).map(|(at, r)| octagon(*at, *r)));
+                    let spots = if round < LAYS_WITH_FEW_SPOTS { SPOTS_AT_FIRST } else { SPOTS_LATER };
+                    kept_clear[c].extend(free.take(spots).map(|(at, r)| octagon(*at, *r)));
                 }
             }
         }
@@ -234,6 +241,7 @@ fn split(prepared: &Prepared, cloth: &Cloth, on: &lay::ClothLay) -> Result<Passe
     let names: Vec<String> = on.placed.iter().map(|p| prepared.pieces[p.piece].id.clone()).collect();
     let mut split = passes::plan(&passes::Request {
         cloth_outline: &outline,
+        edge_mm: cloth.edge_mm,
         flaws: &cloth.flaws,
         cuts: &cuts,
         contours: &kerfed.contours,

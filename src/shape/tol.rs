@@ -5,12 +5,15 @@
 /// Points this near are one point, mm: far below what a cutter's head can step.
 pub const SAME_POINT_MM: f64 = 0.001;
 
-/// Greatest distance of a flattened curve from the true one, mm, unless asked otherwise: half of what a
-/// small laser repeats.
-pub const CHORD_MM: f64 = 0.05;
+/// Greatest distance of a flattened curve from the true one, mm, unless asked otherwise: a quarter of what a cut
+/// file may be off in all, so that the larger part is left for its lines and arcs.
+pub const CHORD_MM: f64 = 0.005;
 
-/// Greatest distance of a round offset corner from the true arc, mm.
-pub const ARC_MM: f64 = 0.01;
+/// How exactly an edge is meant to lie where it was drawn, mm: half of what a small laser repeats.
+pub const DRAWN_MM: f64 = 0.05;
+
+/// Greatest distance of a round offset corner from the true arc, mm: as for a flattened curve.
+pub const ARC_MM: f64 = 0.005;
 
 /// Regions smaller than this are lint, not fabric, mm².
 pub const SLIVER_MM2: f64 = 0.05;

@@ -4,19 +4,23 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::cloth::Cloth;
-use crate::job::Job;
+use crate::job::{Cutter, Job};
 use crate::plan::{Plan, PlanPass};
 use crate::say::Trouble;
 
-use super::{Whole, cut_dxf, cut_svg, key_dxf, key_svg, names, plan_json, png, read_back, report};
+use super::{
+    Whole, cut_dxf, cut_gcode, cut_svg, key_dxf, key_lines, key_svg, names, pass_lines, plan_json, png,
+    read_back, rehearsal, report, sheets,
+};
 
 /// Names of the files every plan has.
-const ALWAYS: [&str; 4] = ["plan.json", "lay.svg", "lay.png", "report.html"];
+const ALWAYS: [&str; 5] = ["plan.json", "lay.svg", "lay.png", "report.html", "sheets.pdf"];
 
 /// Writes all files of `plan` into the folder `out` and gives their paths in order of their names.
 ///
-/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
-/// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`, NAME being made of the cloth's name. Cut files
+/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, `sheets.pdf`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
+/// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`; with settings for G-code also `NAME-pass-N-rehearsal.gcode`
+/// and, where power and speed were found by test, `NAME-pass-N.gcode`; NAME being made of the cloth's name. Cut files
 /// are read back and compared with the plan first. Files of an earlier plan in the folder go; files that are
 /// not ours stay. Everything appears whole or not at all (see [`Whole::move_in`]).
 ///
@@ -55,25 +59,67 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     let mut whole = Whole::new();
     whole.add("plan.json", plan_json(plan)?);
     let stems = names::stems(plan);
-    let colours = &job.cutter.colours;
+    let cutter = &job.cutter;
     for pass in &plan.passes {
         let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
-        let svg = cut_svg(&plan.title, pass, colours);
-        read_back::check_pass(&format!("{cut}.svg"), &svg, pass)?;
-        whole.add(format!("{cut}.svg"), svg);
-        whole.add(format!("{cut}.dxf"), cut_dxf(pass, colours));
+        add_cuts(&mut whole, &cut, &plan.title, pass, cutter)?;
         if !pass.key.is_empty() {
-            let svg = key_svg(&plan.title, pass, colours);
-            read_back::check_key(&format!("{key}.svg"), &svg, pass)?;
+            let lines = key_lines(pass, cutter);
+            let svg = key_svg(&plan.title, pass, &lines, cutter);
+            read_back::check_key_svg(&format!("{key}.svg"), &svg, pass, cutter)?;
             whole.add(format!("{key}.svg"), svg);
-            whole.add(format!("{key}.dxf"), key_dxf(pass, colours));
+            let dxf = key_dxf(pass, &lines, cutter);
+            read_back::check_key_dxf(&format!("{key}.dxf"), &dxf, pass, cutter)?;
+            whole.add(format!("{key}.dxf"), dxf);
         }
     }
     let picture = super::lay_picture::lay_picture(job, plan, cloths);
     let lay = picture.svg();
+    if let Some(pdf) = sheets::sheets(job, plan, &stems)? {
+        whole.add("sheets.pdf", pdf);
+    }
     whole.add("report.html", report::report(job, plan, cloths, &lay, &stems));
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
+    Ok(whole)
+}
+
+/// Adds the cut files of a pass, read back and found right, under the name `cut`.
+fn add_cuts(
+    whole: &mut Whole,
+    cut: &str,
+    title: &str,
+    pass: &PlanPass,
+    cutter: &Cutter,
+) -> Result<(), Trouble> {
+    let lines = pass_lines(pass, cutter);
+    let svg = cut_svg(title, pass, &lines, cutter);
+    read_back::check_svg(&format!("{cut}.svg"), &svg, pass, cutter)?;
+    whole.add(format!("{cut}.svg"), svg);
+    let dxf = cut_dxf(pass, &lines, cutter);
+    read_back::check_dxf(&format!("{cut}.dxf"), &dxf, pass, cutter)?;
+    whole.add(format!("{cut}.dxf"), dxf);
+    if let Some(code) = cut_gcode(title, pass, &lines, cutter) {
+        let name = format!("{cut}.gcode");
+        read_back::check_gcode(&name, &code.text, code.header, pass, cutter)?;
+        whole.add(name, code.text);
+    }
+    if let Some(code) = rehearsal(title, pass, &lines, cutter) {
+        let name = format!("{cut}-rehearsal.gcode");
+        read_back::check_rehearsal(&name, &code.text, code.header, cutter)?;
+        whole.add(name, code.text);
+    }
+    Ok(())
+}
+
+/// The gauge's files: `gauge.svg`, `.dxf` and, as the settings allow, `.gcode`; and a form for its readings.
+///
+/// # Errors
+/// A file that does not read back as the gauge.
+pub fn gauge_files(pass: &PlanPass, cutter: &Cutter, form: &str) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    add_cuts(&mut whole, "gauge", "Gauge", pass, cutter)?;
+    whole.add("readings-to-fill-in.json", form);
     Ok(whole)
 }
 
@@ -98,6 +144,8 @@ fn earlier(out: &Path) -> Vec<String> {
             names.push(format!("{cut}.{ending}"));
             names.push(format!("{key}.{ending}"));
         }
+        names.push(format!("{cut}.gcode"));
+        names.push(format!("{cut}-rehearsal.gcode"));
     }
     names
 }
@@ -132,6 +180,7 @@ mod tests {
                 "lay.svg",
                 "plan.json",
                 "report.html",
+                "sheets.pdf",
             ]
         );
         let read: Plan = serde_json::from_slice(&fs::read(out.join("plan.json")).unwrap()).unwrap();

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use crate::job::Cutter;
 use crate::plan::{Pair, PlanPass};
-use crate::shape::pt;
 
-use super::colours::{KINDS, LineKind, hex};
+use super::colours::{LineKind, hex};
+use super::cut_lines::{CutLine, layers};
 use super::keyed::{LETTER_MM, Lettering};
 use super::letters;
 use super::number::number;
@@ -14,36 +15,41 @@ use super::xml::{El, el, picture};
 /// Width lines are drawn with, mm: a hairline that still shows on a screen.
 const HAIRLINE_MM: f64 = 0.1;
 
-/// A pass as SVG: layers `mark`, `cutout`, `outline` in this order, the burns of each in burn order.
-/// `colours` are the job's own, by kind.
-pub fn cut_svg(title: &str, pass: &PlanPass, colours: &BTreeMap<String, String>) -> String {
+/// A pass as SVG: a layer a kind in the cutter's order, the burns of each in burn order.
+pub fn cut_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
     let mut page = sheet(&format!("{title}: {}, pass {}", pass.cloth, pass.number), pass.bed_mm);
-    for kind in KINDS {
-        let burns = pass.burns.iter().filter(|b| b.kind == kind.word());
-        let paths = burns.map(|b| el("path").set("d", path_data(&b.path, b.closed, pass.bed_mm[1])));
-        let layer = layer(kind, colours).add_all(paths);
-        if pass.burns.iter().any(|b| b.kind == kind.word()) {
-            page = page.add(layer);
+    for kind in layers(cutter) {
+        let mut of_kind = lines.iter().filter(|l| l.kind == kind).peekable();
+        if of_kind.peek().is_some() {
+            let paths = of_kind.map(|l| el("path").set("d", path_data(l, pass.bed_mm[1])));
+            page = page.add(layer(kind, &cutter.colours).add_all(paths));
         }
     }
     format!("{page}\n")
 }
 
 /// The key of a pass as SVG: layer `key`, and layer `lettering` with the pieces' names in strokes.
-pub fn key_svg(title: &str, pass: &PlanPass, colours: &BTreeMap<String, String>) -> String {
+pub fn key_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
     let height = pass.bed_mm[1];
-    let lines = pass.key.iter().map(|k| el("path").set("d", path_data(&k.path, k.closed, height)));
-    let names = super::keyed::lettering(pass).into_iter().map(|Lettering { text, at }| {
+    let lettering = super::keyed::lettering(pass);
+    let signs = super::keyed::signs(pass, &lettering).into_iter().map(|stroke| {
+        let points: Vec<String> = stroke.iter().map(|p| flipped(*p, height).to_string()).collect();
+        el("path").set("d", format!("M{}", points.join("L")))
+    });
+    let names = lettering.into_iter().map(|Lettering { text, at }| {
         let (data, _) = letters::text_path(&text, LETTER_MM);
         el("path").set("d", data).set("transform", format!("translate({})", flipped(at, height)))
     });
     let page = sheet(&format!("{title}: {}, key of pass {}", pass.cloth, pass.number), pass.bed_mm)
-        .add(layer(LineKind::Key, colours).add_all(lines))
         .add(
-            layer(LineKind::Lettering, colours)
+            layer(LineKind::Key, &cutter.colours)
+                .add_all(lines.iter().map(|l| el("path").set("d", path_data(l, height)))),
+        )
+        .add(
+            layer(LineKind::Lettering, &cutter.colours)
                 .set("stroke-linecap", "round")
                 .set("stroke-linejoin", "round")
-                .add_all(names),
+                .add_all(names.chain(signs)),
         );
     format!("{page}\n")
 }
@@ -61,14 +67,23 @@ fn layer(kind: LineKind, colours: &BTreeMap<String, String>) -> El {
         .add(el("title").text(kind.title()))
 }
 
-/// Path data in the sheet's frame: y runs down from the far edge of the bed.
-fn path_data(path: &[Pair], closed: bool, bed_height: f64) -> String {
-    let mut data = String::with_capacity(path.len() * 16);
-    for (i, &[x, y]) in path.iter().enumerate() {
-        data.push(if i == 0 { 'M' } else { 'L' });
-        data.push_str(&flipped(pt(x, y), bed_height));
+/// Path data in the sheet's frame: y runs down from the far edge of the bed. Arcs turn by less than half a turn, and
+/// what turns counter-clockwise on the bed has sweep flag 0 where y runs down (SVG 2, section 9.3.8).
+fn path_data(line: &CutLine, bed_height: f64) -> String {
+    let mut data = format!("M{}", flipped(line.course.start, bed_height));
+    let steps = line.course.steps.len();
+    for (i, arc) in line.course.arcs().enumerate() {
+        if arc.bulge == 0.0 {
+            // The way back to the start is drawn by Z.
+            if !(line.closed && i + 1 == steps) {
+                data.push_str(&format!("L{}", flipped(arc.to, bed_height)));
+            }
+        } else {
+            let (radius, sweep) = (number(arc.radius()), u8::from(arc.bulge < 0.0));
+            data.push_str(&format!("A{radius} {radius} 0 0 {sweep} {}", flipped(arc.to, bed_height)));
+        }
     }
-    if closed {
+    if line.closed {
         data.push('Z');
     }
     data
@@ -82,11 +97,16 @@ fn flipped(p: crate::shape::Point, bed_height: f64) -> String {
 mod tests {
     use super::*;
     use crate::write::sample::sample_plan;
+    use crate::write::{key_lines, pass_lines};
+
+    fn cut(pass: &PlanPass, cutter: &Cutter) -> String {
+        cut_svg("t", pass, &pass_lines(pass, cutter), cutter)
+    }
 
     #[test]
     fn layers_stand_in_burn_order_and_hold_nothing_but_paths() {
         let plan = sample_plan();
-        let file = cut_svg(&plan.title, &plan.passes[0], &BTreeMap::new());
+        let file = cut(&plan.passes[0], &Cutter::default());
         let read = usvg::roxmltree::Document::parse(&file).unwrap();
         let root = read.root_element();
         assert_eq!(root.attribute("width"), Some("900mm"));
@@ -104,14 +124,20 @@ mod tests {
     fn colours_are_the_makers_when_given() {
         let plan = sample_plan();
         let chosen = BTreeMap::from([("outline".to_owned(), "#123456".to_owned())]);
-        assert!(cut_svg("", &plan.passes[0], &chosen).contains("stroke=\"#123456\""));
-        assert!(!cut_svg("", &plan.passes[0], &BTreeMap::new()).contains("#123456"));
+        let own = Cutter { colours: chosen, ..Cutter::default() };
+        assert!(cut(&plan.passes[0], &own).contains("stroke=\"#123456\""));
+        assert!(!cut(&plan.passes[0], &Cutter::default()).contains("#123456"));
     }
 
     #[test]
     fn a_key_keeps_its_names_apart_from_its_lines() {
         let plan = sample_plan();
-        let file = key_svg(&plan.title, &plan.passes[1], &BTreeMap::new());
+        let file = key_svg(
+            "t",
+            &plan.passes[1],
+            &key_lines(&plan.passes[1], &Cutter::default()),
+            &Cutter::default(),
+        );
         let read = usvg::roxmltree::Document::parse(&file).unwrap();
         let layers: Vec<_> = read.root_element().children().filter_map(|n| n.attribute("id")).collect();
         assert_eq!(layers, ["key", "lettering"]);

@@ -1,38 +1,42 @@
 //! Cut files as DXF, release 12: the oldest form every reader knows.
 //!
 //! Lines are POLYLINE entities with VERTEX entities up to SEQEND, in millimetres, bed frame, y up, on
-//! layers of their kind. Group codes after the *DXF Reference* for release 12 (AC1009). The format itself
+//! layers of their kind; arcs are bulges (the tangent of a quarter of the angle) of the vertex they leave. Group codes after the *DXF Reference* for release 12 (AC1009). The format itself
 //! carries no unit in that release; `$INSUNITS` is written for the newer readers that look for it.
 
 use std::collections::BTreeMap;
 
+use crate::job::Cutter;
 use crate::plan::{Pair, PlanPass};
+use crate::shape::Point;
 
-use super::colours::{KINDS, LineKind, dxf_number};
+use super::colours::{LineKind, dxf_number};
+use super::cut_lines::{CutLine, layers};
 use super::keyed::{LETTER_MM, Lettering};
 use super::letters;
 use super::number::number;
 
-/// A pass as DXF: layers `MARK`, `CUTOUT`, `OUTLINE`, the burns of each in burn order.
-pub fn cut_dxf(pass: &PlanPass, colours: &BTreeMap<String, String>) -> String {
-    let mut file = Dxf::begin(pass.bed_mm, &KINDS, colours);
-    for kind in KINDS {
-        for burn in pass.burns.iter().filter(|b| b.kind == kind.word()) {
-            file.polyline(kind, burn.path.iter().copied(), burn.closed);
-        }
+/// A pass as DXF: a layer a kind in the cutter's order, the burns of each in burn order.
+pub fn cut_dxf(pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
+    let order = layers(cutter);
+    let mut file = Dxf::begin(pass.bed_mm, &order, &cutter.colours);
+    for kind in order {
+        lines.iter().filter(|l| l.kind == kind).for_each(|l| file.line(l));
     }
     file.end()
 }
 
 /// The key of a pass as DXF: layers `KEY`, and `LETTERING` with the pieces' names in strokes.
-pub fn key_dxf(pass: &PlanPass, colours: &BTreeMap<String, String>) -> String {
-    let mut file = Dxf::begin(pass.bed_mm, &[LineKind::Key, LineKind::Lettering], colours);
-    for line in &pass.key {
-        file.polyline(LineKind::Key, line.path.iter().copied(), line.closed);
+pub fn key_dxf(pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
+    let mut file = Dxf::begin(pass.bed_mm, &[LineKind::Key, LineKind::Lettering], &cutter.colours);
+    lines.iter().for_each(|l| file.line(l));
+    let lettering = super::keyed::lettering(pass);
+    for stroke in super::keyed::signs(pass, &lettering) {
+        file.polyline(LineKind::Lettering, stroke.iter().map(|p| (*p, 0.0)), false);
     }
-    for Lettering { text, at } in super::keyed::lettering(pass) {
+    for Lettering { text, at } in lettering {
         for stroke in letters::strokes(&text, LETTER_MM).0 {
-            file.polyline(LineKind::Lettering, stroke.iter().map(|p| [p.x + at.x, p.y + at.y]), false);
+            file.polyline(LineKind::Lettering, stroke.iter().map(|p| (*p + at, 0.0)), false);
         }
     }
     file.end()
@@ -77,12 +81,25 @@ impl Dxf {
         self.text(0, "LAYER").text(2, name).text(70, "0").text(62, &colour.to_string()).text(6, "CONTINUOUS");
     }
 
-    fn polyline(&mut self, kind: LineKind, path: impl Iterator<Item = Pair>, closed: bool) {
+    fn line(&mut self, line: &CutLine) {
+        // A vertex carries the bulge of the step that leaves it; a closed line goes back to its first by itself.
+        let leaving = line.course.steps.iter().map(|s| s.bulge).chain([0.0]);
+        let at = std::iter::once(line.course.start).chain(line.course.steps.iter().map(|s| s.to));
+        let steps = line.course.steps.len();
+        let count = if line.closed { steps.max(1) } else { steps + 1 };
+        self.polyline(line.kind, at.zip(leaving).take(count), line.closed);
+    }
+
+    fn polyline(&mut self, kind: LineKind, path: impl Iterator<Item = (Point, f64)>, closed: bool) {
         let layer = name(kind);
         self.text(0, "POLYLINE").text(8, &layer).text(66, "1").text(70, if closed { "1" } else { "0" });
         self.real(10, 0.0).real(20, 0.0).real(30, 0.0);
-        for [x, y] in path {
-            self.text(0, "VERTEX").text(8, &layer).real(10, x).real(20, y).real(30, 0.0);
+        for (p, bulge) in path {
+            self.text(0, "VERTEX").text(8, &layer).real(10, p.x).real(20, p.y).real(30, 0.0);
+            if bulge != 0.0 {
+                // No length but a ratio: three decimals would move a long arc.
+                self.text(42, &format!("{bulge:.8}"));
+            }
         }
         self.text(0, "SEQEND").text(8, &layer);
     }
@@ -111,67 +128,27 @@ fn name(kind: LineKind) -> String {
 mod tests {
     use super::*;
     use crate::write::sample::sample_plan;
-
-    type Line = (String, bool, Vec<Pair>);
-
-    /// A reader of its own: pairs of lines, entities only.
-    fn read(file: &str) -> (BTreeMap<String, String>, Vec<Line>) {
-        let lines: Vec<&str> = file.lines().collect();
-        assert_eq!(lines.len() % 2, 0);
-        let pairs: Vec<(i32, &str)> = lines.chunks(2).map(|p| (p[0].trim().parse().unwrap(), p[1])).collect();
-        let mut header = BTreeMap::new();
-        let mut found: Vec<Line> = Vec::new();
-        let mut entity = "";
-        for (i, &(code, value)) in pairs.iter().enumerate() {
-            match (code, entity) {
-                (9, _) => {
-                    header.insert(value.to_owned(), pairs[i + 1].1.to_owned());
-                }
-                (0, _) => {
-                    entity = value;
-                    if value == "POLYLINE" {
-                        found.push((String::new(), false, Vec::new()));
-                    }
-                }
-                (8, "POLYLINE") => found.last_mut().unwrap().0 = value.into(),
-                (70, "POLYLINE") => found.last_mut().unwrap().1 = value == "1",
-                (10, "VERTEX") => {
-                    let (code, y) = pairs[i + 1];
-                    assert_eq!(code, 20);
-                    found.last_mut().unwrap().2.push([value.parse().unwrap(), y.parse().unwrap()]);
-                }
-                _ => {}
-            }
-        }
-        (header, found)
-    }
+    use crate::write::{key_lines, pass_lines};
 
     #[test]
-    fn a_pass_reads_back_line_by_line_within_a_micron() {
+    fn arcs_are_bulges_and_the_header_says_millimetres() {
         let plan = sample_plan();
-        for pass in &plan.passes {
-            let (header, found) = read(&cut_dxf(pass, &BTreeMap::new()));
-            assert_eq!(header["$ACADVER"], "AC1009");
-            assert_eq!(header["$INSUNITS"], "4");
-            let mut expected: Vec<_> = pass.burns.iter().collect();
-            expected.sort_by_key(|b| KINDS.iter().position(|k| k.word() == b.kind));
-            assert_eq!(found.len(), expected.len());
-            for (line, burn) in found.iter().zip(expected) {
-                assert_eq!(line.0, burn.kind.to_uppercase());
-                assert_eq!(line.1, burn.closed);
-                assert_eq!(line.2.len(), burn.path.len());
-                for (p, q) in line.2.iter().zip(&burn.path) {
-                    assert!((p[0] - q[0]).abs() <= 0.00051 && (p[1] - q[1]).abs() <= 0.00051, "{p:?} {q:?}");
-                }
-            }
-        }
+        let cutter = Cutter::default();
+        let file = cut_dxf(&plan.passes[0], &pass_lines(&plan.passes[0], &cutter), &cutter);
+        assert!(file.contains("$ACADVER\n  1\nAC1009\n") && file.contains("$INSUNITS\n 70\n4\n"));
+        assert!(file.contains("\n 42\n"));
+        let places: Vec<usize> = ["MARK", "CUTOUT", "OUTLINE"]
+            .map(|l| file.find(&format!("POLYLINE\n  8\n{l}\n")).unwrap())
+            .to_vec();
+        assert!(places.is_sorted());
     }
 
     #[test]
     fn a_key_keeps_its_names_on_their_own_layer() {
         let plan = sample_plan();
-        let (_, found) = read(&key_dxf(&plan.passes[1], &BTreeMap::new()));
-        assert_eq!(found.iter().filter(|l| l.0 == "KEY").count(), plan.passes[1].key.len());
-        assert!(found.iter().any(|l| l.0 == "LETTERING"));
+        let cutter = Cutter::default();
+        let file = key_dxf(&plan.passes[1], &key_lines(&plan.passes[1], &cutter), &cutter);
+        assert_eq!(file.matches("POLYLINE\n  8\nKEY\n").count(), plan.passes[1].key.len());
+        assert!(file.contains("POLYLINE\n  8\nLETTERING\n"));
     }
 }

@@ -1,4 +1,4 @@
-//! Files out: SVG, PNG, DXF, HTML. Writers take the same plan and make no decisions.
+//! Files out: SVG, PNG, DXF, G-code, HTML. Writers take the same plan and make no decisions.
 //!
 //! In: a job, its plan and its cloths. Out: a folder of files that appears whole or not at all. Only this room
 //! knows of y down and of pixels.
@@ -8,28 +8,34 @@ mod base64;
 mod buy_picture;
 mod check_picture;
 mod colours;
+mod cut_lines;
 mod cut_svg;
 mod dxf;
 mod folder;
+mod gcode;
 mod keyed;
 mod lay_picture;
 pub mod letters;
 mod names;
 mod number;
+mod pdf;
 mod plan_json;
 mod png;
 mod read_back;
 mod report;
 #[cfg(test)]
 pub(crate) mod sample;
+mod sheets;
 mod xml;
 
-pub use all::{all, all_with, files};
+pub use all::{all, all_with, files, gauge_files};
 pub use buy_picture::{buy_png, buy_svg};
 pub use check_picture::{check_picture, check_png};
+pub use cut_lines::{CutLine, key_lines, nodes, pass_lines};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
 pub use folder::{Whole, may_move_in};
+pub use gcode::{Code, cut_gcode, rehearsal};
 pub use lay_picture::{lay_svg, offcut_svg};
 pub use number::number;
 pub use plan_json::plan_json;

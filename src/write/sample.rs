@@ -29,6 +29,16 @@ pub(crate) fn sample_job() -> Job {
     .unwrap()
 }
 
+/// A cutter for the sample plan that takes G-code.
+pub(crate) fn sample_cutter() -> crate::job::Cutter {
+    serde_json::from_value(serde_json::json!({
+        "bed_mm": BED, "margin_mm": MARGIN, "feed": "along-y",
+        "gcode": {"power_range": [0, 100], "header": ["(ready)", "G54"], "footer": ["M2"]},
+        "tested": [{"kind": "mark", "power": 8, "mm_per_s": 100}, {"power": 60, "mm_per_s": 25.5}]
+    }))
+    .unwrap()
+}
+
 /// The cloths of the sample plan.
 pub(crate) fn sample_cloths() -> Vec<Cloth> {
     let thread = |n: usize, c: [u8; 3]| std::iter::repeat_n(c, n);
@@ -281,6 +291,7 @@ fn pass(
         burns: vec![],
         marks: vec![],
         joints: vec![],
+        verdict: String::new(),
         key: vec![],
         cut_length_mm: 0.0,
         travel_length_mm: 2100.0,
@@ -346,6 +357,9 @@ fn pass(
                             cloth: [end.x, end.y],
                             overlap_mm: 2.0,
                             expected_step_mm: 0.21,
+                            step_95_mm: 0.4,
+                            key_step_mm: Some([0.35, 0.7]),
+                            verdict: "covered".into(),
                         });
                     }
                 }

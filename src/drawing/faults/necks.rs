@@ -41,7 +41,7 @@ pub(super) enum Sort {
 }
 
 /// Flattened curves make a band look narrower by up to this, mm; necks are told from there on.
-const FLATTENED_MM: f64 = tol::CHORD_MM;
+const FLATTENED_MM: f64 = tol::DRAWN_MM;
 
 /// Two points face each other squarely from here on: cosine of the angle between edge and crossing, 37°.
 const SQUARE: f64 = 0.8;

@@ -11,7 +11,7 @@ use crate::drawing::Piece;
 use crate::shape::{Bounds, Region, booleans, tol};
 
 /// Overlaps thinner than this on average are two flattenings of one shared edge, mm.
-const THINNEST_MM: f64 = 2.0 * tol::CHORD_MM;
+const THINNEST_MM: f64 = 2.0 * tol::DRAWN_MM;
 
 /// More overlaps than this are not looked for.
 const MOST: usize = 5_000;

@@ -1,7 +1,7 @@
 //! Cautions that stand whatever the plan.
 
 /// A caution: what it is about, and what to heed.
-pub(super) struct Caution {
+pub(in crate::write) struct Caution {
     /// What it is about.
     pub about: &'static str,
     /// What to heed.
@@ -10,7 +10,7 @@ pub(super) struct Caution {
 
 /// What every plan says before anything is cut. Fume and material cautions follow university and laboratory
 /// material lists for laser cutting; hydrogen cyanide from burning wool and silk is common to all.
-pub(super) const STANDING: [Caution; 8] = [
+pub(in crate::write) const STANDING: [Caution; 8] = [
     Caution {
         about: "Fumes",
         text: "Burning cloth gives off fumes that harm. Wool, silk and other hair, nylon, acrylic and polyurethane can give off hydrogen cyanide: cut them only with working extraction to the outside or through a filter made for it, never beside an open window alone. Let the fumes clear before you open the lid.",

@@ -1,7 +1,7 @@
 //! HTML in few words. Everything that comes from a maker goes through [`esc`].
 
 /// `text` fit for HTML, in elements and in attributes.
-pub(super) fn esc(text: &str) -> String {
+pub(in crate::write) fn esc(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in crate::write::xml::legal(text).chars() {
         match c {
@@ -17,7 +17,7 @@ pub(super) fn esc(text: &str) -> String {
 }
 
 /// A column of a table.
-pub(super) struct Column {
+pub(in crate::write) struct Column {
     /// Its heading.
     pub name: &'static str,
     /// True for numbers, which stand on the right.
@@ -25,17 +25,17 @@ pub(super) struct Column {
 }
 
 /// A column of words.
-pub(super) const fn words(name: &'static str) -> Column {
+pub(in crate::write) const fn words(name: &'static str) -> Column {
     Column { name, figures: false }
 }
 
 /// A column of numbers.
-pub(super) const fn figures(name: &'static str) -> Column {
+pub(in crate::write) const fn figures(name: &'static str) -> Column {
     Column { name, figures: true }
 }
 
 /// A table. `rows` hold plain text; the first cell of a row is its heading.
-pub(super) fn table(caption: &str, columns: &[Column], rows: &[Vec<String>]) -> String {
+pub(in crate::write) fn table(caption: &str, columns: &[Column], rows: &[Vec<String>]) -> String {
     let class = |c: &Column| if c.figures { " class=\"n\"" } else { "" };
     let caption = esc(caption);
     let mut html = format!(
@@ -57,7 +57,7 @@ pub(super) fn table(caption: &str, columns: &[Column], rows: &[Vec<String>]) -> 
 }
 
 /// Pairs of a name and a figure.
-pub(super) fn facts(pairs: &[(&str, String)]) -> String {
+pub(in crate::write) fn facts(pairs: &[(&str, String)]) -> String {
     let rows: String = pairs
         .iter()
         .map(|(name, value)| format!("<div><dt>{}</dt><dd>{}</dd></div>\n", esc(name), esc(value)))
@@ -66,17 +66,17 @@ pub(super) fn facts(pairs: &[(&str, String)]) -> String {
 }
 
 /// A length as a workshop says it: millimetres, from two metres on metres.
-pub(super) fn length(mm: f64) -> String {
+pub(in crate::write) fn length(mm: f64) -> String {
     if mm >= 2000.0 { format!("{:.2} m", mm / 1000.0) } else { format!("{mm:.0} mm") }
 }
 
 /// An area: hundredths of a square metre, below a tenth square centimetres.
-pub(super) fn area(mm2: f64) -> String {
+pub(in crate::write) fn area(mm2: f64) -> String {
     if mm2 >= 1.0e5 { format!("{:.2} m²", mm2 / 1.0e6) } else { format!("{:.0} cm²", mm2 / 100.0) }
 }
 
 /// A time: `1 h 04 min`, `12 min 30 s`, `45 s`.
-pub(super) fn time(seconds: f64) -> String {
+pub(in crate::write) fn time(seconds: f64) -> String {
     if !seconds.is_finite() || seconds < 0.0 {
         return "not known".into();
     }
@@ -89,7 +89,7 @@ pub(super) fn time(seconds: f64) -> String {
 }
 
 /// A time as one plans an evening by: whole minutes, rounded up.
-pub(super) fn minutes(seconds: f64) -> String {
+pub(in crate::write) fn minutes(seconds: f64) -> String {
     let whole = (seconds / 60.0).ceil() * 60.0;
     if whole >= 3600.0 || whole.is_nan() || whole <= 0.0 {
         time(whole)
@@ -99,14 +99,14 @@ pub(super) fn minutes(seconds: f64) -> String {
 }
 
 /// A turn, degrees from 0 to 360.
-pub(super) fn turn(deg: f64) -> String {
+pub(in crate::write) fn turn(deg: f64) -> String {
     let whole = deg.rem_euclid(360.0);
     let text = crate::write::number((whole * 10.0).round() / 10.0);
     format!("{}°", if text == "360" { "0" } else { &text })
 }
 
 /// A coordinate, tenths of a millimetre.
-pub(super) fn coordinate(mm: f64) -> String {
+pub(in crate::write) fn coordinate(mm: f64) -> String {
     let text = format!("{mm:.1}");
     if text == "-0.0" { "0.0".into() } else { text }
 }

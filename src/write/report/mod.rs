@@ -1,9 +1,9 @@
 //! `report.html`: the whole plan on one page that needs nothing else, for the screen and for A4.
 
 mod bed;
-mod cautions;
-mod html;
-mod passes;
+pub(super) mod cautions;
+pub(super) mod html;
+pub(super) mod passes;
 mod style;
 
 use std::collections::BTreeMap;

@@ -41,6 +41,7 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
     if !pass.joints.is_empty() {
         let step = pass.joints.iter().map(|j| j.expected_step_mm).fold(0.0, f64::max);
         pairs.push(("Joints", format!("{}, step expected up to {step:.2} mm", pass.joints.len())));
+        pairs.push(("Steps", pass.verdict.clone()));
     }
     let mut html = format!(
         "<article class=\"card\">\n<h3>{}, pass {}</h3>\n<div class=\"pass\">\n<figure>\n{}\n<figcaption>{}</figcaption>\n</figure>\n<div>\n{}",
@@ -94,6 +95,7 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
         let title = format!("Bridges of pass {}, to be cut with scissors", pass.number);
         html.push_str(&table(&title, &columns, &rows));
     }
+    html.push_str(&budget(pass));
     html + "</article>\n"
 }
 
@@ -107,8 +109,44 @@ fn travel(pass: &PlanPass) -> String {
     format!("{}, {saved:.0} % less than piece after piece", length(pass.travel_length_mm))
 }
 
+/// How large the step at every joint may come out, marks measured and by the key alone.
+fn budget(pass: &PlanPass) -> String {
+    if pass.joints.is_empty() {
+        return String::new();
+    }
+    let rows: Vec<Vec<String>> = pass
+        .joints
+        .iter()
+        .map(|j| {
+            let [x, y] = j.cloth.map(coordinate);
+            let key = |k: usize| j.key_step_mm.map_or("–".into(), |s| format!("{:.2}", s[k]));
+            vec![
+                j.piece.clone(),
+                x,
+                y,
+                format!("{:.2}", j.expected_step_mm),
+                format!("{:.2}", j.step_95_mm),
+                key(0),
+                key(1),
+                j.verdict.clone(),
+            ]
+        })
+        .collect();
+    let columns = [
+        words("Joint of"),
+        figures("cloth x"),
+        figures("cloth y"),
+        figures("step"),
+        figures("95 of 100 within"),
+        figures("key alone: step"),
+        figures("95 of 100 within"),
+        words("With marks measured"),
+    ];
+    table(&format!("Steps to expect at the joints of pass {}, mm", pass.number), &columns, &rows)
+}
+
 /// True when a note is about this pass, or about a piece that is handed over in it.
-pub(super) fn concerns(note: &Note, pass: &PlanPass) -> bool {
+pub(in crate::write) fn concerns(note: &Note, pass: &PlanPass) -> bool {
     let about = note.about.strip_prefix(pass.cloth.as_str()).and_then(|rest| rest.strip_prefix(", "));
     about.is_some_and(|about| {
         about == format!("pass {}", pass.number)

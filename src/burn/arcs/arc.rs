@@ -1,0 +1,114 @@
+//! One arc, and a line made of arcs and straight steps.
+
+use crate::shape::{Point, distance, lerp, pt};
+
+/// A step of a course: straight when `bulge` is 0, else an arc.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Step {
+    /// Where it ends.
+    pub to: Point,
+    /// Tangent of a quarter of the angle it turns by, positive when it turns counter-clockwise.
+    pub bulge: f64,
+}
+
+/// A line of straight steps and arcs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Course {
+    /// Where it begins.
+    pub start: Point,
+    /// Its steps.
+    pub steps: Vec<Step>,
+}
+
+/// An arc, or a straight line when `bulge` is 0.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Arc {
+    /// Where it begins.
+    pub from: Point,
+    /// Where it ends.
+    pub to: Point,
+    /// Tangent of a quarter of the angle it turns by, positive when it turns counter-clockwise.
+    pub bulge: f64,
+}
+
+impl Course {
+    /// The course along the sides of a chain.
+    pub fn straight(points: &[Point]) -> Course {
+        let start = points.first().copied().unwrap_or_else(|| pt(0.0, 0.0));
+        Course { start, steps: points.iter().skip(1).map(|&to| Step { to, bulge: 0.0 }).collect() }
+    }
+
+    /// Its steps with their beginnings.
+    pub fn arcs(&self) -> impl Iterator<Item = Arc> + '_ {
+        let begins = std::iter::once(self.start).chain(self.steps.iter().map(|s| s.to));
+        begins.zip(&self.steps).map(|(from, s)| Arc { from, to: s.to, bulge: s.bulge })
+    }
+
+    /// Points along it, so close that no chord strays by more than `chord_mm`.
+    pub fn points(&self, chord_mm: f64) -> Vec<Point> {
+        let mut out = vec![self.start];
+        self.arcs().for_each(|a| a.halve(chord_mm, 0, &mut out));
+        out
+    }
+}
+
+impl Arc {
+    /// Distance of its middle from the middle of its chord, mm; negative when it turns clockwise.
+    pub fn sagitta(&self) -> f64 {
+        self.bulge * distance(self.from, self.to) / 2.0
+    }
+
+    /// Point half way along it.
+    pub fn middle(&self) -> Point {
+        let d = self.to - self.from;
+        lerp(self.from, self.to, 0.5) + pt(d.y, -d.x) * (self.bulge / 2.0)
+    }
+
+    /// Its centre; `None` when it is straight.
+    pub fn centre(&self) -> Option<Point> {
+        let d = self.to - self.from;
+        let b = self.bulge;
+        let off = (1.0 - b * b) / (4.0 * b);
+        (b != 0.0 && off.is_finite()).then(|| lerp(self.from, self.to, 0.5) + pt(-d.y, d.x) * off)
+    }
+
+    /// Its radius, mm; infinite when it is straight.
+    pub fn radius(&self) -> f64 {
+        let b = self.bulge.abs();
+        if b == 0.0 { f64::INFINITY } else { distance(self.from, self.to) * (1.0 + b * b) / (4.0 * b) }
+    }
+
+    /// Distance of `p` from it, mm. For arcs of at most half a turn.
+    pub fn distance_to(&self, p: Point) -> f64 {
+        let Some(centre) = self.centre() else { return to_side(p, self.from, self.to) };
+        let (radius, arm, middle) = (self.radius(), p - centre, self.middle() - centre);
+        // Cosine of half the angle turned by, (1 − t²) / (1 + t²) with t the tangent of half of that.
+        let b2 = self.bulge * self.bulge;
+        let cos_half = (1.0 - b2) / (1.0 + b2);
+        let long = arm.x.hypot(arm.y);
+        if arm.x * middle.x + arm.y * middle.y >= cos_half * long * radius {
+            (long - radius).abs()
+        } else {
+            distance(p, self.from).min(distance(p, self.to))
+        }
+    }
+
+    fn halve(&self, chord_mm: f64, depth: u32, out: &mut Vec<Point>) {
+        // Twelve halvings are 4096 chords: finer than any file is written.
+        if depth >= 12 || self.sagitta().abs() <= chord_mm {
+            return out.push(self.to);
+        }
+        let bulge = self.bulge / (1.0 + (1.0 + self.bulge * self.bulge).sqrt());
+        let middle = self.middle();
+        Arc { from: self.from, to: middle, bulge }.halve(chord_mm, depth + 1, out);
+        Arc { from: middle, to: self.to, bulge }.halve(chord_mm, depth + 1, out);
+    }
+}
+
+/// Distance of `p` from the side `a`–`b`, mm.
+pub(super) fn to_side(p: Point, a: Point, b: Point) -> f64 {
+    let (d, v) = (b - a, p - a);
+    let long = d.x * d.x + d.y * d.y;
+    let t = if long > 0.0 { ((v.x * d.x + v.y * d.y) / long).clamp(0.0, 1.0) } else { 0.0 };
+    distance(p, lerp(a, b, t))
+}

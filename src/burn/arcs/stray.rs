@@ -1,0 +1,51 @@
+//! How far one line strays from another.
+
+use super::arc::to_side;
+use crate::shape::{Point, distance, lerp};
+
+/// Sides are looked at in steps of this, mm.
+const STEP_MM: f64 = 0.25;
+
+/// How many sides either way are looked at first: both lines run the same way round.
+const NEAR: usize = 12;
+
+/// The greatest distance of `walked` from `line`, mm, found at its corners and every quarter of a millimetre.
+///
+/// Distances up to `enough` may be told too large (never too small): the nearest side is then not searched for among
+/// all. Infinite when either has no points or a distance is no number.
+pub fn strays(walked: &[Point], line: &[Point], enough: f64) -> f64 {
+    if walked.is_empty() || line.is_empty() {
+        return f64::INFINITY;
+    }
+    let sides = line.len().saturating_sub(1).max(1);
+    let to = |p: Point, k: usize| match (line.get(k), line.get(k + 1)) {
+        (Some(&a), Some(&b)) => to_side(p, a, b),
+        (Some(&a), None) => distance(p, a),
+        _ => f64::INFINITY,
+    };
+    let nearest = |p: Point, range: std::ops::Range<usize>| {
+        range.map(|k| (to(p, k), k)).min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((f64::INFINITY, 0))
+    };
+    let (mut at, mut worst) = (0_usize, 0.0_f64);
+    for p in dense(walked, STEP_MM) {
+        let mut best = nearest(p, at.saturating_sub(NEAR)..(at + NEAR).min(sides));
+        if best.0.is_nan() || best.0 > enough {
+            best = nearest(p, 0..sides);
+        }
+        if best.0.is_nan() {
+            return f64::INFINITY;
+        }
+        at = best.1;
+        worst = worst.max(best.0);
+    }
+    worst
+}
+
+/// The corners of a chain and points between them, at most `step_mm` apart (and at most a thousand to a side).
+pub fn dense(chain: &[Point], step_mm: f64) -> impl Iterator<Item = Point> + '_ {
+    let between = chain.windows(2).flat_map(move |w| {
+        let n = (distance(w[0], w[1]) / step_mm).ceil().clamp(1.0, 1000.0) as usize;
+        (1..=n).map(move |i| lerp(w[0], w[1], i as f64 / n as f64))
+    });
+    chain.first().copied().into_iter().chain(between)
+}

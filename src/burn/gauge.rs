@@ -1,0 +1,221 @@
+//! The gauge: what callipers say of it, turned into kerf, scale and squareness with their uncertainty.
+//!
+//! The beam runs along the nominal lines, without kerf. A square of side N comes out as a plug of s·N − k in a hole of
+//! s·N + k (s the scale of the axis, k the kerf), so s = (hole + plug) / 2N and k = (hole − plug) / 2. A strip cut into
+//! n blocks that are pushed together leaves a gap of (n + 1)·k in its hole. The diagonals of the plug, lengths p (near left
+//! to far right) and q, of a parallelogram with sides a and b: p² − q² = 4·a·b·cos(angle between the sides).
+//!
+//! Uncertainty after JCGM 100:2008 (GUM): repeated readings count by the deviation of their mean (4.2.3), the callipers
+//! by a rectangular distribution of their limits (4.3.7), results by the law of propagation (5.1.2) with the kerf as the
+//! mean of its estimates weighted by their variance; expanded by a coverage factor of 2 (6.2).
+
+use crate::say::Trouble;
+
+/// Side of the square, mm.
+pub const SIDE_MM: f64 = 100.0;
+/// Blocks the strip is cut into.
+pub const BLOCKS: usize = 10;
+/// Width of a strip, mm.
+pub const STRIP_MM: f64 = 15.0;
+
+/// Coverage factor of expanded uncertainties: about 95 % for a normal distribution.
+pub const COVERAGE: f64 = 2.0;
+
+/// Readings of one length, mm.
+pub type Readings = Vec<f64>;
+
+/// What was measured on the gauge; each length once or several times, mm.
+#[derive(Clone, Debug, PartialEq, serde::Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Measured {
+    /// Limit of error of the callipers, ± mm.
+    pub callipers_mm: f64,
+    /// The plug along x.
+    pub plug_x_mm: Readings,
+    /// The plug along y.
+    pub plug_y_mm: Readings,
+    /// The hole along x.
+    pub hole_x_mm: Readings,
+    /// The hole along y.
+    pub hole_y_mm: Readings,
+    /// The plug from its near left to its far right corner.
+    pub diagonal_rising_mm: Readings,
+    /// The plug from its near right to its far left corner.
+    pub diagonal_falling_mm: Readings,
+    /// The gap the blocks leave when pushed together.
+    #[serde(default)]
+    pub gap_mm: Readings,
+}
+
+/// A value and its expanded uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct Value {
+    /// The value.
+    pub value: f64,
+    /// Its expanded uncertainty (coverage factor 2).
+    pub plus_minus: f64,
+}
+
+/// What the gauge says of a cutter.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct Found {
+    /// Kerf, mm.
+    pub kerf_mm: Value,
+    /// What the machine's x lengths must be multiplied by to come out true.
+    pub correct_x: Value,
+    /// The same for y.
+    pub correct_y: Value,
+    /// How far the y axis leans towards +x over 100 mm, mm.
+    pub lean_mm_per_100: Value,
+}
+
+/// A mean and its standard uncertainty.
+type Mean = (f64, f64);
+
+/// What the readings say.
+///
+/// # Errors
+/// Readings that are missing, no lengths, or far from any gauge of this size.
+pub fn found(m: &Measured) -> Result<Found, Trouble> {
+    if !(m.callipers_mm.is_finite() && (0.0..=1.0).contains(&m.callipers_mm)) {
+        return Err(Trouble::bad_input(
+            "callipers_mm",
+            "expected 0 to 1, the limit of error of the callipers in mm",
+        ));
+    }
+    let side = |name: &str, r: &Readings| mean(name, r, SIDE_MM, m.callipers_mm);
+    let (px, py) = (side("plug_x_mm", &m.plug_x_mm)?, side("plug_y_mm", &m.plug_y_mm)?);
+    let (hx, hy) = (side("hole_x_mm", &m.hole_x_mm)?, side("hole_y_mm", &m.hole_y_mm)?);
+    let across = SIDE_MM * std::f64::consts::SQRT_2;
+    let p = mean("diagonal_rising_mm", &m.diagonal_rising_mm, across, m.callipers_mm)?;
+    let q = mean("diagonal_falling_mm", &m.diagonal_falling_mm, across, m.callipers_mm)?;
+    let mut kerfs = vec![half_difference(hx, px), half_difference(hy, py)];
+    if !m.gap_mm.is_empty() {
+        let n = (BLOCKS + 1) as f64;
+        let gap = mean("gap_mm", &m.gap_mm, 0.0, m.callipers_mm)?;
+        kerfs.push((gap.0 / n, gap.1 / n));
+    }
+    let kerf = weighted(&kerfs);
+    if kerf.0 <= 0.0 {
+        let what = format!("the kerf comes out as {:.3} mm: the plug is no smaller than its hole", kerf.0);
+        return Err(Trouble::bad_input("the readings", what).hint("are plug and hole mixed up?"));
+    }
+    let correct = |hole: Mean, plug: Mean| {
+        let sum = hole.0 + plug.0;
+        let value = 2.0 * SIDE_MM / sum;
+        expanded((value, value / sum * hole.1.hypot(plug.1)))
+    };
+    // Lean per length: cos of the angle between the sides, which is the sine of the lean.
+    let area = 4.0 * px.0 * py.0;
+    let lean = (p.0 * p.0 - q.0 * q.0) / area;
+    let u =
+        (2.0 * p.0 * p.1 / area).hypot(2.0 * q.0 * q.1 / area).hypot(lean * (px.1 / px.0).hypot(py.1 / py.0));
+    Ok(Found {
+        kerf_mm: expanded(kerf),
+        correct_x: correct(hx, px),
+        correct_y: correct(hy, py),
+        lean_mm_per_100: expanded((lean * 100.0, u * 100.0)),
+    })
+}
+
+fn expanded((value, u): Mean) -> Value {
+    Value { value, plus_minus: COVERAGE * u }
+}
+
+fn half_difference(hole: Mean, plug: Mean) -> Mean {
+    ((hole.0 - plug.0) / 2.0, hole.1.hypot(plug.1) / 2.0)
+}
+
+/// The mean weighted by variance; plain where an uncertainty is nought.
+fn weighted(values: &[Mean]) -> Mean {
+    if values.iter().any(|v| v.1 <= 0.0) {
+        return (values.iter().map(|v| v.0).sum::<f64>() / values.len().max(1) as f64, 0.0);
+    }
+    let weights: f64 = values.iter().map(|v| 1.0 / (v.1 * v.1)).sum();
+    (values.iter().map(|v| v.0 / (v.1 * v.1)).sum::<f64>() / weights, 1.0 / weights.sqrt())
+}
+
+fn mean(name: &str, readings: &Readings, near: f64, limit: f64) -> Result<Mean, Trouble> {
+    let n = readings.len() as f64;
+    if readings.is_empty() {
+        return Err(Trouble::bad_input(name, "expected at least one reading"));
+    }
+    // A tenth off is no error of a machine but a slip of the pen, or another length.
+    if let Some(wild) = readings.iter().find(|r| !((*r - near).abs() <= SIDE_MM / 10.0 && **r > 0.0)) {
+        let what = format!("{wild}: expected a length near {near:.1} mm");
+        return Err(Trouble::bad_input(name, what).hint("is the right length measured, in mm?"));
+    }
+    let mean = readings.iter().sum::<f64>() / n;
+    let spread: f64 = readings.iter().map(|r| (r - mean) * (r - mean)).sum();
+    let of_mean = if readings.len() > 1 { (spread / (n - 1.0) / n).sqrt() } else { 0.0 };
+    Ok((mean, of_mean.hypot(limit / 3.0_f64.sqrt())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn measured(kerf: f64, sx: f64, sy: f64, lean: f64) -> Measured {
+        let (a, b) = (sx * SIDE_MM - kerf, sy * SIDE_MM - kerf);
+        // A parallelogram: its far side is shifted by b·lean (lean as a sine).
+        let rising = (a * a + b * b + 2.0 * a * b * lean).sqrt();
+        let falling = (a * a + b * b - 2.0 * a * b * lean).sqrt();
+        Measured {
+            callipers_mm: 0.02,
+            plug_x_mm: vec![a],
+            plug_y_mm: vec![b],
+            hole_x_mm: vec![a + 2.0 * kerf],
+            hole_y_mm: vec![b + 2.0 * kerf],
+            diagonal_rising_mm: vec![rising],
+            diagonal_falling_mm: vec![falling],
+            gap_mm: vec![11.0 * kerf],
+        }
+    }
+
+    #[test]
+    fn a_machine_that_is_known_is_found_again() {
+        let f = found(&measured(0.23, 1.002, 0.9985, 0.003)).unwrap();
+        assert!((f.kerf_mm.value - 0.23).abs() < 1e-9);
+        assert!((f.correct_x.value * 1.002 - 1.0).abs() < 1e-9);
+        assert!((f.correct_y.value * 0.9985 - 1.0).abs() < 1e-9);
+        assert!((f.lean_mm_per_100.value - 0.3).abs() < 1e-9);
+    }
+
+    /// Worked by hand after JCGM 100:2008: ± 0.02 mm is a standard uncertainty of 0.02/√3 = 0.011547 mm; half the
+    /// difference of two such 0.008165; the gap's share 0.011547/11 = 0.0010497; weighted
+    /// 1/√(2/0.008165² + 1/0.0010497²) = 0.0010328, expanded 0.0020656.
+    #[test]
+    fn uncertainty_follows_the_guide() {
+        let f = found(&measured(0.2, 1.0, 1.0, 0.0)).unwrap();
+        assert!((f.kerf_mm.plus_minus - 0.0020656).abs() < 1e-6, "{}", f.kerf_mm.plus_minus);
+        // u(s) = u·√2/2N, of its inverse the same at s = 1: 0.011547·√2/200 = 8.165e-5.
+        assert!((f.correct_x.plus_minus - 2.0 * 8.165e-5).abs() < 1e-8, "{}", f.correct_x.plus_minus);
+    }
+
+    /// JCGM 100:2008, 4.2.3: the deviation of a mean of n readings is s/√n. 100.00, 100.02, 100.04: s = 0.02.
+    #[test]
+    fn repeated_readings_count_by_the_deviation_of_their_mean() {
+        let (value, u) = mean("x", &vec![100.0, 100.02, 100.04], 100.0, 0.0).unwrap();
+        assert!((value - 100.02).abs() < 1e-9 && (u - 0.02 / 3.0_f64.sqrt()).abs() < 1e-9);
+    }
+
+    #[test]
+    fn slips_of_the_pen_are_named() {
+        let good = measured(0.2, 1.0, 1.0, 0.0);
+        let none = Measured { plug_x_mm: vec![], ..good.clone() };
+        assert_eq!(found(&none).unwrap_err().about, "plug_x_mm");
+        let inches = Measured { hole_y_mm: vec![3.94], ..good.clone() };
+        assert!(found(&inches).unwrap_err().what.contains("near 100.0 mm"));
+        let wild = Measured { gap_mm: vec![f64::NAN], ..good.clone() };
+        assert!(found(&wild).is_err());
+        let swapped = Measured {
+            plug_x_mm: good.hole_x_mm.clone(),
+            hole_x_mm: good.plug_x_mm.clone(),
+            plug_y_mm: good.hole_y_mm.clone(),
+            hole_y_mm: good.plug_y_mm.clone(),
+            gap_mm: vec![],
+            ..good
+        };
+        assert!(found(&swapped).unwrap_err().hint.contains("mixed up"));
+    }
+}

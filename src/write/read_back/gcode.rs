@@ -1,0 +1,83 @@
+//! G-code read as a machine would: a head that moves, a beam that is on or off.
+
+use crate::job::Cutter;
+use crate::say::Trouble;
+use crate::shape::{Point, distance, pt, tol};
+
+use super::{ReadLine, differs, turned};
+
+/// The lines burnt, bed frame.
+///
+/// # Errors
+/// A move outside the bed, a travel with the beam on, a beam left on, an arc whose ends lie on no one circle, a word of
+/// a kind the writer has no use for.
+pub(super) fn read(name: &str, file: &str, cutter: &Cutter, header: usize) -> Result<Vec<ReadLine>, Trouble> {
+    let Some(settings) = &cutter.gcode else { return Err(differs(name, "there are no settings for it")) };
+    let (mut lines, mut beam): (Vec<ReadLine>, bool) = (Vec::new(), false);
+    let mut at: Option<Point> = None;
+    let bad = |row: usize, what: &str| differs(name, &format!("block {}: {what}", row + 1));
+    let footer = file.lines().count().saturating_sub(settings.footer.len());
+    for (row, text) in file.lines().enumerate() {
+        let own = (header..header + settings.header.len()).contains(&row) || row >= footer;
+        if text.starts_with('(') || own {
+            continue;
+        }
+        let words: Vec<&str> = text.split(' ').collect();
+        let value = |letter: char| words.iter().find_map(|w| w.strip_prefix(letter)?.parse::<f64>().ok());
+        let body = if text.starts_with('N') { text.split_once(' ').map_or("", |t| t.1) } else { text };
+        if body == settings.beam_off {
+            beam = false;
+        } else if body.starts_with(&format!("{} ", settings.beam_on)) {
+            beam = true;
+            let from = at.ok_or_else(|| bad(row, "the beam is on before the head is placed"))?;
+            lines.push(ReadLine { layer: String::new(), closed: false, points: vec![from] });
+        }
+        let Some(motion) = words.iter().find(|w| matches!(**w, "G0" | "G1" | "G2" | "G3")) else { continue };
+        let (Some(x), Some(y)) = (value('X'), value('Y')) else { return Err(bad(row, "a move to nowhere")) };
+        let to = pt(x, y);
+        let mut walked: Vec<Point> = at.into_iter().collect();
+        match (*motion, at) {
+            ("G0", _) if beam => return Err(bad(row, "a travel with the beam on")),
+            ("G2" | "G3", Some(from)) => {
+                let (Some(i), Some(j)) = (value('I'), value('J')) else {
+                    return Err(bad(row, "an arc without a centre"));
+                };
+                let centre = from + pt(i, j);
+                if (distance(centre, from) - distance(centre, to)).abs() > 2.0 * tol::SAME_POINT_MM {
+                    return Err(bad(row, "the ends of an arc lie on no one circle"));
+                }
+                let (u, v) = (from - centre, to - centre);
+                let turn = libm::atan2(u.x * v.y - u.y * v.x, u.x * v.x + u.y * v.y);
+                let full = std::f64::consts::TAU;
+                let angle = match *motion {
+                    "G3" if turn <= 0.0 => turn + full,
+                    "G2" if turn >= 0.0 => turn - full,
+                    _ => turn,
+                };
+                turned(&mut walked, centre, angle);
+            }
+            _ => {}
+        }
+        walked.push(to);
+        let bed = cutter.bed_mm;
+        let inside = |p: &Point| {
+            let slack = tol::SAME_POINT_MM;
+            (-slack..=bed[0] + slack).contains(&p.x) && (-slack..=bed[1] + slack).contains(&p.y)
+        };
+        if !walked.iter().all(inside) {
+            return Err(bad(row, "the head leaves the bed"));
+        }
+        if let Some(line) = lines.last_mut().filter(|_| beam) {
+            line.points.extend(walked.iter().skip(1));
+        }
+        at = Some(to);
+    }
+    if beam {
+        return Err(differs(name, "the beam stays on at the end"));
+    }
+    for p in lines.iter_mut().flat_map(|l| &mut l.points) {
+        let [x, y] = cutter.home.machine([p.x, p.y], cutter.bed_mm);
+        *p = pt(x, y);
+    }
+    Ok(lines)
+}

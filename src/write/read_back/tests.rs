@@ -1,0 +1,72 @@
+use super::*;
+use crate::write::sample::{sample_cutter, sample_plan};
+use crate::write::{cut_dxf, cut_gcode, cut_svg, key_dxf, key_lines, key_svg, pass_lines, rehearsal};
+
+fn svg(pass: &PlanPass, cutter: &Cutter) -> String {
+    cut_svg("t", pass, &pass_lines(pass, cutter), cutter)
+}
+
+#[test]
+fn every_cut_file_of_the_sample_reads_back() {
+    use crate::job::Home::*;
+    let plan = sample_plan();
+    for home in [NearLeft, NearRight, FarLeft, FarRight] {
+        let cutter = Cutter { home, ..sample_cutter() };
+        for pass in &plan.passes {
+            let (lines, keys) = (pass_lines(pass, &cutter), key_lines(pass, &cutter));
+            check_svg("a", &cut_svg("t", pass, &lines, &cutter), pass, &cutter).unwrap();
+            check_key_svg("b", &key_svg("t", pass, &keys, &cutter), pass, &cutter).unwrap();
+            check_dxf("c", &cut_dxf(pass, &lines, &cutter), pass, &cutter).unwrap();
+            check_key_dxf("d", &key_dxf(pass, &keys, &cutter), pass, &cutter).unwrap();
+            let code = cut_gcode("t", pass, &lines, &cutter).unwrap();
+            check_gcode("e", &code.text, code.header, pass, &cutter).unwrap();
+            let code = rehearsal("t", pass, &lines, &cutter).unwrap();
+            check_rehearsal("f", &code.text, code.header, &cutter).unwrap();
+        }
+    }
+}
+
+#[test]
+fn a_file_that_is_off_is_caught() {
+    let (plan, cutter) = (sample_plan(), sample_cutter());
+    let pass = &plan.passes[0];
+    let good = svg(pass, &cutter);
+    let dxf = cut_dxf(pass, &pass_lines(pass, &cutter), &cutter);
+    let code = cut_gcode("t", pass, &pass_lines(pass, &cutter), &cutter).unwrap();
+    let caught = |moved: &PlanPass, why: &str| {
+        assert!(check_svg("a", &good, moved, &cutter).is_err(), "{why}");
+        assert!(check_dxf("a", &dxf, moved, &cutter).is_err(), "{why}");
+        assert!(check_gcode("a", &code.text, code.header, moved, &cutter).is_err(), "{why}");
+    };
+    let mut moved = pass.clone();
+    moved.burns[12].path[2][0] += 0.1;
+    moved.burns[12].path[2][1] += 0.1;
+    caught(&moved, "a point 0.14 mm off");
+    moved = pass.clone();
+    moved.burns.pop();
+    caught(&moved, "a burn missing");
+    moved = pass.clone();
+    moved.burns[0].path[0][0] = f64::NAN;
+    caught(&moved, "not a number");
+    assert!(check_svg("a", &svg(&moved, &cutter), &moved, &cutter).is_err(), "not a number, in both");
+    moved = pass.clone();
+    moved.bed_mm[1] += 1.0;
+    assert!(check_svg("a", &good, &moved, &cutter).is_err(), "another bed");
+    assert!(check_svg("a", &good.replace("900mm", "900"), pass, &cutter).is_err(), "units lost");
+}
+
+#[test]
+fn a_machine_is_never_told_what_it_must_not_do() {
+    let (plan, cutter) = (sample_plan(), sample_cutter());
+    let pass = &plan.passes[0];
+    let code = cut_gcode("t", pass, &pass_lines(pass, &cutter), &cutter).unwrap();
+    let said = |text: &str| check_gcode("a", text, code.header, pass, &cutter).unwrap_err().what;
+    assert!(said(&code.text.replace("\nM5\nG0", "\nG0")).contains("beam on"));
+    assert!(said(&code.text.replacen("G0 X", "G0 X-", 1)).contains("leaves the bed"));
+    assert!(said(&code.text.replacen(" J", " J9", 1)).contains("circle"));
+    let turned_round = code.text.replace("G2 ", "G9 ").replace("G3 ", "G2 ").replace("G9 ", "G3 ");
+    assert!(check_gcode("a", &turned_round, code.header, pass, &cutter).is_err());
+    let never_off = code.text.lines().filter(|l| *l != "M5").collect::<Vec<_>>().join("\n");
+    assert!(check_gcode("a", &never_off, code.header, pass, &cutter).is_err());
+    assert!(check_rehearsal("a", &code.text, code.header, &cutter).is_err());
+}

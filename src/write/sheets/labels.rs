@@ -1,0 +1,171 @@
+//! Where a label stands in a piece: round the point farthest from every edge, never over the edge.
+
+use crate::shape::{Bounds, Point, Region, pt};
+use crate::write::pdf::{Font, width_mm};
+
+/// Spots looked at each way in the first round.
+const GRID: u32 = 18;
+/// Corners an edge is thinned to while room is looked for.
+const CORNERS: usize = 160;
+/// Room round a label as a share of its size.
+const PAD: f64 = 0.25;
+
+/// A label with its place.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Label {
+    /// The words.
+    pub text: String,
+    /// Left end of the baseline.
+    pub at: Point,
+    /// Size of the font, mm.
+    pub size: f64,
+}
+
+/// The first of `texts` that can be had in one of `sizes` (largest first) wholly inside `region`; `None` when
+/// none fits.
+pub(super) fn inside(region: &Region, texts: &[&str], sizes: &[f64]) -> Option<Label> {
+    let spots = spots(region);
+    for text in texts {
+        for &size in sizes {
+            let (w, h) = (width_mm(text, size, Font::Regular), size * 0.72);
+            let pad = size * PAD;
+            for &(at, _) in &spots {
+                let plate = Bounds::new(at - pt(w / 2.0, h / 2.0), at + pt(w / 2.0, h / 2.0)).grown(pad);
+                if holds(region, plate) {
+                    let at = at - pt(w / 2.0, h / 2.0);
+                    return Some(Label { text: (*text).to_owned(), at, size });
+                }
+            }
+        }
+    }
+    None
+}
+
+/// Points inside with their distance to the edge, the roomiest first: a grid, its best refined by halving steps.
+fn spots(region: &Region) -> Vec<(Point, f64)> {
+    let thin: Vec<Vec<Point>> = region
+        .rings()
+        .map(|r| {
+            let step = r.points.len().div_ceil(CORNERS).max(1);
+            r.points.iter().copied().step_by(step).collect()
+        })
+        .collect();
+    let b = region.bounds();
+    if !(b.width() > 0.0 && b.height() > 0.0 && b.width().is_finite() && b.height().is_finite()) {
+        return Vec::new();
+    }
+    let clearance = |p: Point| -> f64 {
+        let near = |ring: &Vec<Point>| -> f64 {
+            let next = ring.iter().cycle().skip(1);
+            ring.iter().zip(next).map(|(&a, &c)| to_side(p, a, c)).fold(f64::INFINITY, f64::min)
+        };
+        let d = thin.iter().map(near).fold(f64::INFINITY, f64::min);
+        if region.contains(p) { d } else { -d }
+    };
+    let mut found = Vec::new();
+    for i in 0..GRID {
+        for j in 0..GRID {
+            let share = |k: u32| (f64::from(k) + 0.5) / f64::from(GRID);
+            let p = b.min + pt(b.width() * share(i), b.height() * share(j));
+            let d = clearance(p);
+            if d > 0.0 {
+                found.push((p, d));
+            }
+        }
+    }
+    found.sort_by(|x, y| y.1.total_cmp(&x.1));
+    found.truncate(24);
+    let mut best: Vec<(Point, f64)> = found.iter().take(2).map(|&s| refined(s, b, &clearance)).collect();
+    best.extend(found);
+    best
+}
+
+fn refined(spot: (Point, f64), b: Bounds, clearance: &dyn Fn(Point) -> f64) -> (Point, f64) {
+    let mut best = spot;
+    let mut step = pt(b.width(), b.height()) * (0.5 / f64::from(GRID));
+    for _ in 0..7 {
+        for (dx, dy) in [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)] {
+            let p = best.0 + pt(step.x * dx, step.y * dy);
+            let d = clearance(p);
+            if d > best.1 {
+                best = (p, d);
+            }
+        }
+        step = step * 0.5;
+    }
+    best
+}
+
+/// Distance of `p` from the side `a`–`b`.
+pub(super) fn to_side(p: Point, a: Point, b: Point) -> f64 {
+    let (v, w) = (b - a, p - a);
+    let length = v.x * v.x + v.y * v.y;
+    let t = if length > 0.0 { ((w.x * v.x + w.y * v.y) / length).clamp(0.0, 1.0) } else { 0.0 };
+    (w.x - v.x * t).hypot(w.y - v.y * t)
+}
+
+/// True when the whole plate lies inside the region.
+pub(super) fn holds(region: &Region, plate: Bounds) -> bool {
+    let crosses = |a: Point, c: Point| enters(plate, a, c);
+    region.contains(plate.centre()) && !region.rings().any(|r| r.sides().any(|(a, c)| crosses(a, c)))
+}
+
+/// True when the side `a`–`c` touches the plate: clipped to it, something is left.
+fn enters(plate: Bounds, a: Point, c: Point) -> bool {
+    let v = c - a;
+    let (mut low, mut high) = (0.0f64, 1.0f64);
+    for (start, way, min, max) in [(a.x, v.x, plate.min.x, plate.max.x), (a.y, v.y, plate.min.y, plate.max.y)]
+    {
+        if way == 0.0 {
+            if start < min || start > max {
+                return false;
+            }
+            continue;
+        }
+        let (s, t) = ((min - start) / way, (max - start) / way);
+        low = low.max(s.min(t));
+        high = high.min(s.max(t));
+    }
+    low <= high
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shape::Ring;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn no_label_ever_leaves_its_piece(
+            radii in proptest::collection::vec(2.0f64..40.0, 5..24),
+            words in "[a-z]{1,14}",
+        ) {
+            let n = radii.len() as f64;
+            let corner = |(i, r): (usize, &f64)| {
+                let (c, s) = crate::shape::turn_cos_sin(360.0 * i as f64 / n);
+                pt(c * r, s * r)
+            };
+            let region = Region::new(Ring::new(radii.iter().enumerate().map(corner).collect()), vec![]);
+            if let Some(label) = inside(&region, &[&words, "7"], &[4.0, 3.0, 2.0]) {
+                let w = width_mm(&label.text, label.size, Font::Regular);
+                for i in 0..=20 {
+                    for up in [0.0, label.size * 0.72] {
+                        prop_assert!(region.contains(label.at + pt(w * f64::from(i) / 20.0, up)));
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_ring_is_labelled_in_its_band_and_a_thread_not_at_all() {
+        let square = |r: f64| Ring::from_pairs(&[[-r, -r], [r, -r], [r, r], [-r, r]]);
+        let ring = Region::new(square(40.0), vec![square(25.0)]);
+        let label = inside(&ring, &["12"], &[4.0]).unwrap();
+        assert!(label.at.x.abs().max(label.at.y.abs()) > 24.0);
+        let thread =
+            Region::new(Ring::from_pairs(&[[0.0, 0.0], [90.0, 0.0], [90.0, 1.0], [0.0, 1.0]]), vec![]);
+        assert_eq!(inside(&thread, &["reed"], &[4.0, 2.0]), None);
+    }
+}

@@ -1,0 +1,99 @@
+//! A cutter in a file of its own, what it refuses, and the gauge: as a maker meets them.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::path::Path;
+
+use assert_cmd::Command;
+use serde_json::{Value, json};
+
+fn settlay(folder: &Path, words: &[&str]) -> (i32, String, String) {
+    let ran = Command::cargo_bin("settlay").unwrap().current_dir(folder).args(words).output().unwrap();
+    let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
+    (ran.status.code().unwrap(), text(ran.stdout), text(ran.stderr))
+}
+
+fn stole(folder: &Path, cutter: &Value) {
+    let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/stole");
+    std::fs::copy(from.join("stole.svg"), folder.join("stole.svg")).unwrap();
+    let mut job: Value =
+        serde_json::from_slice(&std::fs::read(from.join("stole.job.json")).unwrap()).unwrap();
+    let mut own = job["cutter"].clone();
+    for (key, value) in cutter.as_object().unwrap() {
+        own[key] = value.clone();
+    }
+    job["lay"]["effort"] = 1.into();
+    job["cutter"] = "my-cutter.json".into();
+    std::fs::write(folder.join("my-cutter.json"), own.to_string()).unwrap();
+    std::fs::write(folder.join("stole.job.json"), job.to_string()).unwrap();
+}
+
+#[test]
+fn a_cutter_of_its_own_file_gives_gcode_only_where_power_was_tested() {
+    let desk = tempfile::tempdir().unwrap();
+    let gcode = json!({"power_range": [0, 100], "decimals": 4, "line_numbers": true});
+    stole(desk.path(), &json!({"gcode": gcode, "home": "far-left"}));
+    let (code, _, errors) = settlay(desk.path(), &["plan", "stole.job.json", "--out", "plan"]);
+    assert_eq!(code, 0, "{errors}");
+    let files = |ending: &str| {
+        let all = std::fs::read_dir(desk.path().join("plan/cut")).unwrap();
+        all.filter(|e| e.as_ref().unwrap().file_name().to_string_lossy().ends_with(ending)).count()
+    };
+    let rehearsals = files("-rehearsal.gcode");
+    assert!(rehearsals > 0 && files(".gcode") == rehearsals, "nothing is burnt without a tested power");
+    let plan = std::fs::read_to_string(desk.path().join("plan/plan.json")).unwrap();
+    assert!(plan.contains("No power and speed found by test"));
+
+    stole(
+        desk.path(),
+        &json!({"gcode": gcode, "tested": [{"power": 40, "mm_per_s": 20}], "home": "near-right"}),
+    );
+    assert_eq!(settlay(desk.path(), &["plan", "stole.job.json", "--out", "plan"]).0, 0);
+    assert_eq!(files(".gcode"), 2 * rehearsals);
+}
+
+#[test]
+fn a_machine_that_contradicts_itself_is_refused_and_the_file_named() {
+    let gcode = json!({"power_range": [0, 100]});
+    for (cutter, part) in [
+        (json!({"home": "near-right", "x_grows": "right"}), "my-cutter.json: x_grows"),
+        (json!({"home": "near-left", "mirrored": true}), "mirrored: true: expected false"),
+        (json!({"gcode": gcode, "tested": [{"power": 900, "mm_per_s": 20}]}), "range, 0 to 100"),
+        (json!({"layer_order": ["outline", "cutout", "mark"]}), "cutout before outline"),
+        (
+            json!({"gcode": {"power_range": [0, 1], "header": ["G1 X9999"]}}),
+            "every move must come from the plan",
+        ),
+        (json!({"gcode": {"power_range": [0, 1], "units_word": "G20"}}), "G21 or G71"),
+        (json!({"kerf": 1}), "unknown field"),
+        (json!({"curve_error_mm": 0.001}), "expected 0.01 or more"),
+    ] {
+        let desk = tempfile::tempdir().unwrap();
+        stole(desk.path(), &cutter);
+        let (code, _, errors) = settlay(desk.path(), &["plan", "stole.job.json", "--out", "plan"]);
+        assert_eq!(code, 2, "{cutter}: {errors}");
+        assert!(errors.contains(part), "{cutter}: {errors}");
+        assert!(!desk.path().join("plan").exists());
+    }
+    let desk = tempfile::tempdir().unwrap();
+    stole(desk.path(), &json!({}));
+    std::fs::remove_file(desk.path().join("my-cutter.json")).unwrap();
+    let (code, _, errors) = settlay(desk.path(), &["plan", "stole.job.json", "--out", "plan"]);
+    assert!(code == 2 && errors.contains("my-cutter.json: there is no such file"), "{errors}");
+}
+
+#[test]
+fn the_gauge_is_written_and_its_readings_understood() {
+    let desk = tempfile::tempdir().unwrap();
+    assert_eq!(settlay(desk.path(), &["gauge", "--out", "gauge"]).0, 0);
+    for name in ["gauge.svg", "gauge.dxf", "readings-to-fill-in.json"] {
+        assert!(desk.path().join("gauge").join(name).exists(), "{name}");
+    }
+    let (code, _, errors) = settlay(desk.path(), &["gauge", "--measured", "gauge/readings-to-fill-in.json"]);
+    assert!(code == 2 && errors.contains("plug_x_mm"), "{errors}");
+    let readings = json!({"callipers_mm": 0.02, "plug_x_mm": [99.8], "plug_y_mm": [99.8], "hole_x_mm": [100.2],
+        "hole_y_mm": [100.2], "diagonal_rising_mm": [141.14], "diagonal_falling_mm": [141.14], "gap_mm": [2.2]});
+    std::fs::write(desk.path().join("r.json"), readings.to_string()).unwrap();
+    let (code, said, _) = settlay(desk.path(), &["gauge", "--measured", "r.json"]);
+    assert!(code == 0 && said.contains("\"kerf_mm\": 0.200"), "{said}");
+    assert_eq!(settlay(desk.path(), &["gauge"]).0, 2);
+}
