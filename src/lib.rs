@@ -18,5 +18,6 @@ pub mod lay;
 pub mod passes;
 pub mod plan;
 pub mod say;
+pub mod sew;
 pub mod shape;
 pub mod write;

@@ -10,9 +10,12 @@ mod offcuts;
 mod pass;
 mod rectangle;
 mod run;
+mod sewing_model;
+mod stitching;
 
 pub use gauge::gauge_pass;
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};
 pub use rectangle::largest_rectangle;
 pub use run::{Prepared, Run, drawing_path, outline_used, prepare, prepare_with, run};
+pub use sewing_model::*;

@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 use crate::job::Match;
 pub use crate::say::Note;
 
+use super::sewing_model::PlanSewing;
+
 /// A point, mm: x, y.
 pub type Pair = [f64; 2];
 
@@ -30,6 +32,9 @@ pub struct Plan {
     pub pieces: Vec<PlanPiece>,
     /// The passes, cloth by cloth, in cutting order.
     pub passes: Vec<PlanPass>,
+    /// How the work is sewn; null without an embroidery frame.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sewing: Option<PlanSewing>,
     /// What the maker should know.
     pub notes: Vec<Note>,
 }

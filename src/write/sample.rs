@@ -219,6 +219,7 @@ pub(crate) fn sample_plan() -> Plan {
         cloths,
         pieces,
         passes: vec![first, second, third],
+        sewing: None,
         notes: vec![
             Note::caution(
                 "piece wave-2",
