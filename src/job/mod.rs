@@ -11,6 +11,7 @@ mod outline;
 mod place;
 mod read;
 mod sense;
+mod sense_frame;
 mod sense_machine;
 mod stripes;
 mod structure;

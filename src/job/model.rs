@@ -273,6 +273,9 @@ pub struct PieceRule {
     /// How far the cut edge lies outside the drawn edge, mm.
     #[serde(default)]
     pub allowance_mm: f64,
+    /// Extra beyond the allowance along edges that tuck beneath a piece drawn above, mm; usual 3 to 6.
+    #[serde(default)]
+    pub underlap_mm: f64,
     /// What of the shape is cut.
     #[serde(default)]
     pub shape: ShapeKind,
@@ -352,8 +355,40 @@ pub enum ShapeKind {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Frame {
-    /// The field it can stitch, mm.
+    /// The field it can stitch, mm; it may be put on either way round.
     pub field_mm: [f64; 2],
+    /// How far the tack-down line lies inside the drawn edge, mm; null: 1, or a third of the border where that is less.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tack_in_mm: Option<f64>,
+    /// Length of a running stitch, mm.
+    #[serde(default = "run_mm")]
+    pub run_mm: f64,
+    /// Pitch of the tack-down zigzag between penetrations on the same edge, mm.
+    #[serde(default = "zigzag_mm")]
+    pub zigzag_mm: f64,
+    /// Pitch of the border's satin between penetrations on the same edge, mm.
+    #[serde(default = "satin_mm")]
+    pub satin_mm: f64,
+    /// Stitches a minute, for the time.
+    #[serde(default = "stitches_per_min")]
+    pub stitches_per_min: f64,
+}
+
+// Common practice.
+fn run_mm() -> f64 {
+    2.5
+}
+
+fn zigzag_mm() -> f64 {
+    2.0
+}
+
+fn satin_mm() -> f64 {
+    0.4
+}
+
+fn stitches_per_min() -> f64 {
+    800.0
 }
 
 /// How the lay is searched.

@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 use crate::job::{ClothSpec, Cutter, Match};
 pub use crate::say::Note;
 
+use super::sewing_model::PlanSewing;
+
 /// A point, mm: x, y.
 pub type Pair = [f64; 2];
 
@@ -36,6 +38,9 @@ pub struct Plan {
     /// How well the pattern runs across from piece to neighbouring piece in the work as sewn.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub run_across: Vec<PlanRunAcross>,
+    /// How the work is sewn; null without an embroidery frame.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sewing: Option<PlanSewing>,
     /// What the maker should know.
     pub notes: Vec<Note>,
 }

@@ -21,6 +21,13 @@ pub const SLIVER_MM2: f64 = 0.05;
 /// Outlines open by no more than this are closed and said, mm.
 pub const CLOSE_GAP_MM: f64 = 0.5;
 
+/// An edge this near another in the drawing is meant to run along it, mm: as for outlines left open.
+pub const ALONGSIDE_MM: f64 = CLOSE_GAP_MM;
+
+/// How far inside the far edge of what covers it a tucked edge stops, mm: what a piece stuck down by hand may be off
+/// (common practice, no source).
+pub const TUCKED_IN_MM: f64 = 1.0;
+
 /// What an exact clearance test forgives, mm: rounding of coordinates to nanometres, arcs as chords.
 pub const CLEAR_MM: f64 = 0.02;
 

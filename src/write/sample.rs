@@ -223,6 +223,7 @@ pub(crate) fn sample_plan() -> Plan {
         pieces,
         passes: vec![first, second, third],
         run_across: vec![],
+        sewing: None,
         notes: vec![
             Note::caution(
                 "piece wave-2",
