@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """Read back what plans wrote, with libraries that are not settlay's: DXF by ezdxf, SVG paths by svgelements,
-G-code by a small machine of its own, pictures by a browser; curves compared by shapely. Needs: pip install ezdxf svgelements shapely. Exit 1 when anything is wrong.
+G-code by a small machine of its own, pictures by a browser, the work sheets by pypdf and poppler; curves compared by
+shapely. Needs: pip install ezdxf svgelements shapely numpy pypdf, and pdftoppm. Exit 1 when anything is wrong.
 
     audit_files.py PLAN_FOLDER...
 """
@@ -15,6 +16,8 @@ import xml.etree.ElementTree as ET
 
 import ezdxf
 import ezdxf.path
+import numpy
+import pypdf
 import svgelements
 from shapely import LineString
 
@@ -194,6 +197,80 @@ def audit_sewn(folder, plan):
                 fault(folder, f"{r['upper']} and {r['lower']}: pattern off by {told:.2f} mm is not what the poses say")
 
 
+# Upright papers, mm: A4 and A3 after ISO 216, letter 8.5 x 11 inches.
+PAPERS = [(210.0, 297.0), (297.0, 420.0), (8.5 * 25.4, 11 * 25.4)]
+DPI = 300
+SQUARE_MM, SQUARE_OFF_MM = 50.0, 0.1
+
+
+def lines_of_length(dark, pixels, slack):
+    """Middles (weighted by darkness) of upright lines whose unbroken run of ink is about so many pixels long."""
+    runs = numpy.zeros(dark.shape[1], dtype=int)
+    longest = runs.copy()
+    for row in dark > 0.3:
+        runs = (runs + 1) * row
+        longest = numpy.maximum(longest, runs)
+    columns = [int(c) for c in numpy.flatnonzero(abs(longest - pixels) <= slack)]
+    groups = []
+    for c in columns:
+        groups[-1].append(c) if groups and c - groups[-1][-1] <= 1 else groups.append([c])
+    middles = []
+    for g in groups:
+        near = numpy.arange(max(0, g[0] - 3), min(dark.shape[1], g[-1] + 4))
+        rows = numpy.flatnonzero(dark[:, g].max(axis=1) > 0.3)
+        middle_row = int(numpy.median(rows))
+        ink = dark[middle_row - 40:middle_row + 40, near].mean(axis=0)
+        ink = numpy.where(ink > 0.05, ink, 0.0)
+        if ink.sum() > 0:
+            middles.append(float((near * ink).sum() / ink.sum()))
+    return middles
+
+
+def audit_square(path, page):
+    """The test square as a printer would see it: rendered, then measured in pixels."""
+    with tempfile.TemporaryDirectory() as place:
+        out = pathlib.Path(place) / "page"
+        subprocess.run(["pdftoppm", "-r", str(DPI), "-gray", "-f", str(page), "-l", str(page), "-singlefile", path, out],
+                       check=True, capture_output=True, timeout=120)
+        raw = out.with_suffix(".pgm").read_bytes()
+    _, width, height, _ = re.match(rb"(P5)\s+(\d+)\s+(\d+)\s+(\d+)\s", raw).groups()
+    width, height = int(width), int(height)
+    dark = 1 - numpy.frombuffer(raw[-width * height:], dtype=numpy.uint8).reshape(height, width) / 255
+    side = SQUARE_MM / 25.4 * DPI
+    for way, picture in (("wide", dark), ("high", dark.T)):
+        at = lines_of_length(picture, side, 6)
+        sizes = [(b - a) / DPI * 25.4 for a in at for b in at if b > a]
+        size = min(sizes, key=lambda v: abs(v - SQUARE_MM), default=0.0)
+        if abs(size - SQUARE_MM) > SQUARE_OFF_MM:
+            fault(path, f"the test square on page {page} is {size:.2f} mm {way}")
+
+
+def audit_sheets(path, plan):
+    """Pages of one standard size, all words as text, every piece named, a true test square where keys are drawn."""
+    bare = lambda text: re.sub(r"\s", "", text)
+    pdf = pypdf.PdfReader(path, strict=True)
+    words = []
+    for n, page in enumerate(pdf.pages, 1):
+        box = [float(v) * 25.4 / 72 for v in page.mediabox]
+        if not any(abs(box[2] - w) < 0.05 and abs(box[3] - h) < 0.05 for w, h in PAPERS) or box[:2] != [0, 0]:
+            fault(path, f"page {n} is {box[2]:.1f} x {box[3]:.1f} mm")
+        words.append(bare(page.extract_text()))
+    if (pdf.metadata.title or "") == "" or pdf.metadata.creation_date is not None:
+        fault(path, "title missing, or a date in it")
+    for piece in plan["pieces"]:
+        if piece["id"].isascii() and not any(bare(piece["id"]) in w for w in words):
+            fault(path, f"piece {piece['id']} is not named")
+    for caution in ("hydrogencyanide", "Neverleavearunninglaser", "PVC"):
+        if not any(caution in w for w in words):
+            fault(path, f"no caution says {caution}")
+    squares = [n for n, w in enumerate(words, 1) if "50mmeachway" in w]
+    if not squares and any(p["key"] for p in plan["passes"]):
+        fault(path, "keys in full size without a test square")
+    for n in squares:
+        audit_square(path, n)
+    return len(pdf.pages)
+
+
 def main():
     read = 0
     for folder in map(pathlib.Path, sys.argv[1:]):
@@ -234,6 +311,7 @@ def main():
             if (folder / name).read_bytes()[:8] != b"\x89PNG\r\n\x1a\n":
                 fault(folder, f"{name} is no PNG")
         audit_sewn(folder, plan)
+        print(f"{folder / 'sheets.pdf'}: {audit_sheets(folder / 'sheets.pdf', plan)} pages")
     print("\n".join(faults) or f"{read} cut files agree with their plans")
     return 1 if faults else 0
 
