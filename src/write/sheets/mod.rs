@@ -7,8 +7,9 @@ mod bed_map;
 mod book;
 mod cards;
 mod check;
+mod hooping;
 mod job_page;
-mod labels;
+pub(in crate::write) mod labels;
 mod neighbours;
 mod pass_pages;
 mod pegs;
@@ -23,6 +24,7 @@ use crate::say::Trouble;
 
 use super::pdf::{self, Rgb};
 use book::Book;
+pub(super) use hooping::hooping;
 
 /// The ink of words and lines, and quieter ones.
 const INK: Rgb = [0x2c, 0x27, 0x30];

@@ -21,13 +21,13 @@ const NAME: f64 = 6.0;
 const MOST: f64 = 60.0;
 
 /// Something to be drawn in full size.
-struct Work<'a> {
-    name: String,
-    about: String,
-    bounds: Bounds,
+pub(super) struct Work<'a> {
+    pub name: String,
+    pub about: String,
+    pub bounds: Bounds,
     /// Every line of it; a tile none of them crosses is left out.
-    lines: Vec<Vec<Point>>,
-    draw: Box<dyn Fn(&mut Page, Affine) + 'a>,
+    pub lines: Vec<Vec<Point>>,
+    pub draw: Box<dyn Fn(&mut Page, Affine) + 'a>,
 }
 
 /// Keys of all passes.
@@ -165,7 +165,7 @@ fn test_square(page: &mut Page, at: Point) {
 }
 
 /// The plan of the tiles, then the tiles.
-fn tile(book: &mut Book, work: &Work) {
+pub(super) fn tile(book: &mut Book, work: &Work) {
     let inside = book.inside();
     let room = Bounds::new(inside.min + pt(0.0, NAME), inside.max);
     let (pitch_x, pitch_y) = (room.width() - OVERLAP, room.height() - OVERLAP);
