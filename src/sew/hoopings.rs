@@ -220,7 +220,8 @@ impl Work {
 fn shared_out(lines: &Lines, fields: &[Bounds]) -> Option<Vec<(usize, Lines)>> {
     let none = || Lines { placement: vec![], tack: vec![], border: vec![] };
     let mut out: Vec<Lines> = fields.iter().map(|_| none()).collect();
-    let kinds: [(&Vec<Line>, fn(&mut Lines) -> &mut Vec<Line>); 3] = [
+    type Of = fn(&mut Lines) -> &mut Vec<Line>;
+    let kinds: [(&[Line], Of); 3] = [
         (&lines.placement, |l| &mut l.placement),
         (&lines.tack, |l| &mut l.tack),
         (&lines.border, |l| &mut l.border),
