@@ -63,14 +63,15 @@ impl Job {
 pub struct SheetsSpec {
     /// The paper they are printed on.
     pub paper: Paper,
-    /// Which sheets; in what order they are named does not matter.
+    /// Which sheets; in what order they are named does not matter. Pieces in full size take much paper and come only
+    /// when asked for; none at all: no sheets are written.
     pub pages: Vec<SheetKind>,
 }
 
 impl Default for SheetsSpec {
     fn default() -> Self {
-        use SheetKind::{Cards, Job, Keys, Passes, Pieces};
-        SheetsSpec { paper: Paper::A4, pages: vec![Job, Passes, Cards, Keys, Pieces] }
+        use SheetKind::{Cards, Job, Keys, Passes};
+        SheetsSpec { paper: Paper::A4, pages: vec![Job, Passes, Cards, Keys] }
     }
 }
 
@@ -108,9 +109,9 @@ pub enum SheetKind {
     Passes,
     /// A card for every piece.
     Cards,
-    /// Keys in full size, tiled.
+    /// Keys in full size, over several papers.
     Keys,
-    /// Pieces in full size, tiled.
+    /// Pieces in full size: several to a page, large ones over several papers.
     Pieces,
 }
 
@@ -162,6 +163,23 @@ pub struct ClothSpec {
     /// Shrinkage to expect before cutting, percent of the length.
     #[serde(default)]
     pub shrinkage_percent: f64,
+    /// Widths it can be bought in, for working out how much to buy; `width_mm` counts as one of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub offers: Vec<OfferSpec>,
+    /// Length lost to cutting the ends straight, mm, counted when buying; left out or null: 20.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cutting_allowance_mm: Option<f64>,
+}
+
+/// A width a cloth can be bought in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OfferSpec {
+    /// Full width from selvedge to selvedge, mm.
+    pub width_mm: f64,
+    /// Price of a running metre of this width; left out or null: the cloth's own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub price_per_m: Option<f64>,
 }
 
 /// How a cloth is woven.

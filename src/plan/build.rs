@@ -16,6 +16,7 @@ use super::offcuts;
 use super::pass::{bridge_note, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
 use super::run::{Prepared, outline_used};
+use super::sewn;
 use super::stitching;
 
 /// Lengths to buy are rounded up to this, mm.
@@ -34,9 +35,11 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         program: concat!("settlay ", env!("CARGO_PKG_VERSION")).into(),
         seed: job.lay.seed,
         page_mm: drawing.page_mm.map(round),
+        cutter: job.cutter.clone(),
         cloths: Vec::new(),
         pieces: Vec::new(),
         passes: Vec::new(),
+        run_across: Vec::new(),
         sewing: None,
         notes: notes.clone(),
     };
@@ -71,6 +74,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
                 order: piece.element,
                 drawn: plan_region(&piece.drawn),
                 cut: plan_region(&placed.cut),
+                slender: Vec::new(),
             });
         }
         check_passes(prepared, cloth, on, &cut[c])?;
@@ -109,6 +113,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         plan.notes.extend(said);
     }
     plan.notes.extend(machine_notes(&job.cutter, &plan.passes));
+    sewn::look_over(&mut plan, prepared, lay);
     plan.notes.sort_by_key(|n| n.level);
     Ok(plan)
 }
@@ -220,6 +225,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         buy_length_mm,
         cost: spec.price_per_m.map(|p| round(p * buy_length_mm / 1000.0)),
         waste_g: spec.weight_g_per_m2.map(|w| round(w * waste_mm2 / 1.0e6)),
+        described: Some(spec.clone()),
     }
 }
 

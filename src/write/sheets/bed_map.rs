@@ -1,24 +1,42 @@
 //! The bed from above, one pass on it.
 
 use crate::job::Cutter;
-use crate::plan::{Plan, PlanPass};
+use crate::plan::{Plan, PlanPass, PlanPiece};
 use crate::shape::{Affine, Bounds, Point, Region, Ring, booleans::intersection, pt};
 use crate::write::colours::{KINDS, LineKind};
 use crate::write::lay_picture::piece_name;
-use crate::write::pdf::{Font, Page, Pen, width_mm};
+use crate::write::pdf::{Font, Page, Pen, Rgb, width_mm};
 
-use super::view::{arrow, fitted, point, region, through};
-use super::{CLOTH, INK, PALE, SOFT, labels};
+use super::view::{arrow, fitted, point, region, sketched, thinned};
+use super::{CLOTH, GLUE, INK, PALE, SOFT, labels, leaders};
 
-/// Sizes of a name's font, tried in turn, mm.
+/// A piece that lies there but is not burnt in this pass.
+const AWAY: Rgb = [0xee, 0xe9, 0xe0];
+
+/// Sizes of a name's font, tried in turn, and of a number's, mm.
 const NAMES: [f64; 3] = [3.0, 2.5, 2.1];
-/// Size of a name beside the bed and its least line distance, mm.
-const BESIDE: f64 = 2.2;
-const LINE: f64 = 2.9;
-/// Room at each side of the bed for names that do not fit in, mm.
-const SIDES: f64 = 27.0;
+const NUMBERS: [f64; 3] = [2.5, 2.1, 1.8];
+/// Room beside the bed for numbers, and above and below it, mm.
+const SIDES: f64 = 12.0;
+const ENDS: f64 = 10.0;
 
-/// Draws the map into `room`; gives its scale and how many pieces had no room for a label anywhere.
+/// What the map could not say itself.
+pub(super) struct Told {
+    /// Paper mm a bed mm.
+    pub scale: f64,
+    /// Pieces that stand on the map by their number alone: number and name.
+    pub by_number: Vec<(usize, String)>,
+    /// Pieces without a number on the map: number, name, a spot inside in the bed frame.
+    pub by_place: Vec<(usize, String, Point)>,
+}
+
+/// Height a map of the whole bed takes in a page `width` wide, mm.
+pub(super) fn height(width: f64, bed: [f64; 2]) -> f64 {
+    let share = bed[1] / bed[0].max(1e-3);
+    (width - 2.0 * SIDES) * if share.is_finite() { share } else { 1.0 } + 2.0 * ENDS
+}
+
+/// Draws the map into `room`.
 pub(super) fn map(
     page: &mut Page,
     room: Bounds,
@@ -26,33 +44,41 @@ pub(super) fn map(
     pass: &PlanPass,
     cutter: &Cutter,
     pegs: &[Point],
-) -> (f64, usize) {
+) -> Told {
     let [w, h] = pass.bed_mm;
     let bed = Bounds::new(pt(0.0, 0.0), pt(w, h));
-    let place = Bounds::new(room.min + pt(SIDES, 5.0), room.max - pt(SIDES, 5.0));
+    let place = Bounds::new(room.min + pt(SIDES, ENDS), room.max - pt(SIDES, ENDS));
     let (view, scale) = fitted(bed, place, false);
     let to_paper = |p: Point| view.apply(p);
     let frame = Bounds::new(to_paper(bed.min), to_paper(bed.max));
     let on_bed = Affine(pass.cloth_to_bed);
     let whole = view.after(&on_bed);
     page.block(frame, [0xff; 3]);
-    page.clip(&Region::rectangle(frame.grown(4.0)));
+    page.clip(&Region::rectangle(frame.grown(2.5)));
     if let Some(cloth) = plan.cloths.iter().find(|c| c.name == pass.cloth) {
         let ring = Ring { points: cloth.outline.iter().map(|&p| whole.apply(point(p))).collect() };
         let cloth = Region { outline: ring, cutouts: vec![] };
         page.fill(&cloth, PALE);
         page.edge(&cloth, Pen::new(SOFT, 0.2).dashed(1.2));
     }
-    let pieces: Vec<_> = plan.pieces.iter().enumerate().filter(|(_, p)| p.cloth == pass.cloth).collect();
-    for (_, piece) in &pieces {
-        let r = through(whole, &region(&piece.cut));
-        page.fill(&r, CLOTH);
-        page.edge(&r, Pen::new([0xb8, 0xae, 0xa6], 0.12));
+    let burnt =
+        |p: &PlanPiece| pass.burns.iter().any(|b| b.kind != "mark" && b.piece == p.id && b.copy == p.copy);
+    let pieces: Vec<(usize, &PlanPiece, Region)> = plan
+        .pieces
+        .iter()
+        .enumerate()
+        .filter(|(_, p)| p.cloth == pass.cloth)
+        .map(|(i, p)| (i, p, sketched(whole, &region(&p.cut))))
+        .filter(|(.., r)| r.bounds().meets(frame.grown(2.5)))
+        .collect();
+    for (_, piece, r) in &pieces {
+        page.fill(r, if burnt(piece) { CLOTH } else { AWAY });
+        page.edge(r, Pen::new([0xb8, 0xae, 0xa6], 0.12));
     }
     page.unclip();
     page.frame(frame, Pen::new(INK, 0.45));
     page.frame(frame.grown(-pass.margin_mm * scale), Pen::new(SOFT, 0.12).dashed(0.8));
-    let line = |path: &[[f64; 2]]| -> Vec<Point> { path.iter().map(|&p| to_paper(point(p))).collect() };
+    let line = |path: &[[f64; 2]]| thinned(path.iter().map(|&p| to_paper(point(p))));
     let key = LineKind::Key.rgb(&cutter.colours).map(|v| 255 - (255 - v) / 2);
     for k in &pass.key {
         page.line(&line(&k.path), k.closed, Pen::new(key, 1.0));
@@ -60,13 +86,72 @@ pub(super) fn map(
     for kind in KINDS {
         let pen = Pen::new(kind.rgb(&cutter.colours), 0.3);
         for b in pass.burns.iter().filter(|b| b.kind == kind.word()) {
-            page.line(&line(&b.path), b.closed, pen);
+            let (path, closed) = b.run();
+            page.line(&line(&path), closed, pen);
         }
+    }
+    signs(page, frame, pass, &to_paper, on_bed, pegs);
+    rulers(page, frame, pass.bed_mm, scale);
+    warp(page, frame, on_bed);
+    let mut told = Told { scale, by_number: Vec::new(), by_place: Vec::new() };
+    let mut outside: Vec<(usize, String, Point)> = Vec::new();
+    for (i, piece, r) in pieces.iter().filter(|(_, p, _)| burnt(p)) {
+        let seen = intersection(std::slice::from_ref(r), &[Region::rectangle(frame)]);
+        let Some(largest) = seen.into_iter().max_by(|a, b| a.area().total_cmp(&b.area())) else { continue };
+        let (name, number) = (piece_name(piece, &plan.pieces), (i + 1).to_string());
+        if let Some(l) = labels::inside(&largest, &[&name], &NAMES) {
+            page.words(l.at, l.size, Font::Regular, INK, &l.text);
+        } else if let Some(l) = labels::inside(&largest, &[&number], &NUMBERS) {
+            page.words(l.at, l.size, Font::Regular, INK, &l.text);
+            told.by_number.push((i + 1, name));
+        } else {
+            outside.push((i + 1, name, labels::deepest(&largest)));
+        }
+    }
+    let wanted: Vec<(Point, f64)> = outside
+        .iter()
+        .map(|(n, _, at)| (*at, width_mm(&n.to_string(), leaders::SIZE, Font::Regular)))
+        .collect();
+    let back = view.inverse().unwrap_or(Affine::IDENTITY);
+    for ((n, name, at), leader) in outside.into_iter().zip(leaders::leaders(frame, &wanted)) {
+        match leader {
+            Some(l) => {
+                page.line(&[l.end, at], false, Pen::new(SOFT, 0.12));
+                page.circle(at, 0.25, Pen::new(INK, 0.3));
+                page.words(l.text, leaders::SIZE, Font::Regular, INK, &n.to_string());
+                told.by_number.push((n, name));
+            }
+            None => told.by_place.push((n, name, back.apply(at))),
+        }
+    }
+    told.by_number.sort();
+    told
+}
+
+/// Marks, joints, bridges and spots to hold the cloth down.
+fn signs(
+    page: &mut Page,
+    frame: Bounds,
+    pass: &PlanPass,
+    to_paper: &dyn Fn(Point) -> Point,
+    on_bed: Affine,
+    pegs: &[Point],
+) {
+    for j in &pass.joints {
+        let at = to_paper(on_bed.apply(point(j.cloth)));
+        let corners = [pt(0.0, 1.1), pt(1.1, 0.0), pt(0.0, -1.1), pt(-1.1, 0.0)].map(|v| at + v);
+        page.line(&corners, true, Pen::new(GLUE, 0.35));
+    }
+    for b in &pass.bridges {
+        let at = to_paper(point(b.bed));
+        page.block(Bounds::new(at, at).grown(0.55), INK);
     }
     for (i, &p) in pegs.iter().enumerate() {
         let at = to_paper(p);
         page.circle(at, 1.6, Pen::new(INK, 0.25));
-        page.words(at + pt(-0.75, -0.75), 2.0, Font::Bold, INK, &(i + 1).to_string());
+        let number = (i + 1).to_string();
+        let x = -width_mm(&number, 2.0, Font::Bold) / 2.0;
+        page.words(at + pt(x, -0.72), 2.0, Font::Bold, INK, &number);
     }
     for m in &pass.marks {
         let at = to_paper(point(m.bed));
@@ -75,62 +160,9 @@ pub(super) fn map(
         page.line(&[at - pt(0.0, 2.0), at + pt(0.0, 2.0)], false, pen);
         let left = at.x + 3.5 + width_mm(&m.name, 3.0, Font::Bold) > frame.max.x;
         let x = if left { -1.0 - width_mm(&m.name, 3.0, Font::Bold) } else { 1.0 };
-        page.words(at + pt(x, 0.8), 3.0, Font::Bold, INK, &m.name);
+        let y = if at.y + 3.4 > frame.max.y { -3.0 } else { 0.8 };
+        page.words(at + pt(x, y), 3.0, Font::Bold, INK, &m.name);
     }
-    rulers(page, frame, pass.bed_mm, scale);
-    warp(page, frame, on_bed, room);
-    let burnt =
-        |id: &str, copy: u32| pass.burns.iter().any(|b| b.kind != "mark" && b.piece == id && b.copy == copy);
-    let mut outside: Vec<(Point, String)> = Vec::new();
-    for (i, piece) in pieces.iter().filter(|(_, p)| burnt(&p.id, p.copy)) {
-        let seen = intersection(&[through(whole, &region(&piece.cut))], &[Region::rectangle(frame)]);
-        let Some(largest) = seen.into_iter().max_by(|a, b| a.area().total_cmp(&b.area())) else { continue };
-        let (name, number) = (piece_name(piece, &plan.pieces), (i + 1).to_string());
-        match labels::inside(&largest, &[&name, &number], &NAMES) {
-            Some(l) => page.words(l.at, l.size, Font::Regular, INK, &l.text),
-            None => outside.push((largest.bounds().centre(), format!("{number} {name}"))),
-        }
-    }
-    (scale, beside(page, frame, room, outside))
-}
-
-/// Names beside the bed with leaders; gives how many found no room.
-fn beside(page: &mut Page, frame: Bounds, room: Bounds, mut all: Vec<(Point, String)>) -> usize {
-    all.sort_by(|a, b| b.0.y.total_cmp(&a.0.y).then(a.0.x.total_cmp(&b.0.x)));
-    let rows = (room.height() / LINE).floor() as usize;
-    let middle = frame.centre().x;
-    let mut sides: [Vec<(Point, String)>; 2] = [Vec::new(), Vec::new()];
-    let mut lost = 0;
-    for label in all {
-        let wanted = usize::from(label.0.x > middle);
-        let [left, right] = &mut sides;
-        let (first, second) = if wanted == 0 { (left, right) } else { (right, left) };
-        if first.len() < rows {
-            first.push(label);
-        } else if second.len() < rows {
-            second.push(label);
-        } else {
-            lost += 1;
-        }
-    }
-    for (side, labels) in sides.iter().enumerate() {
-        let mut y = room.max.y;
-        for (k, (at, text)) in labels.iter().enumerate() {
-            let below = (labels.len() - k - 1) as f64 * LINE;
-            y = (y - LINE).min(at.y).max(room.min.y + below);
-            let text = super::book::shortened(text, BESIDE, Font::Regular, SIDES - 6.0);
-            let width = width_mm(&text, BESIDE, Font::Regular);
-            let (x, end) = if side == 0 {
-                (frame.min.x - 6.0 - width, frame.min.x - 5.4)
-            } else {
-                (frame.max.x + 6.0, frame.max.x + 5.4)
-            };
-            page.words(pt(x, y - 0.7), BESIDE, Font::Regular, INK, &text);
-            let elbow = pt(if side == 0 { frame.min.x - 1.0 } else { frame.max.x + 1.0 }, y);
-            page.line(&[pt(end, y), elbow, *at], false, Pen::new(SOFT, 0.12));
-        }
-    }
-    lost
 }
 
 /// Ticks every 100 mm along the near and the left edge.
@@ -162,16 +194,16 @@ fn rulers(page: &mut Page, frame: Bounds, bed: [f64; 2], scale: f64) {
 }
 
 /// Which way the warp runs on the bed, above the map.
-fn warp(page: &mut Page, frame: Bounds, on_bed: Affine, room: Bounds) {
+fn warp(page: &mut Page, frame: Bounds, on_bed: Affine) {
     let [_, _, c, d, _, _] = on_bed.0;
     let length = c.hypot(d).max(1e-9);
     let way = pt(c, d) * (1.0 / length);
-    let middle = pt(frame.min.x + 5.0, (frame.max.y + 5.0).min(room.max.y - 1.0));
-    for l in arrow(middle - way * 3.5, middle + way * 3.5, 1.6) {
+    let middle = pt(frame.min.x + 4.0, frame.max.y + 8.4);
+    for l in arrow(middle - way * 2.6, middle + way * 2.6, 1.4) {
         page.line(&l, false, Pen::new(INK, 0.35));
     }
     page.words(
-        middle + pt(5.0, -1.0),
+        middle + pt(4.5, -0.9),
         2.6,
         Font::Regular,
         INK,

@@ -7,14 +7,23 @@ use crate::write::pdf::{Font, Page, Pen, wrap};
 
 use super::book::{Book, SMALL, shortened};
 use super::neighbours::neighbours;
-use super::view::{arrow, as_drawn, fitted, pattern_lines, point, region, through};
+use super::view::{arrow, as_drawn, fitted, pattern_lines, point, region, sketched, through};
 use super::{CLOTH, GLUE, INK, PATTERN, RULE, SOFT};
 
-/// Height of a card and room between cards, mm.
-const HEIGHT: f64 = 61.0;
+/// Room between cards, mm.
 const GUTTER: f64 = 4.0;
-/// Least width of a card, mm.
-const WIDTH: f64 = 88.0;
+/// A piece no larger than this, as cut, gets a small card, mm.
+const SMALL_PIECE: f64 = 170.0;
+
+/// A size of card: how many side by side, at least so wide, and so high, mm.
+struct Size {
+    width: f64,
+    height: f64,
+}
+
+const NORMAL: Size = Size { width: 88.0, height: 58.0 };
+const LITTLE: Size = Size { width: 56.0, height: 45.0 };
+
 /// Pivot lines nearer on paper than this would hide the piece, mm.
 const DENSE: f64 = 1.2;
 
@@ -25,14 +34,21 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
     }
     let beside = neighbours(&plan.pieces);
     let inside = book.inside();
-    let columns = ((inside.width() + GUTTER) / (WIDTH + GUTTER)).floor().max(1.0);
-    let width = (inside.width() - GUTTER * (columns - 1.0)) / columns;
+    let across = |size: &Size| ((inside.width() + GUTTER) / (size.width + GUTTER)).floor().max(1.0) as usize;
     let mut order: Vec<usize> = (0..plan.pieces.len()).collect();
     order.sort_by_key(|&i| plan.pieces.get(i).map(|p| (p.order, p.copy)));
     book.start("Piece cards");
     book.caption("In the order of laying down, the lowest first. Upright as in the drawing. Arrow: the warp. Blue lines: where the pattern repeats. Dashed: the drawn edge. Hatched: the back, which gets the adhesive.");
-    for row in order.chunks(columns as usize) {
-        let b = book.room(HEIGHT + GUTTER);
+    let is_small = |i: usize| plan.pieces.get(i).is_some_and(small);
+    let mut left = order.as_slice();
+    while !left.is_empty() {
+        let few = across(&LITTLE).min(left.len());
+        let size = if left.iter().take(few).all(|&i| is_small(i)) { &LITTLE } else { &NORMAL };
+        let columns = across(size);
+        let (row, rest) = left.split_at(columns.min(left.len()));
+        left = rest;
+        let width = (inside.width() - GUTTER * (columns - 1) as f64) / columns as f64;
+        let b = book.room(size.height + GUTTER);
         for (k, &i) in row.iter().enumerate() {
             let x = b.min.x + k as f64 * (width + GUTTER);
             let frame = Bounds::new(pt(x, b.min.y + GUTTER), pt(x + width, b.max.y));
@@ -42,6 +58,12 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
             }
         }
     }
+}
+
+/// True when a small card shows it well enough.
+fn small(piece: &PlanPiece) -> bool {
+    let b = Bounds::of(piece.cut.outline.iter().map(|&p| point(p)));
+    b.width().max(b.height()) <= SMALL_PIECE
 }
 
 fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanPiece, near: &[usize]) {
@@ -68,13 +90,11 @@ fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanP
         piece.order + 1,
         plan.pieces.iter().map(|p| p.order + 1).max().unwrap_or(1),
     );
-    page.words(
-        top - pt(0.0, 4.3),
-        SMALL,
-        Font::Regular,
-        SOFT,
-        &shortened(&facts, SMALL, Font::Regular, room),
-    );
+    let facts = wrap(&facts, SMALL, Font::Regular, room);
+    for (k, line) in facts.iter().take(2).enumerate() {
+        page.words(top - pt(0.0, 4.3 + 3.4 * k as f64), SMALL, Font::Regular, SOFT, line);
+    }
+    let below = 3.4 * facts.len().clamp(1, 2) as f64;
     let names: Vec<&str> = near.iter().filter_map(|&j| plan.pieces.get(j)).map(|p| p.id.as_str()).collect();
     let beside = if names.is_empty() {
         "Beside it: nothing".to_owned()
@@ -95,21 +115,27 @@ fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanP
         let at = pt(top.x, frame.min.y + 5.4 - 3.4 * k as f64);
         page.words(at, SMALL, Font::Regular, INK, line);
     }
-    let (low, high) = (frame.min.y + 13.5, frame.max.y - 12.0);
+    let (low, high) = (frame.min.y + 13.5, frame.max.y - 8.4 - below);
     let middle = frame.centre().x;
     let face = Bounds::new(pt(frame.min.x + 3.0, low), pt(middle - 2.0, high));
     let back = Bounds::new(pt(middle + 2.0, low), pt(frame.max.x - 3.0, high));
     side(page, face, plan, piece, &cut, false);
     side(page, back, plan, piece, &cut, true);
     page.words(pt(face.min.x, low - 3.6), SMALL, Font::Bold, INK, "FACE");
-    page.words(pt(back.min.x, low - 3.6), SMALL, Font::Bold, GLUE, "BACK, adhesive here");
+    page.words(
+        pt(back.min.x, low - 3.6),
+        SMALL,
+        Font::Bold,
+        GLUE,
+        if frame.width() < NORMAL.width { "BACK, adhesive" } else { "BACK, adhesive here" },
+    );
     page.line(&[pt(middle, low - 3.0), pt(middle, high)], false, Pen::new(RULE, 0.2));
 }
 
 fn side(page: &mut Page, room: Bounds, plan: &Plan, piece: &PlanPiece, cut: &Region, mirrored: bool) {
     let (view, scale) = fitted(cut.bounds(), room, mirrored);
-    let shape = through(view, cut);
-    let drawn = through(view, &region(&piece.drawn));
+    let shape = sketched(view, cut);
+    let drawn = sketched(view, &region(&piece.drawn));
     if mirrored {
         page.fill(&shape, [0xff; 3]);
         page.hatch(&shape, 1.7, Pen::new(GLUE, 0.22));

@@ -8,7 +8,7 @@ use crate::write::hooping_svg::{cross, guides, seen};
 use crate::write::pdf::{self, Font, Page, Pen};
 
 use super::book::{Book, SMALL, column};
-use super::tiles::{Work, tile};
+use super::tiles::{Work, tiled};
 use super::{CLOTH, GLUE, INK, PATTERN, RULE, SOFT, TEST_SQUARE_MM, labels};
 
 /// What the test square may be off in the file, mm.
@@ -55,7 +55,10 @@ pub(in crate::write) fn hooping(
         })
         .collect();
     book.table(&columns, &rows);
-    tile(&mut book, &work(plan, sewing, hooping));
+    let about = "Seen from the face, upright as in the drawing unless turned to fit the paper; the arrow at the foot is the drawing's \
+                 upward direction. Whole line: placement line, the drawn edge; dashed: tack-down line; pale: border; blue \
+                 crosses: marks; grey: base line, centre line, middle of the field.";
+    tiled(&mut book, "The field in full size", about, &[work(plan, sewing, hooping)]);
     let pages = book.finish();
     let count = pages.len();
     let bytes = pdf::document(&pdf::sayable(title), pages)
@@ -128,8 +131,6 @@ fn points(line: &PlanStitchLine) -> Vec<Point> {
 }
 
 fn work<'a>(plan: &'a Plan, sewing: &'a PlanSewing, hooping: &'a PlanHooping) -> Work<'a> {
-    let [x0, y0, x1, y1] = hooping.field;
-    let field = Bounds::new(pt(x0, y0), pt(x1, y1));
     let mut lines: Vec<Vec<Point>> = guides(sewing, hooping).iter().map(|g| g.to_vec()).collect();
     for line in hooping.pieces.iter().flat_map(|p| &p.placement) {
         let mut around = points(line);
@@ -140,19 +141,22 @@ fn work<'a>(plan: &'a Plan, sewing: &'a PlanSewing, hooping: &'a PlanHooping) ->
     }
     lines.extend(hooping.marks.iter().flat_map(|m| cross(pt(m.at[0], m.at[1]))).map(|arm| arm.to_vec()));
     Work {
-        name: format!("Hooping {}: full size", hooping.number),
-        about: "Seen from the face, upright as in the drawing. Whole line: placement line, the drawn edge; dashed: \
-                tack-down line; pale: border; blue crosses: marks; grey: base line, centre line, middle of the field."
-            .into(),
-        bounds: field,
+        name: format!("Hooping {}", hooping.number),
+        instead: format!(
+            "Use sewing/hooping-{}.svg, or ask for larger paper (sheets.paper).",
+            hooping.number
+        ),
         lines,
-        draw: Box::new(move |page, map| draw(page, plan, sewing, hooping, map)),
+        turns_deg: vec![0.0, 90.0],
+        warp: pt(0.0, 1.0),
+        on_bed: false,
+        draw: Box::new(move |page, map, _| draw(page, plan, sewing, hooping, map)),
     }
 }
 
 fn draw(page: &mut Page, plan: &Plan, sewing: &PlanSewing, hooping: &PlanHooping, map: Affine) {
     let [x0, y0, x1, y1] = hooping.field;
-    let scale = map.0[0].abs();
+    let scale = map.0[0].hypot(map.0[1]);
     let on = |points: &[Point]| -> Vec<Point> { points.iter().map(|&p| map.apply(p)).collect() };
     for line in hooping.pieces.iter().flat_map(|p| &p.border) {
         page.line(&on(&points(line)), line.closed, Pen::new(CLOTH, sewing.border_mm * scale));

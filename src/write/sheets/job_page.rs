@@ -23,12 +23,16 @@ pub(super) fn job_page(book: &mut Book, job: &Job, plan: &Plan) {
         book.page().words(b.min + pt(0.0, 2.0), 7.0, Font::Bold, INK, &line);
     }
     let seconds: f64 = plan.passes.iter().map(|p| p.seconds).sum();
+    let handling: f64 = plan.passes.iter().map(|p| p.time.handling_s).sum();
+    let bridges: usize = plan.passes.iter().map(|p| p.bridges.len()).sum();
     let cut: f64 = plan.passes.iter().map(|p| p.cut_length_mm).sum();
     book.facts(&[
         ("Pieces", plan.pieces.len().to_string()),
         ("Passes", plan.passes.len().to_string()),
         ("On the cutter, about", minutes(seconds)),
         ("Cut in all", length(cut)),
+        ("Laying and taking off", minutes(handling)),
+        ("Bridges to cut by hand", bridges.to_string()),
     ]);
     book.heading("Cloth");
     let rows: Vec<Vec<String>> = plan.cloths.iter().map(|c| cloth(job, plan, c)).collect();
@@ -54,16 +58,20 @@ pub(super) fn job_page(book: &mut Book, job: &Job, plan: &Plan) {
                 length(p.cut_length_mm),
                 key.into(),
                 time(p.seconds),
+                time(p.time.handling_s),
+                p.verdict.clone(),
             ]
         })
         .collect();
     let columns = [
-        column("Cloth", 2.4, false),
-        column("pass", 0.8, true),
-        column("burns", 0.9, true),
-        column("cut", 1.2, true),
+        column("Cloth", 1.6, false),
+        column("pass", 0.7, true),
+        column("burns", 0.8, true),
+        column("cut", 1.1, true),
         column("key", 1.2, true),
-        column("time, estimated", 1.6, true),
+        column("cutter, about", 1.5, true),
+        column("to lay", 1.4, true),
+        column("Joints", 3.2, false),
     ];
     book.table(&columns, &rows);
     let cautions: Vec<_> = plan.notes.iter().filter(|n| n.level == Level::Caution).collect();
@@ -114,6 +122,7 @@ fn sett(job: &Job, cloth: &PlanCloth) -> String {
 
 fn pieces(book: &mut Book, plan: &Plan) {
     book.heading("Pieces");
+    book.caption("Size upright as drawn. Order: 1 is laid down first, at the bottom.");
     let rows: Vec<Vec<String>> = plan
         .pieces
         .iter()
@@ -148,5 +157,4 @@ fn pieces(book: &mut Book, plan: &Plan) {
         column("order", 0.8, true),
     ];
     book.table(&columns, &rows);
-    book.caption("Size as drawn upright. Order: 1 is laid down first, at the bottom.");
 }

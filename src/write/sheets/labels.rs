@@ -3,6 +3,8 @@
 use crate::shape::{Bounds, Point, Region, pt};
 use crate::write::pdf::{Font, width_mm};
 
+use super::view::enters;
+
 /// Spots looked at each way in the first round.
 const GRID: u32 = 18;
 /// Corners an edge is thinned to while room is looked for.
@@ -39,6 +41,12 @@ pub(in crate::write) fn inside(region: &Region, texts: &[&str], sizes: &[f64]) -
         }
     }
     None
+}
+
+/// The point inside that is farthest from every edge, or nearly; the middle of the box where none was found.
+pub(super) fn deepest(region: &Region) -> Point {
+    let best = spots(region).into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    best.map_or(region.bounds().centre(), |s| s.0)
 }
 
 /// Points inside with their distance to the edge, the roomiest first: a grid, its best refined by halving steps.
@@ -108,25 +116,6 @@ pub(super) fn to_side(p: Point, a: Point, b: Point) -> f64 {
 pub(super) fn holds(region: &Region, plate: Bounds) -> bool {
     let crosses = |a: Point, c: Point| enters(plate, a, c);
     region.contains(plate.centre()) && !region.rings().any(|r| r.sides().any(|(a, c)| crosses(a, c)))
-}
-
-/// True when the side `a`–`c` touches the plate: clipped to it, something is left.
-fn enters(plate: Bounds, a: Point, c: Point) -> bool {
-    let v = c - a;
-    let (mut low, mut high) = (0.0f64, 1.0f64);
-    for (start, way, min, max) in [(a.x, v.x, plate.min.x, plate.max.x), (a.y, v.y, plate.min.y, plate.max.y)]
-    {
-        if way == 0.0 {
-            if start < min || start > max {
-                return false;
-            }
-            continue;
-        }
-        let (s, t) = ((min - start) / way, (max - start) / way);
-        low = low.max(s.min(t));
-        high = high.min(s.max(t));
-    }
-    low <= high
 }
 
 #[cfg(test)]

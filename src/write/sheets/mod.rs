@@ -7,13 +7,20 @@ mod bed_map;
 mod book;
 mod cards;
 mod check;
+mod full_size;
 mod hooping;
 mod job_page;
 pub(in crate::write) mod labels;
+mod leaders;
 mod neighbours;
 mod pass_pages;
 mod pegs;
+mod shelves;
+mod steps;
+#[cfg(test)]
+mod tests;
 mod tiles;
+mod tiling;
 mod view;
 
 use std::collections::BTreeMap;
@@ -60,10 +67,10 @@ pub(super) fn sheets(
         cards::cards(&mut book, plan);
     }
     if wanted(SheetKind::Keys) {
-        tiles::keys(&mut book, plan);
+        full_size::keys(&mut book, plan, stems);
     }
     if wanted(SheetKind::Pieces) {
-        tiles::pieces(&mut book, plan);
+        full_size::pieces(&mut book, plan);
     }
     let pages = book.finish();
     let count = pages.len();

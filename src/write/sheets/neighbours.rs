@@ -30,10 +30,13 @@ pub(super) fn neighbours(pieces: &[PlanPiece]) -> Vec<Vec<usize>> {
         let near = b.grown(BESIDE);
         for &j in &firsts {
             let Some(((c, other), q)) = edges.get(j).zip(pieces.get(j)) else { continue };
-            if i != j && q.id != piece.id && near.meets(*c) && (meet(edge, other) || meet(other, edge)) {
-                if let Some(list) = beside.get_mut(i) {
-                    list.push(j);
-                }
+            if i != j
+                && q.id != piece.id
+                && near.meets(*c)
+                && (meet(edge, other) || meet(other, edge))
+                && let Some(list) = beside.get_mut(i)
+            {
+                list.push(j);
             }
         }
     }

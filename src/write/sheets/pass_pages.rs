@@ -2,15 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::job::{Cutter, Face, Job};
+use crate::job::{Cutter, Home, Job};
 use crate::plan::{Plan, PlanPass};
-use crate::shape::{Affine, Bounds, Point, Ring};
+use crate::shape::{Affine, Point, Ring};
 use crate::write::report::html::{coordinate, length, time};
 use crate::write::report::passes::concerns;
 
 use super::book::{Book, TO_WRITE, column};
+use super::steps::lies;
 use super::view::point;
-use super::{bed_map, pegs};
+use super::{bed_map, pegs, steps};
 
 /// Hanging over by less than this is not worth a word, mm.
 const HANGS: f64 = 1.0;
@@ -28,22 +29,24 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
     book.start(&format!("{}: pass {} of {of}", pass.cloth, pass.number));
     let pegs = pegs::pegs(plan, pass);
     let inside = book.inside();
-    let share = pass.bed_mm[1] / pass.bed_mm[0].max(1e-3);
-    let share = if share.is_finite() { share } else { 1.0 };
-    let room = book.room(((inside.width() - 54.0) * share + 12.0).clamp(60.0, inside.height() * 0.55));
-    let (scale, lost) = bed_map::map(book.page(), room, plan, pass, cutter, &pegs);
-    let mut caption = format!(
-        "The bed from above, you at its near edge, 1 : {:.1}. Dark lines are burnt in this pass; broad green is the key; circles are spots to hold the cloth down.",
-        1.0 / scale
-    );
-    if lost > 0 {
-        caption +=
-            &format!(" {lost} small pieces have no room for a name here; their cards tell them apart.");
-    }
-    book.caption(&caption);
+    let high = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
+    let room = book.room(high);
+    let told = bed_map::map(book.page(), room, plan, pass, cutter, &pegs);
+    captions(book, &told, pass);
     let count = |kind: &str| pass.burns.iter().filter(|b| b.kind == kind).count();
-    book.facts(&[
-        ("Time, estimated", time(pass.seconds)),
+    let t = &pass.time;
+    let mut facts = vec![
+        ("On the cutter, about", time(pass.seconds)),
+        (
+            "Of this",
+            format!(
+                "{} cutting, {} moving, {} starting",
+                time(t.cut_s),
+                time(t.travel_s),
+                time(t.start_up_s)
+            ),
+        ),
+        ("To lay and take off", time(t.handling_s)),
         (
             "Burns",
             format!(
@@ -57,23 +60,56 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
         ("Travel", length(pass.travel_length_mm)),
         ("Cloth lies", lies(cutter).to_owned()),
         ("Hangs over", hangs(plan, pass)),
-    ]);
+    ];
+    let leads = pass.burns.iter().filter(|b| b.lead_in.is_some()).count();
+    if leads > 0 {
+        facts.push(("Lead-ins", format!("{leads} burns begin in the waste and run onto their line")));
+    }
+    if !pass.bridges.is_empty() {
+        facts.push(("Bridges", format!("{} left uncut, listed below", pass.bridges.len())));
+    }
+    book.facts(&facts);
+    if !pass.verdict.is_empty() {
+        book.paragraph("Joints", &pass.verdict);
+    }
     for note in plan.notes.iter().filter(|n| concerns(n, pass)) {
         let text = format!("{}: {}", note.about, note.text);
         book.paragraph(if note.level == crate::say::Level::Caution { "Caution" } else { "Advice" }, &text);
     }
     book.heading("To do");
-    for (i, step) in steps(pass, cutter, stem, &pegs).iter().enumerate() {
+    for (i, step) in steps::steps(pass, cutter, stem, &pegs).iter().enumerate() {
         book.paragraph(&format!("{}", i + 1), step);
     }
-    marks(book, pass);
+    marks(book, pass, cutter);
+    bridges(book, pass);
     joints(book, pass);
 }
 
-fn lies(cutter: &Cutter) -> &'static str {
-    match cutter.cloth_face {
-        Face::Up => "face up",
-        Face::Down => "face down, back towards the beam",
+/// What the signs on the map mean, and the names it had no room for.
+fn captions(book: &mut Book, told: &bed_map::Told, pass: &PlanPass) {
+    let mut text = format!(
+        "The bed from above, you at its near edge, 1 : {:.1}. Dark lines are burnt in this pass; circles are spots to hold the cloth down.",
+        1.0 / told.scale
+    );
+    for (there, says) in [
+        (!pass.key.is_empty(), " Broad green: the key."),
+        (!pass.joints.is_empty(), " Brown diamonds: joints."),
+        (!pass.bridges.is_empty(), " Small squares: bridges."),
+    ] {
+        text += if there { says } else { "" };
+    }
+    book.caption(&text);
+    if !told.by_number.is_empty() {
+        let names: Vec<String> = told.by_number.iter().map(|(n, name)| format!("{n} {name}")).collect();
+        book.caption(&format!("By number: {}.", names.join(" · ")));
+    }
+    if !told.by_place.is_empty() {
+        let one = |(n, name, at): &(usize, String, Point)| format!("{n} {name} at {:.0}, {:.0}", at.x, at.y);
+        let names: Vec<String> = told.by_place.iter().map(one).collect();
+        book.caption(&format!(
+            "Too fine for a number, by their place on the bed (x, y): {}.",
+            names.join(" · ")
+        ));
     }
 }
 
@@ -92,61 +128,17 @@ fn hangs(plan: &Plan, pass: &PlanPass) -> String {
     if over.is_empty() { "nowhere".into() } else { over.join(", ") }
 }
 
-fn spots(points: &[Point]) -> String {
-    let one = |(i, p): (usize, &Point)| format!("{} at {:.0}, {:.0}", i + 1, p.x, p.y);
-    points.iter().enumerate().map(one).collect::<Vec<_>>().join("; ")
-}
-
-fn steps(pass: &PlanPass, cutter: &Cutter, stem: &str, pegs: &[Point]) -> Vec<String> {
-    let n = pass.number;
-    let names = |burnt: bool| -> String {
-        let all: Vec<&str> =
-            pass.marks.iter().filter(|m| m.burnt_here == burnt).map(|m| m.name.as_str()).collect();
-        all.join(", ")
-    };
-    let mut steps = Vec::new();
-    if !pass.key.is_empty() {
-        let b = Bounds::of(pass.key.iter().flat_map(|k| &k.path).map(|&p| point(p)));
-        steps.push(format!(
-            "Key: cut it from paper or stitch backing with cut/{stem}-pass-{n}-key.svg or .dxf and leave it on the bed, pegged outside its lines, which reach from {:.0}, {:.0} to {:.0}, {:.0}.",
-            b.min.x, b.min.y, b.max.x, b.max.y
-        ));
-    }
-    let into = if pass.key.is_empty() { "" } else { ", its cut edges in the outlines of the key" };
-    steps.push(format!(
-        "Lay the cloth flat and without tension, {}{into}. Carry what hangs over so that it does not pull.",
-        lies(cutter)
-    ));
-    if pegs.is_empty() {
-        steps.push(
-            "There is no spot clear of all burns to hold the cloth down: hold it by its overhang.".into(),
-        );
-    } else {
-        steps.push(format!(
-            "Hold it down with what the head passes over, at: {} (x, y on the bed, clear of every burn).",
-            spots(pegs)
-        ));
-    }
-    if pass.marks.iter().any(|m| !m.burnt_here) {
-        steps.push(format!(
-            "Realign: measure where marks {} lie on the bed, write it into the table below, and shift and turn the pass to suit before cutting.",
-            names(false)
-        ));
-    }
-    steps.push(format!(
-        "Cut cut/{stem}-pass-{n}.svg or .dxf: marks first, then cut-outs, then outlines. Stay with it."
-    ));
-    if pass.marks.iter().any(|m| m.burnt_here) {
-        steps.push(format!("See that marks {} are plain before you move the cloth.", names(true)));
-    }
-    steps
-}
-
-fn marks(book: &mut Book, pass: &PlanPass) {
+fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
     if pass.marks.is_empty() {
         return;
     }
     book.heading("Marks, on the bed");
+    if cutter.home != Home::NearLeft {
+        book.paragraph("", &format!(
+            "Here x counts from the left edge of the bed to the right and y away from you; the cutter counts from the {}.",
+            cutter.home.words()
+        ));
+    }
     let rows: Vec<Vec<String>> = pass
         .marks
         .iter()
@@ -167,6 +159,30 @@ fn marks(book: &mut Book, pass: &PlanPass) {
     book.table(&columns, &rows);
 }
 
+fn bridges(book: &mut Book, pass: &PlanPass) {
+    if pass.bridges.is_empty() {
+        return;
+    }
+    book.heading("Bridges, to be cut with scissors");
+    let rows: Vec<Vec<String>> = pass
+        .bridges
+        .iter()
+        .map(|b| {
+            let [x, y] = b.bed.map(coordinate);
+            vec![b.piece.clone(), b.copy.to_string(), x, y, crate::write::number(b.width_mm), TO_WRITE.into()]
+        })
+        .collect();
+    let columns = [
+        column("Piece", 3.0, false),
+        column("copy", 0.8, true),
+        column("bed x", 1.2, true),
+        column("bed y", 1.2, true),
+        column("wide", 1.0, true),
+        column("done", 0.8, false),
+    ];
+    book.table(&columns, &rows);
+}
+
 fn joints(book: &mut Book, pass: &PlanPass) {
     if pass.joints.is_empty() {
         return;
@@ -178,25 +194,30 @@ fn joints(book: &mut Book, pass: &PlanPass) {
         .iter()
         .map(|j| {
             let at = map.apply(point(j.cloth));
+            let key = j.key_step_mm.map_or("–".into(), |[s, most]| format!("{s:.2}, {most:.2}"));
+            let name = if j.copy > 1 { format!("{} ({})", j.piece, j.copy) } else { j.piece.clone() };
             vec![
-                j.piece.clone(),
-                j.copy.to_string(),
+                name,
                 if j.ring == 0 { "outline".into() } else { format!("cut-out {}", j.ring) },
                 coordinate(at.x),
                 coordinate(at.y),
                 format!("{:.1}", j.overlap_mm),
-                format!("{:.2}", j.expected_step_mm),
+                format!("{:.2}, {:.2}", j.expected_step_mm, j.step_95_mm),
+                key,
+                j.verdict.clone(),
             ]
         })
         .collect();
     let columns = [
-        column("Piece", 2.6, false),
-        column("copy", 0.8, true),
-        column("Edge", 1.5, false),
-        column("bed x", 1.1, true),
-        column("bed y", 1.1, true),
-        column("overlap", 1.1, true),
-        column("expected step", 1.6, true),
+        column("Piece", 2.4, false),
+        column("Edge", 1.2, false),
+        column("bed x", 1.0, true),
+        column("bed y", 1.0, true),
+        column("overlap", 1.0, true),
+        column("step, marks", 1.4, true),
+        column("step, key", 1.3, true),
+        column("Verdict", 1.2, false),
     ];
     book.table(&columns, &rows);
+    book.caption("Step between the two cuts with marks measured, and with the key alone: to expect (root mean square), and what 95 of 100 stay within. The verdict is for marks measured: whether the border stitching hides the step.");
 }

@@ -27,6 +27,50 @@ pub(super) fn through(map: Affine, r: &Region) -> Region {
     r.map(|p| map.apply(p))
 }
 
+/// Points nearer than this on paper are one, mm: a third of the finest line.
+const ALIKE: f64 = 0.04;
+
+/// The points without those that lie on the one before, as far as paper shows.
+pub(super) fn thinned(points: impl IntoIterator<Item = Point>) -> Vec<Point> {
+    let mut kept: Vec<Point> = Vec::new();
+    let mut left_out = None;
+    for p in points {
+        if kept.last().is_some_and(|q| crate::shape::distance(p, *q) < ALIKE) {
+            left_out = Some(p);
+        } else {
+            kept.push(p);
+            left_out = None;
+        }
+    }
+    kept.extend(left_out);
+    kept
+}
+
+/// A region seen through a map, without points that fall together on paper.
+pub(super) fn sketched(map: Affine, r: &Region) -> Region {
+    let ring = |g: &Ring| Ring { points: thinned(g.points.iter().map(|&p| map.apply(p))) };
+    Region { outline: ring(&r.outline), cutouts: r.cutouts.iter().map(ring).collect() }
+}
+
+/// True when the straight line from `a` to `c` touches the box: clipped to it, something is left (Liang and Barsky,
+/// 1984).
+pub(super) fn enters(b: Bounds, a: Point, c: Point) -> bool {
+    let v = c - a;
+    let (mut low, mut high) = (0.0f64, 1.0f64);
+    for (start, way, min, max) in [(a.x, v.x, b.min.x, b.max.x), (a.y, v.y, b.min.y, b.max.y)] {
+        if way == 0.0 {
+            if start < min || start > max {
+                return false;
+            }
+            continue;
+        }
+        let (s, t) = ((min - start) / way, (max - start) / way);
+        low = low.max(s.min(t));
+        high = high.min(s.max(t));
+    }
+    low <= high
+}
+
 /// The map that fits the box `what` into the box `room`, upright, its middle in the middle, at most in full size;
 /// mirrored left to right where asked. Also gives the scale.
 pub(super) fn fitted(what: Bounds, room: Bounds, mirrored: bool) -> (Affine, f64) {
@@ -41,7 +85,7 @@ pub(super) fn fitted(what: Bounds, room: Bounds, mirrored: bool) -> (Affine, f64
 pub(super) fn arrow(from: Point, to: Point, head: f64) -> Vec<Vec<Point>> {
     let v = to - from;
     let length = v.x.hypot(v.y);
-    if !(length > 0.0) {
+    if length.is_nan() || length <= 0.0 {
         return Vec::new();
     }
     let (u, n) = (v * (1.0 / length), pt(-v.y, v.x) * (1.0 / length));
