@@ -47,6 +47,7 @@ pub fn of(plan: &Plan) -> String {
         }
     }
     s.push_str(&as_sewn(plan));
+    s.push_str(&sewing(plan));
     s.push('\n');
     let cautions: Vec<_> = plan.notes.iter().filter(|n| n.level == Level::Caution).collect();
     for note in cautions.iter().take(CAUTIONS) {
@@ -81,6 +82,28 @@ fn as_sewn(plan: &Plan) -> String {
         ));
     }
     if s.is_empty() { s } else { format!("\nas sewn\n{s}") }
+}
+
+/// The sewing in a line or two; empty without a frame.
+fn sewing(plan: &Plan) -> String {
+    let Some(sewing) = &plan.sewing else { return String::new() };
+    let [w, h] = sewing.field_mm;
+    let spread = sewing.order.iter().filter(|o| {
+        let own = sewing.hoopings.iter().flat_map(|h| &h.pieces);
+        own.clone().any(|p| p.piece == o.piece && !p.whole)
+    });
+    let parted = match spread.count() {
+        0 => String::new(),
+        n => format!(", {} spread over several", counted(n, "piece", "pieces")),
+    };
+    let t = sewing.total;
+    format!(
+        "\nsewing\n  frame   {} of {w:.0} × {h:.0} mm{parted}\n  stitch  about {} stitches, {:.0} min at the machine, {:.0} m of thread\n",
+        counted(sewing.hoopings.len(), "hooping", "hoopings"),
+        t.stitches,
+        t.minutes.ceil(),
+        t.thread_m.ceil()
+    )
 }
 
 /// Cautions printed one by one; the rest are counted.

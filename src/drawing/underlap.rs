@@ -96,6 +96,11 @@ fn with_extra(piece: &Piece, above: &[Region], reach_mm: f64) -> Option<Region> 
     if cut.area() <= piece.cut.area() + tol::SLIVER_MM2 {
         return None;
     }
+    // A slit between the extra and the allowance could not be cut; beneath the cover it is filled.
+    let filled =
+        offset(&offset(std::slice::from_ref(&cut), tol::SLIT_MM, Join::Round), -tol::SLIT_MM, Join::Round);
+    let whole = union(&[vec![cut.clone()], intersection(&filled, above)].concat());
+    cut = whole.into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))?;
     // A pocket that only the extra encloses and the cover hides is no cut-out.
     let drawn = |p| piece.drawn.cutouts.iter().any(|c| c.contains(p));
     let hidden = |p| above.iter().any(|a| a.contains(p));

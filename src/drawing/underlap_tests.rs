@@ -36,15 +36,16 @@ fn an_edge_that_runs_along_a_piece_above_gets_its_underlap_and_no_other_edge_doe
     let (low, high) = (&found.pieces[0], &found.pieces[1]);
     let b = low.cut.bounds();
     assert!((b.max.x - 55.5).abs() < 0.01, "allowance and underlap: {b:?}");
-    assert!((b.min.x - 8.5).abs() < 0.01 && (b.height() - 51.0).abs() < 0.02, "{b:?}");
-    // In the open nothing but the allowance.
+    // In the open nothing but the allowance; beneath the cover the extra goes round the corners.
     let open = intersection(std::slice::from_ref(&low.cut), &[rect(0.0, 0.0, 49.9, 100.0)]);
+    let shown = open[0].bounds();
+    assert!((shown.min.x - 8.5).abs() < 0.01 && (shown.height() - 43.0).abs() < 0.02, "{shown:?}");
     let plain = offset(&[rect(10.0, 30.0, 50.0, 70.0)], 1.5, Join::Round);
     let plain = intersection(&plain, &[rect(0.0, 0.0, 49.9, 100.0)]);
     assert!((area(&open) - area(&plain)).abs() < 0.05);
     // The upper piece has nothing above it.
     assert!((high.cut.bounds().width() - 43.0).abs() < 0.01);
-    assert!(found.notes.is_empty(), "{:?}", found.notes);
+    assert!(found.notes.iter().all(|n| !n.text.contains("is not used")), "{:?}", found.notes);
 }
 
 /// The upper band is 3 mm wide and the underlap 6: it stops short of the band's far edge.

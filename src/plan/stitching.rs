@@ -63,7 +63,11 @@ pub(super) fn sewing(prepared: &Prepared) -> Result<Option<(PlanSewing, Vec<Note
             });
         }
         total = total.plus(sum);
-        let marks = found.marks.iter().filter(|m| m.stitched == k || m.found == k);
+        let once = |(i, m): (usize, &sew::Mark)| {
+            m.found == k || !found.marks[i + 1..].iter().any(|o| o.name == m.name)
+        };
+        let all = found.marks.iter().enumerate().filter(|(_, m)| m.stitched == k || m.found == k);
+        let marks = all.filter(|(i, m)| once((*i, m))).map(|(_, m)| m);
         let f = hooping.field;
         hoopings.push(PlanHooping {
             number: k + 1,

@@ -6,7 +6,7 @@ use super::placement::{Line, Lines, lines};
 use super::split::shares;
 use crate::passes;
 use crate::say::Trouble;
-use crate::shape::{Bounds, Join, Region, offset, pt};
+use crate::shape::{Bounds, Join, Region, distance, offset, pt};
 
 /// A piece to sew.
 #[derive(Clone, Copy, Debug)]
@@ -112,6 +112,7 @@ pub fn sewing(request: &Request) -> Result<Sewing, Trouble> {
     }
     let ground = Ground::new(&drawn, &laid, border);
     let mut marks: Vec<Mark> = Vec::new();
+    let mut names = 0;
     for found in 1..hoopings.len() {
         let shared = |j: usize| {
             let (a, b) = (fields[visits[j].field], fields[visits[found].field]);
@@ -129,7 +130,12 @@ pub fn sewing(request: &Request) -> Result<Sewing, Trouble> {
         let places = earlier.into_iter().map(|j| (j, ground.places(shared(j), found)));
         if let Some((stitched, places)) = places.into_iter().find(|(_, p)| !p.is_empty()) {
             for (at, hidden_by) in places {
-                marks.push(Mark { name: marks::name(marks.len()), at, stitched, found, hidden_by });
+                // One cross may serve several hoopings.
+                let same = |m: &&Mark| m.stitched == stitched && distance(m.at, at) < 2.0 * marks::ARM_MM;
+                let there = marks.iter().find(same).map(|m| (m.name.clone(), m.at));
+                let (name, at) = there.unwrap_or_else(|| (marks::name(names), at));
+                names += usize::from(!marks.iter().any(|m| m.name == name));
+                marks.push(Mark { name, at, stitched, found, hidden_by });
             }
         }
     }
@@ -214,7 +220,8 @@ impl Work {
 fn shared_out(lines: &Lines, fields: &[Bounds]) -> Option<Vec<(usize, Lines)>> {
     let none = || Lines { placement: vec![], tack: vec![], border: vec![] };
     let mut out: Vec<Lines> = fields.iter().map(|_| none()).collect();
-    let kinds: [(&Vec<Line>, fn(&mut Lines) -> &mut Vec<Line>); 3] = [
+    type Of = fn(&mut Lines) -> &mut Vec<Line>;
+    let kinds: [(&[Line], Of); 3] = [
         (&lines.placement, |l| &mut l.placement),
         (&lines.tack, |l| &mut l.tack),
         (&lines.border, |l| &mut l.border),

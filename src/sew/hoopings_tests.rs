@@ -1,6 +1,6 @@
 use super::*;
 use crate::lay::chance::Chance;
-use crate::shape::{Point, Ring, distance};
+use crate::shape::{Point, Ring};
 
 const BORDER: f64 = 4.0;
 

@@ -26,7 +26,7 @@ const HIDDEN_GAIN: f64 = 1.25;
 /// A cross.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mark {
-    /// `A`, `B`, …, once in a work.
+    /// `A`, `B`, …; one cross found in several hoopings has one name.
     pub name: String,
     /// Its middle.
     pub at: Point,

@@ -28,6 +28,10 @@ pub const ALONGSIDE_MM: f64 = CLOSE_GAP_MM;
 /// (common practice, no source).
 pub const TUCKED_IN_MM: f64 = 1.0;
 
+/// Half the width of slits that are filled beneath a covering piece, mm: wider than any kerf on cloth (0.1 to 0.5, common
+/// practice).
+pub const SLIT_MM: f64 = 0.5;
+
 /// What an exact clearance test forgives, mm: rounding of coordinates to nanometres, arcs as chords.
 pub const CLEAR_MM: f64 = 0.02;
 

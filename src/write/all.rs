@@ -9,6 +9,7 @@ use crate::job::{Cutter, Job};
 use crate::plan::{Plan, PlanPass};
 use crate::say::Trouble;
 
+use super::hooping_svg::hooping_svg;
 use super::{
     Whole, cut_dxf, cut_gcode, cut_svg, key_dxf, key_lines, key_svg, names, pass_lines, plan_json, png,
     read_back, rehearsal, report, sheets,
@@ -23,7 +24,8 @@ const ALWAYS: [&str; 7] =
 /// `plan.json`, `lay.svg`, `lay.png`, `sewn.svg`, `sewn.png`, `report.html`, `sheets.pdf`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
 /// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`; with settings for G-code also `NAME-pass-N-rehearsal.gcode`
 /// and, where power and speed were found by test, `NAME-pass-N.gcode`; NAME being made of the cloth's name. Cut files
-/// are read back and compared with the plan first. Files of an earlier plan in the folder go; files that are
+/// are read back and compared with the plan first. With an embroidery frame, `sewing/hooping-N.svg` and `.pdf` for every
+/// hooping. Files of an earlier plan in the folder go; files that are
 /// not ours stay. Everything appears whole or not at all (see [`Whole::move_in`]).
 ///
 /// # Errors
@@ -71,6 +73,13 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     let lay = picture.svg();
     if let Some(pdf) = sheets::sheets(job, plan, &stems)? {
         whole.add("sheets.pdf", pdf);
+    }
+    if let Some(sewing) = &plan.sewing {
+        for hooping in &sewing.hoopings {
+            let name = hooping_name(hooping.number);
+            whole.add(format!("{name}.svg"), hooping_svg(plan, sewing, hooping));
+            whole.add(format!("{name}.pdf"), sheets::hooping(job, plan, sewing, hooping)?);
+        }
     }
     let work = super::sewn_picture::sewn_picture(job, plan, cloths);
     let sewn = work.svg();
@@ -180,6 +189,11 @@ fn cut_names(stem: &str, pass: &PlanPass) -> [String; 2] {
     [cut.clone(), cut + "-key"]
 }
 
+/// Name of a hooping's files, without their endings.
+fn hooping_name(number: usize) -> String {
+    format!("sewing/hooping-{number}")
+}
+
 /// Names of the files an earlier plan in `out` has written, as far as its `plan.json` tells. Without one
 /// that can be read nothing counts as ours.
 fn earlier(out: &Path) -> Vec<String> {
@@ -197,6 +211,10 @@ fn earlier(out: &Path) -> Vec<String> {
         }
         names.push(format!("{cut}.gcode"));
         names.push(format!("{cut}-rehearsal.gcode"));
+    }
+    for hooping in plan.sewing.iter().flat_map(|s| &s.hoopings) {
+        let name = hooping_name(hooping.number);
+        names.extend([format!("{name}.svg"), format!("{name}.pdf")]);
     }
     names
 }

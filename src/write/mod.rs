@@ -13,6 +13,7 @@ mod cut_svg;
 mod dxf;
 mod folder;
 mod gcode;
+mod hooping_svg;
 mod keyed;
 mod lay_picture;
 pub mod letters;

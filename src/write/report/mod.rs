@@ -4,6 +4,7 @@ mod bed;
 pub(super) mod cautions;
 pub(super) mod html;
 pub(super) mod passes;
+mod sewing;
 mod sewn;
 mod style;
 
@@ -34,6 +35,7 @@ pub(super) fn report(
         ("cloth", "Cloth", cloths_section(plan)),
         ("passes", "Passes", passes::passes(plan, &job.cutter, stems)),
         ("pieces", "Pieces", pieces(plan)),
+        ("sewing", "Sewing", sewing::sewing(plan)),
         ("before", "Before you cut", standing()),
     ];
     let sections: Vec<_> = sections.into_iter().filter(|(_, _, body)| !body.is_empty()).collect();

@@ -14,7 +14,7 @@ const PAD: f64 = 0.25;
 
 /// A label with its place.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Label {
+pub(in crate::write) struct Label {
     /// The words.
     pub text: String,
     /// Left end of the baseline.
@@ -25,7 +25,7 @@ pub(super) struct Label {
 
 /// The first of `texts` that can be had in one of `sizes` (largest first) wholly inside `region`; `None` when
 /// none fits.
-pub(super) fn inside(region: &Region, texts: &[&str], sizes: &[f64]) -> Option<Label> {
+pub(in crate::write) fn inside(region: &Region, texts: &[&str], sizes: &[f64]) -> Option<Label> {
     let spots = spots(region);
     for text in texts {
         for &size in sizes {

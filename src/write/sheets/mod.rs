@@ -8,8 +8,9 @@ mod book;
 mod cards;
 mod check;
 mod full_size;
+mod hooping;
 mod job_page;
-mod labels;
+pub(in crate::write) mod labels;
 mod leaders;
 mod neighbours;
 mod pass_pages;
@@ -30,6 +31,7 @@ use crate::say::Trouble;
 
 use super::pdf::{self, Rgb};
 use book::Book;
+pub(super) use hooping::hooping;
 
 /// The ink of words and lines, and quieter ones.
 const INK: Rgb = [0x2c, 0x27, 0x30];

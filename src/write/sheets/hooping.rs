@@ -1,0 +1,193 @@
+//! The sheets of one hooping: what to do, and the field in full size over as many papers as it needs.
+
+use crate::job::Job;
+use crate::plan::{Plan, PlanHooping, PlanSewing, PlanStitchLine};
+use crate::say::Trouble;
+use crate::shape::{Affine, Bounds, Point, pt};
+use crate::write::hooping_svg::{cross, guides, seen};
+use crate::write::pdf::{self, Font, Page, Pen};
+
+use super::book::{Book, SMALL, column};
+use super::tiles::{Work, tiled};
+use super::{CLOTH, GLUE, INK, PATTERN, RULE, SOFT, TEST_SQUARE_MM, labels};
+
+/// What the test square may be off in the file, mm.
+const SQUARE_OFF: f64 = 0.01;
+
+/// The sheets of a hooping as PDF, read back and found right.
+///
+/// # Errors
+/// Sheets that cannot be packed or do not read back as they should.
+pub(in crate::write) fn hooping(
+    job: &Job,
+    plan: &Plan,
+    sewing: &PlanSewing,
+    hooping: &PlanHooping,
+) -> Result<Vec<u8>, Trouble> {
+    let name = format!("sewing/hooping-{}.pdf", hooping.number);
+    let title = if plan.title.trim().is_empty() { "Sewing" } else { plan.title.trim() };
+    let mut book = Book::new(title, job.sheets.paper.size_mm());
+    book.start(&format!("Hooping {} of {}", hooping.number, sewing.hoopings.len()));
+    facts(&mut book, sewing, hooping);
+    book.heading("To do");
+    for (k, step) in steps(sewing, hooping).iter().enumerate() {
+        book.paragraph(&format!("{}", k + 1), step);
+    }
+    book.heading("Pieces, in the order they go down");
+    let columns = [
+        column("No.", 8.0, true),
+        column("Piece", 40.0, false),
+        column("Lies upon", 52.0, false),
+        column("Here", 22.0, false),
+        column("Stitches", 18.0, true),
+    ];
+    let upon = |piece: &str| {
+        let laid = sewing.order.iter().find(|o| o.piece == piece);
+        laid.filter(|o| !o.upon.is_empty()).map_or("the ground".to_owned(), |o| o.upon.join(", "))
+    };
+    let rows: Vec<Vec<String>> = hooping
+        .pieces
+        .iter()
+        .map(|p| {
+            let here = if p.whole { "whole" } else { "in part" };
+            let stitches = p.stitches.stitches.to_string();
+            vec![p.order.to_string(), p.piece.clone(), upon(&p.piece), here.into(), stitches]
+        })
+        .collect();
+    book.table(&columns, &rows);
+    let about = "Seen from the face, upright as in the drawing unless turned to fit the paper; the arrow at the foot is the drawing's \
+                 upward direction. Whole line: placement line, the drawn edge; dashed: tack-down line; pale: border; blue \
+                 crosses: marks; grey: base line, centre line, middle of the field.";
+    tiled(&mut book, "The field in full size", about, &[work(plan, sewing, hooping)]);
+    let pages = book.finish();
+    let count = pages.len();
+    let bytes = pdf::document(&pdf::sayable(title), pages)
+        .map_err(|e| Trouble::cannot(name.as_str(), format!("cannot be packed: {e}")))?;
+    let found = pdf::read(&bytes).filter(|f| f.pages == count);
+    let square = |b: &[f64; 2]| b.iter().all(|v| (v - TEST_SQUARE_MM).abs() < SQUARE_OFF);
+    if !found.is_some_and(|f| f.boxes.iter().flatten().any(square)) {
+        return Err(Trouble::cannot(name, "does not read back: pages or the test square are missing"));
+    }
+    Ok(bytes)
+}
+
+fn facts(book: &mut Book, sewing: &PlanSewing, hooping: &PlanHooping) {
+    let [x0, y0, x1, y1] = hooping.field;
+    let from_centre = (x0 + x1) / 2.0 - sewing.centre_line_x;
+    let side = if from_centre < 0.0 { "left" } else { "right" };
+    let s = hooping.stitches;
+    book.facts(&[
+        ("Field", format!("{:.0} × {:.0} mm", x1 - x0, y1 - y0)),
+        (
+            "Its middle",
+            format!(
+                "{:.1} mm {side} of the centre line, {:.1} mm above the base line",
+                from_centre.abs(),
+                (y0 + y1) / 2.0 - sewing.base_line_y
+            ),
+        ),
+        ("Stitches", s.stitches.to_string()),
+        ("Thread", format!("{:.1} m", s.thread_m)),
+        ("Sewing time", format!("{:.0} min", s.minutes.ceil())),
+        ("Border", format!("{} mm, tack-down {} mm inside the edge", sewing.border_mm, sewing.tack_in_mm)),
+    ]);
+}
+
+fn steps(sewing: &PlanSewing, hooping: &PlanHooping) -> Vec<String> {
+    let named = |here: bool| -> Vec<String> {
+        let own = hooping.marks.iter().filter(|m| m.stitched_here == here);
+        own.map(|m| match &m.hidden_by {
+            Some(piece) => format!("{} (hidden by {piece} later)", m.name),
+            None => format!("{} (basted, pull it out at the end)", m.name),
+        })
+        .collect()
+    };
+    let (found, stitched) = (named(false), named(true));
+    let mut steps = Vec::new();
+    if found.is_empty() {
+        let first = hooping.number == 1;
+        let chalk = if first { "Chalk the base line and the centre line on the ground. " } else { "" };
+        steps.push(format!(
+            "{chalk}Put the frame on with the middle of its field as given above, square to the base line."
+        ));
+    } else {
+        steps.push(format!("Put the frame on so that the needle meets marks {}.", found.join(", ")));
+    }
+    if !stitched.is_empty() {
+        steps.push(format!("Stitch marks {}.", stitched.join(", ")));
+    }
+    steps.push(
+        "Piece by piece in the order below: stitch the placement line, lay the piece into it, stitch the tack-down line."
+            .into(),
+    );
+    if sewing.border_mm > 0.0 {
+        steps.push("Stitch the borders, the lowest piece's first.".into());
+    }
+    steps
+}
+
+fn points(line: &PlanStitchLine) -> Vec<Point> {
+    line.path.iter().map(|p| pt(p[0], p[1])).collect()
+}
+
+fn work<'a>(plan: &'a Plan, sewing: &'a PlanSewing, hooping: &'a PlanHooping) -> Work<'a> {
+    let mut lines: Vec<Vec<Point>> = guides(sewing, hooping).iter().map(|g| g.to_vec()).collect();
+    for line in hooping.pieces.iter().flat_map(|p| &p.placement) {
+        let mut around = points(line);
+        if line.closed {
+            around.extend(around.first().copied());
+        }
+        lines.push(around);
+    }
+    lines.extend(hooping.marks.iter().flat_map(|m| cross(pt(m.at[0], m.at[1]))).map(|arm| arm.to_vec()));
+    Work {
+        name: format!("Hooping {}", hooping.number),
+        instead: format!(
+            "Use sewing/hooping-{}.svg, or ask for larger paper (sheets.paper).",
+            hooping.number
+        ),
+        lines,
+        turns_deg: vec![0.0, 90.0],
+        warp: pt(0.0, 1.0),
+        on_bed: false,
+        draw: Box::new(move |page, map, _| draw(page, plan, sewing, hooping, map)),
+    }
+}
+
+fn draw(page: &mut Page, plan: &Plan, sewing: &PlanSewing, hooping: &PlanHooping, map: Affine) {
+    let [x0, y0, x1, y1] = hooping.field;
+    let scale = map.0[0].hypot(map.0[1]);
+    let on = |points: &[Point]| -> Vec<Point> { points.iter().map(|&p| map.apply(p)).collect() };
+    for line in hooping.pieces.iter().flat_map(|p| &p.border) {
+        page.line(&on(&points(line)), line.closed, Pen::new(CLOTH, sewing.border_mm * scale));
+    }
+    page.line(&on(&Bounds::new(pt(x0, y0), pt(x1, y1)).corners()), true, Pen::new(RULE, 0.3));
+    for guide in guides(sewing, hooping) {
+        page.line(&on(&guide), false, Pen::new(SOFT, 0.2));
+    }
+    for piece in &hooping.pieces {
+        for line in &piece.placement {
+            page.line(&on(&points(line)), line.closed, Pen::new(INK, 0.3));
+        }
+        for line in &piece.tack_down {
+            page.line(&on(&points(line)), line.closed, Pen::new(GLUE, 0.2).dashed(1.2));
+        }
+    }
+    for mark in &hooping.marks {
+        let at = pt(mark.at[0], mark.at[1]);
+        for arm in cross(at) {
+            page.line(&on(&arm), false, Pen::new(PATTERN, 0.35));
+        }
+        page.words(map.apply(at) + pt(2.0, 1.2), 3.4, Font::Bold, PATTERN, &mark.name);
+    }
+    for sewn in &hooping.pieces {
+        let piece = plan.pieces.iter().find(|p| p.id == sewn.piece);
+        let Some(shape) = piece.and_then(|p| seen(p, hooping.field)) else { continue };
+        let shape = shape.map(|p| map.apply(p));
+        let number = sewn.order.to_string();
+        let full = format!("{number} {}", sewn.piece);
+        if let Some(label) = labels::inside(&shape, &[&full, &number], &[5.0, 3.6, SMALL]) {
+            page.words(label.at, label.size, Font::Regular, INK, &label.text);
+        }
+    }
+}
