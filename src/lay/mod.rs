@@ -13,6 +13,7 @@ mod compute;
 mod diagnose;
 mod discs;
 mod finer;
+mod fits;
 mod form;
 mod kind;
 mod locked;
@@ -31,6 +32,7 @@ mod turns;
 
 pub use audit::faults;
 pub use compute::{Better, Live, LivePose, Request, lay};
+pub use fits::Fits;
 pub use form::Form;
 pub use model::{ClothLay, Lay, Placed};
 pub use search::Budget;

@@ -94,6 +94,27 @@ pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Reg
     }
 }
 
+/// The board of the same pieces on another cloth of the same fabric: their forms stay, the steps of their pattern and
+/// what is in the way are the other cloth's.
+pub fn on_another(board: Board, places: &Places, cloth: &Cloth) -> Board {
+    let mut kinds = board.kinds;
+    for (item, place) in board.items.iter().zip(places.free()) {
+        for (way, (_, hold)) in kinds[*item].ways.iter_mut().zip(&place.turns) {
+            way.hold = *hold;
+        }
+    }
+    let usable = usable_box(cloth);
+    Board {
+        kinds,
+        items: board.items,
+        obstacles: obstacles(cloth, usable, &[]),
+        left: usable.min.x,
+        right: usable.max.x,
+        near: usable.min.y,
+        groups: places.groups.clone(),
+    }
+}
+
 /// `cut` grown by `by` and drawn with as few sides as [`tol::SEARCH_OUTLINE_MM`] allows, never smaller than
 /// the true grown region. Cut-outs that could not hold a piece of `least_area` are filled.
 fn grow(cut: &Region, by: f64, least_area: f64) -> Region {

@@ -2,7 +2,7 @@
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::job::{Job, LaySpec, PieceRule};
+use crate::job::{Job, PieceRule};
 use crate::lay::{self, allowed_turns};
 use crate::say::Watch;
 use crate::shape::{Bounds, Pose, pt, tol};
@@ -15,15 +15,13 @@ use super::take::fabric_of;
 pub struct Effort {
     /// Most offcuts laid for each fabric.
     pub tries: usize,
-    /// Lays found after which no more are tried.
-    pub wanted: usize,
-    /// Thousands of moves a lay.
-    pub moves: u32,
+    /// Most moves a lay.
+    pub moves: u64,
 }
 
 impl Default for Effort {
     fn default() -> Self {
-        Effort { tries: 5, wanted: 2, moves: 1 }
+        Effort { tries: 5, moves: 80 }
     }
 }
 
@@ -72,8 +70,8 @@ pub struct Part<'a> {
 /// No lay of several pieces fills more of its cloth than this; not tried.
 const FULLEST: f64 = 0.9;
 
-/// After a lay that failed, the next offcut tried is larger by this factor: others would hardly do better.
-const NEXT_TRIED: f64 = 1.12;
+/// After a lay that failed, the next offcut tried is larger by this factor; once one goes, those between are tried.
+const NEXT_TRIED: f64 = 1.4;
 
 /// Looks through the `offcuts` for the pieces of a job, fabric by fabric in the order of the job's cloths. Sizes and
 /// areas rule out most; of the others the smallest likely ones are tried by a short lay.
@@ -155,12 +153,16 @@ fn of_fabric<'a>(
     let is_in = |list: &[&Offcut], o: &Offcut| list.iter().any(|l| l.id == o.id);
     found.whole.extend(laid.iter().map(|o| fit(o, true)));
     let untried = whole.iter().filter(|o| !is_in(&laid, o) && !is_in(&in_vain, o));
-    found.whole.extend(untried.map(|o| fit(o, false)));
+    // Smaller than one that was tried in vain: hardly.
+    let failed = in_vain.iter().map(|o| o.area_mm2).fold(0.0, f64::max);
+    let (likely, hardly): (Vec<&Offcut>, Vec<&Offcut>) = untried.copied().partition(|o| o.area_mm2 > failed);
+    found.whole.extend(likely.into_iter().chain(hardly).map(|o| fit(o, false)));
     found
 }
 
-/// Offcuts of `whole`, smallest first, on which all pieces were laid, and those on which that failed. Those with less
-/// than `least` area are passed over.
+/// Offcuts of `whole` (smallest first) on which all pieces were laid, smallest first, and those on which that failed.
+/// Those with less than `least` area are passed over. Tries ever larger ones until one goes, then halves what lies
+/// between it and the last that did not.
 fn tried<'a>(
     job: &Job,
     pieces: &[&Piece],
@@ -169,22 +171,50 @@ fn tried<'a>(
     effort: Effort,
     watch: &dyn Watch,
 ) -> (Vec<&'a Offcut>, Vec<&'a Offcut>) {
+    let own: Vec<Piece> = pieces.iter().map(|p| Piece { cloth: 0, ..(*p).clone() }).collect();
+    let mut fits = lay::Fits::new(&own, &job.pieces, &job.lay);
     let (mut laid, mut in_vain) = (Vec::new(), Vec::new());
-    for &offcut in whole {
-        if laid.len() >= effort.wanted || laid.len() + in_vain.len() >= effort.tries || watch.stopped() {
-            break;
-        }
-        if offcut.area_mm2 < least {
-            continue;
-        }
+    let mut left = effort.tries;
+    let mut goes = |offcut: &'a Offcut| {
         watch.step("lay", 0.0, &format!("{} pieces on {}?", pieces.len(), offcut.id));
-        if goes_on(job, pieces, offcut, effort.moves, watch) {
+        let goes = offcut.understood().is_ok_and(|cloth| fits.goes(&cloth, effort.moves, watch));
+        if goes {
             laid.push(offcut);
         } else {
             in_vain.push(offcut);
-            least = offcut.area_mm2 * NEXT_TRIED;
+        }
+        goes
+    };
+    // From `low` on it is not known that they fail; at `high` one goes.
+    let mut low = whole.partition_point(|o| o.area_mm2 < least);
+    let mut high = None;
+    let mut next = low;
+    while left > 0 && next < whole.len() && !watch.stopped() {
+        left -= 1;
+        if goes(whole[next]) {
+            high = Some(next);
+            break;
+        }
+        least = whole[next].area_mm2 * NEXT_TRIED;
+        low = next + 1;
+        // Where none is that much larger, the largest is tried all the same.
+        next = whole.partition_point(|o| o.area_mm2 < least).max(low).min(whole.len() - 1).max(low);
+    }
+    while let Some(h) = high.filter(|h| left > 0 && low < *h && !watch.stopped()) {
+        left -= 1;
+        let middle = low + (h - low) / 2;
+        if goes(whole[middle]) {
+            high = Some(middle);
+        } else {
+            low = middle + 1;
         }
     }
+    // With tries to spare, the next larger ones.
+    for offcut in whole.iter().skip(high.map_or(whole.len(), |h| h + 1)).take(left) {
+        goes(offcut);
+    }
+    laid.sort_by(|a, b| a.area_mm2.total_cmp(&b.area_mm2));
+    laid.dedup_by(|a, b| a.id == b.id);
     (laid, in_vain)
 }
 
@@ -229,23 +259,4 @@ fn part<'a>(wants: &[Want], offcut: &'a Offcut, room: Bounds) -> Option<Part<'a>
         }
     }
     (part.pieces > 0).then_some(part)
-}
-
-/// True when a short search lays all `pieces` on the offcut.
-fn goes_on(job: &Job, pieces: &[&Piece], offcut: &Offcut, moves: u32, watch: &dyn Watch) -> bool {
-    let Ok(cloth) = offcut.understood() else { return false };
-    let rules: Vec<PieceRule> =
-        job.pieces.iter().map(|r| PieceRule { cloth: offcut.id.clone(), ..r.clone() }).collect();
-    let pieces: Vec<Piece> = pieces.iter().map(|p| Piece { cloth: 0, ..(*p).clone() }).collect();
-    let spec = LaySpec { effort: Some(moves), locked: Vec::new(), ..job.lay.clone() };
-    let request = lay::Request {
-        pieces: &pieces,
-        rules: &rules,
-        cloths: std::slice::from_ref(&cloth),
-        spec: &spec,
-        kept_clear: &[],
-        keep: 1,
-        live: None,
-    };
-    lay::lay(&request, watch).is_ok()
 }

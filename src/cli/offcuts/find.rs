@@ -17,9 +17,9 @@ use crate::cli::tell;
 pub struct FindArgs {
     /// The job file
     job: PathBuf,
-    /// How hard to search for each lay tried, thousands of moves
-    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
-    effort: u32,
+    /// How hard to search for each lay tried, thousands of moves, in place of 0.08
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    effort: Option<u64>,
     /// How many offcuts of each fabric to try by laying
     #[arg(long, value_name = "N", default_value_t = 5)]
     tries: usize,
@@ -36,7 +36,8 @@ pub(super) fn run(args: &FindArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     let prepared = plan::prepare(&args.job, &watch)?;
     let (shelf, notes) = place.read().map_err(|t| vec![t])?;
     let kept: Vec<&Offcut> = shelf.kept().collect();
-    let effort = Effort { tries: args.tries, moves: args.effort, ..Effort::default() };
+    let effort =
+        Effort { tries: args.tries, moves: args.effort.map_or(Effort::default().moves, |e| e * 1000) };
     let found = offcuts::find(&prepared.job, &prepared.pieces, &prepared.cloths, &kept, effort, &watch);
     watch.done();
     said(&notes);

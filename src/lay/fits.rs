@@ -1,0 +1,62 @@
+//! Whether pieces go on a cloth at all: a short look, at one cloth after another.
+
+use crate::cloth::Cloth;
+use crate::drawing::Piece;
+use crate::job::{LaySpec, PieceRule};
+use crate::say::Watch;
+
+use super::board::{Board, Layout};
+use super::places::{Places, Single, places};
+use super::prepare;
+use super::search::{Budget, Listener, search};
+
+/// Pieces to be tried on cloths of one fabric. Their forms are made ready once.
+pub struct Fits<'a> {
+    pieces: &'a [Piece],
+    rules: &'a [PieceRule],
+    spec: &'a LaySpec,
+    singles: Vec<Single>,
+    board: Option<Board>,
+}
+
+impl<'a> Fits<'a> {
+    /// All copies of `pieces`, under `rules`; of `spec` the gap and the seed count.
+    pub fn new(pieces: &'a [Piece], rules: &'a [PieceRule], spec: &'a LaySpec) -> Fits<'a> {
+        let singles = pieces.iter().enumerate().flat_map(|(p, piece)| (1..=piece.count).map(move |c| (p, c)));
+        Fits { pieces, rules, spec, singles: singles.collect(), board: None }
+    }
+
+    /// True when a search of at most `moves` moves lays them all on `cloth`, which is of fixed length; it ends as soon
+    /// as it does. False says no more than that none was found.
+    pub fn goes(&mut self, cloth: &Cloth, moves: u64, watch: &dyn Watch) -> bool {
+        let Ok(places) = places(self.pieces, &self.singles, self.rules, cloth) else { return false };
+        let board = match self.board.take() {
+            Some(board) if alike(&board, &places) => prepare::on_another(board, &places, cloth),
+            _ => prepare::board(self.pieces, &places, cloth, &[], self.spec.gap_mm),
+        };
+        let end = cloth.outline.bounds().max.y - cloth.edge_mm;
+        let budget = Budget { time: None, moves: Some(moves) };
+        let found = search(&board, budget, self.spec.seed, end, &Deaf(watch));
+        self.board = Some(board);
+        found.is_ok_and(|f| f.length <= end)
+    }
+}
+
+/// True when `board` has a kind with the same turns for every place.
+fn alike(board: &Board, places: &Places) -> bool {
+    let same = |(item, place): (&usize, &super::places::Place)| {
+        let ways = &board.kinds[*item].ways;
+        ways.len() == place.turns.len() && ways.iter().zip(&place.turns).all(|(w, t)| w.turn_deg == t.0)
+    };
+    board.items.len() == places.free().count() && board.items.iter().zip(places.free()).all(same)
+}
+
+struct Deaf<'a>(&'a dyn Watch);
+
+impl Listener for Deaf<'_> {
+    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
+
+    fn stopped(&self) -> bool {
+        self.0.stopped()
+    }
+}
