@@ -593,7 +593,7 @@ fn errors_drawn_at_random_are_those_of_the_formula() {
         pt(r * t.cos(), r * t.sin()) * (0.25 / 2f64.sqrt())
     };
     let n = 20_000;
-    let mut errors = vec![Vec::with_capacity(n); 9];
+    let mut errors = vec![Vec::new(); 9];
     for _ in 0..n {
         let seen: Vec<Sighting> = marks.iter().map(|&p| Sighting { cloth: p, bed: p + noise() }).collect();
         for (k, kind) in FitKind::ALL.into_iter().enumerate() {

@@ -112,7 +112,7 @@ fn check(plan: &Plan, name: &str) -> Result<(), Trouble> {
         let marks = pass.marks.iter().flat_map(|m| [&m.cloth, &m.bed]);
         let key = pass.key.iter().flat_map(|k| &k.path);
         let all = burnt.chain(marks).chain(key).chain(pass.joints.iter().map(|j| &j.cloth));
-        let far = |p: &&[f64; 2]| p.iter().any(|v| !(v.abs() <= tol::FARTHEST_MM));
+        let far = |p: &&[f64; 2]| p.iter().any(|v| v.is_nan() || v.abs() > tol::FARTHEST_MM);
         if let Some([x, y]) = all.clone().find(far) {
             return wrong(format!(
                 "passes[{i}] has a point at ({x}, {y}) mm, farther than any cloth reaches"

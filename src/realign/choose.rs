@@ -90,7 +90,7 @@ pub enum Refused {
     /// The marks do not agree; the best there is.
     NoFit(Box<Chosen>),
     /// They agree on more stretch or shear than is corrected.
-    Distorted(Box<Chosen>, Distortion),
+    Distorted(Box<Chosen>, Box<Distortion>),
 }
 
 /// The cheapest explanation of `seen`.
@@ -122,7 +122,7 @@ pub fn choose(seen: &[Sighting], purpose: &Purpose) -> Result<Chosen, Refused> {
     }
     match Distortion::of(&best.map) {
         Some(d) if d.most <= stretch && d.shear_deg.abs() <= shear => Ok(best),
-        Some(d) => Err(Refused::Distorted(Box::new(best), d)),
+        Some(d) => Err(Refused::Distorted(Box::new(best), Box::new(d))),
         None => Err(Refused::NoFit(Box::new(best))),
     }
 }

@@ -91,7 +91,9 @@ fn table(text: &str, file: &str) -> Result<Vec<Measured>, Trouble> {
     let column = |name: &str| headings.iter().position(|h| h == name);
     let need = |name: &str| {
         column(name).ok_or_else(|| {
-            let near = nearest_name(name, headings.iter().map(String::as_str));
+            // A heading that has its own meaning is not meant for another.
+            let own = ["name", "x_mm", "y_mm", "i", "j"];
+            let near = nearest_name(name, headings.iter().map(String::as_str).filter(|h| !own.contains(h)));
             let meant = near.map_or(String::new(), |n| format!("; is \"{n}\" meant for it?"));
             Trouble::bad_input(file, format!("its first line has no heading {name}{meant}")).hint(SHAPE)
         })
@@ -249,7 +251,8 @@ mod tests {
         for (text, said) in [
             ("", "empty"),
             ("name,x_mm,y_mm\n", "no mark"),
-            ("name,x,y_mm\nA,1,2", "no heading x_mm; is \"x\" meant"),
+            ("name,left,y_mm\nA,1,2", "no heading x_mm"),
+            ("name,x_m,y_mm\nA,1,2", "no heading x_mm; is \"x_m\" meant"),
             ("name,x_mm,y_mm\nA,1,2\nA,3,4", "mark A stands in it twice"),
             ("name,x_mm,y_mm\nA,NaN,2", "line 2: \"NaN\" is no number"),
             ("name,x_mm,y_mm\nA,inf,2", "is no number"),

@@ -66,24 +66,25 @@ pub(super) fn mistakes(
                     .sqrt()
             })
         };
-        if let (Some(as_planned), Some(turned_over)) = (left(mirrored), left(!mirrored)) {
-            if as_planned > WORTH_A_LOOK * mark_error_mm && turned_over < FAR_BETTER * as_planned {
-                let (lies, planned) = if mirrored { ("up", "down") } else { ("down", "up") };
-                let what = format!("the marks lie mirrored: the cloth was turned over, it lies face {lies}");
-                let hint = format!(
-                    "lay it face {planned} as planned, and measure x to the right and y away from you, from the near left \
+        if let (Some(as_planned), Some(turned_over)) = (left(mirrored), left(!mirrored))
+            && as_planned > WORTH_A_LOOK * mark_error_mm
+            && turned_over < FAR_BETTER * as_planned
+        {
+            let (lies, planned) = if mirrored { ("up", "down") } else { ("down", "up") };
+            let what = format!("the marks lie mirrored: the cloth was turned over, it lies face {lies}");
+            let hint = format!(
+                "lay it face {planned} as planned, and measure x to the right and y away from you, from the near left \
                      corner of the bed"
-                );
-                return Err(Trouble::cannot(about, what).hint(hint));
-            }
-        }
-    }
-    if let Some(turn) = fit(FitKind::Rigid, seen, mirrored).and_then(|m| turn_deg(planned, &m)) {
-        if turn.abs() > MOST_TURN_DEG {
-            let what = format!("by these marks the cloth lies turned by {turn:.0}° against the plan");
-            let hint = "look whether names are exchanged, or whether the cloth lies the wrong way round";
+            );
             return Err(Trouble::cannot(about, what).hint(hint));
         }
+    }
+    if let Some(turn) = fit(FitKind::Rigid, seen, mirrored).and_then(|m| turn_deg(planned, &m))
+        && turn.abs() > MOST_TURN_DEG
+    {
+        let what = format!("by these marks the cloth lies turned by {turn:.0}° against the plan");
+        let hint = "look whether names are exchanged, or whether the cloth lies the wrong way round";
+        return Err(Trouble::cannot(about, what).hint(hint));
     }
     Ok(())
 }
