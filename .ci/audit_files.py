@@ -225,6 +225,52 @@ def audit_sheets(path, plan):
     return len(pdf.pages)
 
 
+def audit_sewn(folder, plan):
+    """Widths of slender runs by shapely, the phase across neighbours from the poses."""
+    from shapely.geometry import Point, Polygon
+
+    pieces = {(p["id"], p["copy"]): p for p in plan["pieces"]}
+    cloths = {c["name"]: c for c in plan["cloths"]}
+    for p in plan["pieces"]:
+        if not p.get("slender"):
+            continue
+        edge = Polygon(p["drawn"]["outline"], p["drawn"]["cutouts"]).boundary
+        for run in p["slender"]:
+            axis = run["axis"]
+            widths = [2 * edge.distance(Point(q)) for q in axis]
+            steps = [math.dist(a, b) for a, b in zip(axis, axis[1:])]
+            mean = sum(d * (a + b) / 2 for d, a, b in zip(steps, widths, widths[1:])) / sum(steps)
+            if abs(mean - run["width_mm"]) > 0.05 or abs(min(widths) - run["least_width_mm"]) > 0.05:
+                fault(folder, f"{p['id']}: a slender run {run['width_mm']:.2f} mm wide, by shapely {mean:.2f}")
+            if abs(sum(steps) - run["length_mm"]) > 0.01:
+                fault(folder, f"{p['id']}: length of a slender run")
+            bias = [abs((math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) + p["turn_deg"]) % 90 - 45)
+                    for a, b in zip(axis, axis[1:])]
+            off = sum(d * b for d, b in zip(steps, bias)) / sum(steps)
+            if abs(off - run["off_bias_deg"]) > 2.0:
+                fault(folder, f"{p['id']}: a run {run['off_bias_deg']:.1f} degrees off the bias, by its line {off:.1f}")
+
+    def on_cloth(p, q):
+        t = math.radians(p["turn_deg"])
+        return (math.cos(t) * q[0] - math.sin(t) * q[1] + p["shift"][0], math.sin(t) * q[0] + math.cos(t) * q[1] + p["shift"][1])
+
+    for r in plan.get("run_across", []):
+        upper, lower = pieces[r["upper"], r["copy"]], pieces[r["lower"], r["copy"]]
+        pattern = cloths[upper["cloth"]]["pattern"]
+        if r["off_across_mm"] is None or r["off_along_mm"] is None or upper["cloth"] != lower["cloth"]:
+            continue
+        (ux, uy), (lx, ly), (ox, oy) = on_cloth(upper, r["at"]), on_cloth(lower, r["at"]), pattern["origin"]
+        sign = 1 if abs((upper["turn_deg"] - lower["turn_deg"]) % 360 - 180) < 1e-6 else -1
+        v = (ux - ox + sign * (lx - ox), uy - oy + sign * (ly - oy))
+        a, b = pattern["a"], pattern["b"]
+        det = a[0] * b[1] - a[1] * b[0]
+        shares = ((v[0] * b[1] - v[1] * b[0]) / det, (a[0] * v[1] - a[1] * v[0]) / det)
+        for share, vector, told in zip(shares, (a, b), (r["off_across_mm"], r["off_along_mm"])):
+            wrong = (share - told / math.hypot(*vector)) % 1.0
+            if min(wrong, 1.0 - wrong) > 1e-3:
+                fault(folder, f"{r['upper']} and {r['lower']}: pattern off by {told:.2f} mm is not what the poses say")
+
+
 def main():
     read = 0
     for folder in map(pathlib.Path, sys.argv[1:]):
@@ -262,8 +308,10 @@ def main():
                 read += 1
         audit_page(folder / "report.html")
         print(f"{folder / 'sheets.pdf'}: {audit_sheets(folder / 'sheets.pdf', plan)} pages")
-        if (folder / "lay.png").read_bytes()[:8] != b"\x89PNG\r\n\x1a\n":
-            fault(folder, "lay.png is no PNG")
+        for name in ("lay.png", "sewn.png"):
+            if (folder / name).read_bytes()[:8] != b"\x89PNG\r\n\x1a\n":
+                fault(folder, f"{name} is no PNG")
+        audit_sewn(folder, plan)
     print("\n".join(faults) or f"{read} cut files agree with their plans")
     return 1 if faults else 0
 

@@ -2,6 +2,7 @@
 //! bed is smaller than the work.
 //!
 //! One way through: [`job`] → [`drawing`] → [`cloth`] → [`lay`] → [`passes`] → [`burn`] → [`plan`] → [`mod@write`].
+//! [`realign`] follows a plan: it corrects a pass from measured marks.
 //! Each stage takes the finished value of the one before and returns its own; no stage reaches back.
 //! Rooms stand on floors: [`shape`] and [`say`] are the ground floor, [`cli`] the top one, and a lower
 //! floor never imports a higher one.
@@ -13,10 +14,14 @@ pub mod burn;
 pub mod cli;
 pub mod cloth;
 pub mod drawing;
+pub mod estimate;
 pub mod job;
 pub mod lay;
+pub mod offcuts;
 pub mod passes;
 pub mod plan;
+pub mod realign;
 pub mod say;
+pub mod sew;
 pub mod shape;
 pub mod write;

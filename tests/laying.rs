@@ -22,6 +22,7 @@ fn rule(matching: Match) -> PieceRule {
         pattern_at_mm: None,
         anchor_mm: None,
         allowance_mm: 0.0,
+        underlap_mm: 0.0,
         shape: ShapeKind::Fill,
     }
 }

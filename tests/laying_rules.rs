@@ -7,7 +7,7 @@ use settlay::drawing::Piece;
 use settlay::job::{Grain, LaySpec, LockedSpec, Match, PieceRule, Select, ShapeKind, Weave};
 use settlay::lay::{self, Lay, Request};
 use settlay::say::{Quiet, Trouble};
-use settlay::shape::{Bounds, Lattice, Point, Region, Ring, pt};
+use settlay::shape::{Bounds, Lattice, Point, Pose, Region, Ring, pt};
 
 fn rule(matching: Match) -> PieceRule {
     PieceRule {
@@ -22,6 +22,7 @@ fn rule(matching: Match) -> PieceRule {
         pattern_at_mm: None,
         anchor_mm: None,
         allowance_mm: 0.0,
+        underlap_mm: 0.0,
         shape: ShapeKind::Fill,
     }
 }
@@ -535,4 +536,37 @@ fn a_cloth_that_is_nearly_all_flaws_is_refused_before_any_search() {
     // An effort nobody would wait for: the reason must come before the search.
     let said = told(&do_lay(&pieces, &[rule(Match::Free)], &c, &spec(4_000_000)).unwrap_err());
     assert!(said.contains("piece leaf") && said.contains("far enough apart"), "{said}");
+}
+
+/// Pieces laid exactly up to their goal must not be searched for ever: rounding may put the end a hair beyond it.
+#[test]
+fn scraps_of_odd_outline_are_shared_out_in_little_time() {
+    let outline = |c: &mut Cloth, corners: &[[f64; 2]]| c.outline = Ring::from_pairs(corners);
+    let mut cloths: Vec<Cloth> = (0..3).map(|_| cloth(300.0, Some(300.0), None)).collect();
+    outline(&mut cloths[0], &[[0.0, 0.0], [118.0, 0.0], [118.0, 340.0], [0.0, 352.0]]);
+    let corner = [[0.0, 0.0], [310.0, 0.0], [310.0, 70.0], [150.0, 96.0], [128.0, 260.0], [0.0, 260.0]];
+    outline(&mut cloths[1], &corner);
+    outline(&mut cloths[2], &[[0.0, 0.0], [240.0, 0.0], [240.0, 236.0], [0.0, 236.0]]);
+    for (k, c) in cloths.iter_mut().enumerate() {
+        (c.name, c.stock, c.edge_mm) = (format!("scrap-{k}"), Some("cloth".into()), 4.0);
+    }
+    let pieces: Vec<Piece> = (0..14)
+        .map(|k| {
+            let t = 360.0 / 14.0 * f64::from(k);
+            let bar = Pose { turn_deg: t, shift: pt(0.0, 0.0) }.region(&rect(0.0, 0.0, 96.0, 22.0));
+            piece(&format!("leaf-{k}"), bar, 0, Match::Free, "leaves")
+        })
+        .collect();
+    let (s, rules) = (spec(4), [rule(Match::Free)]);
+    let request = Request {
+        pieces: &pieces,
+        rules: &rules,
+        cloths: &cloths,
+        spec: &s,
+        kept_clear: &[],
+        keep: 1,
+        live: None,
+    };
+    let lay = lay::lay(&request, &Quiet).unwrap();
+    assert_eq!(lay.cloths.iter().map(|c| c.placed.len()).sum::<usize>(), 14);
 }

@@ -23,6 +23,7 @@ fn rule(grain: Grain, matching: Match, tolerance: f64) -> PieceRule {
         pattern_at_mm: None,
         anchor_mm: None,
         allowance_mm: 0.0,
+        underlap_mm: 0.0,
         shape: ShapeKind::Fill,
     }
 }

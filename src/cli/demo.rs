@@ -9,7 +9,7 @@ use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::progress::Terminal;
-use super::{summary, tell};
+use super::{realign, summary, tell};
 
 const DRAWING: &str = include_str!("../../examples/reed-bed/reed-bed.svg");
 const JOB: &str = include_str!("../../examples/reed-bed/reed-bed.job.json");
@@ -29,6 +29,7 @@ pub struct DemoArgs {
 pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     write::may_move_in(&args.out).map_err(|t| vec![t])?;
+    realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
     let job = job::parse(JOB, "reed-bed.job.json")?;
     let drawing =
         drawing::parse(DRAWING.as_bytes(), "reed-bed.svg", &ReadOptions::default()).map_err(|t| vec![t])?;

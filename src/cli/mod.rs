@@ -2,12 +2,16 @@
 //!
 //! Exit codes: 0 done; 1 the job cannot be done as asked, with the reason; 2 bad usage or unreadable input.
 
+mod buy;
 mod check;
 mod demo;
 mod gauge;
 mod lay;
+mod offcuts;
 mod plan;
 mod progress;
+mod realign;
+mod recut;
 mod schema;
 mod summary;
 mod tell;
@@ -39,6 +43,14 @@ enum Command {
     Plan(plan::PlanArgs),
     /// Write a kerf and squareness gauge as cut files, or reckon kerf and scale from its readings
     Gauge(gauge::GaugeArgs),
+    /// Correct a pass from marks measured on the bed, record a pass as cut, or take up one that broke off
+    Realign(realign::RealignArgs),
+    /// Say how much of each cloth to buy, at every width it comes in, and what changing a rule would save
+    Buy(buy::BuyArgs),
+    /// Keep leftovers on a shelf, find those a job could be laid on, take them
+    Offcuts(offcuts::OffcutsArgs),
+    /// Cut one spoilt piece again, from the shelf or the rest of the cloth, with its pattern in step
+    Recut(recut::RecutArgs),
     /// Print the JSON Schema of the job file, of the plan file or of a cutter's own file
     Schema {
         /// `job`, `plan` or `cutter`
@@ -63,6 +75,10 @@ pub fn main() -> ExitCode {
         Command::Lay(a) => lay::run(&a),
         Command::Plan(a) => plan::run(&a),
         Command::Gauge(a) => gauge::run(&a),
+        Command::Realign(a) => realign::run(&a),
+        Command::Buy(a) => buy::run(&a),
+        Command::Offcuts(a) => offcuts::run(&a),
+        Command::Recut(a) => recut::run(&a),
         Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
     };
     match done {

@@ -7,7 +7,7 @@ use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::progress::Terminal;
-use super::{summary, tell};
+use super::{realign, summary, tell};
 
 /// Words of `settlay plan`.
 #[derive(clap::Args, Debug)]
@@ -31,6 +31,7 @@ pub fn run(args: &PlanArgs) -> Result<u8, Vec<Trouble>> {
     let prepared = plan::prepare(&args.job, &watch)?;
     // Before the search, not after it.
     write::may_move_in(&args.out).map_err(|t| vec![t])?;
+    realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
     let run = plan::run(prepared, &watch)?;
     watch.step("write", 0.0, &args.out.display().to_string());
     let files =

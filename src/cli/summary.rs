@@ -46,6 +46,7 @@ pub fn of(plan: &Plan) -> String {
             }
         }
     }
+    s.push_str(&as_sewn(plan));
     s.push('\n');
     let cautions: Vec<_> = plan.notes.iter().filter(|n| n.level == Level::Caution).collect();
     for note in cautions.iter().take(CAUTIONS) {
@@ -56,6 +57,30 @@ pub fn of(plan: &Plan) -> String {
         s.push_str(&format!("and {} in the report\n", counted(more, "more caution", "more cautions")));
     }
     s
+}
+
+/// What the work will look like, in a line or two; empty when there is nothing to say.
+fn as_sewn(plan: &Plan) -> String {
+    let mut s = String::new();
+    let through = plan.run_across.iter().filter(|r| r.runs_through).count();
+    if !plan.run_across.is_empty() {
+        s.push_str(&format!(
+            "  pattern runs through {through} of {}\n",
+            counted(plan.run_across.len(), "pair of neighbours", "pairs of neighbours")
+        ));
+    }
+    let runs = plan.pieces.iter().flat_map(|p| p.slender.iter().map(move |r| (p, r)));
+    let longest = runs.clone().max_by(|a, b| a.1.length_mm.total_cmp(&b.1.length_mm));
+    if let Some((piece, run)) = longest {
+        s.push_str(&format!(
+            "  bias    {}, the longest of {:.0} mm in {}: {}\n",
+            counted(runs.count(), "narrow run on the bias", "narrow runs on the bias"),
+            run.length_mm,
+            piece.id,
+            run.verdict
+        ));
+    }
+    if s.is_empty() { s } else { format!("\nas sewn\n{s}") }
 }
 
 /// Cautions printed one by one; the rest are counted.

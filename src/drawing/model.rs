@@ -65,7 +65,7 @@ pub struct Piece {
     pub count: u32,
     /// The region within the drawn edge, drawing frame.
     pub drawn: Region,
-    /// The region within the cut edge (allowance added, kerf not), drawing frame.
+    /// The region within the cut edge (allowance and underlap added, kerf not), drawing frame.
     pub cut: Region,
     /// How its pattern must sit.
     pub matching: Match,

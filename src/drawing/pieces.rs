@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::allowance;
 use super::model::{Drawing, Element, Piece};
 use super::remarks::list;
 use super::select::Selection;
+use super::{allowance, interlaced, underlap};
 use crate::job::{Job, PieceRule, ShapeKind};
 use crate::say::{Note, Trouble};
 use crate::shape::{Region, pt};
@@ -62,7 +62,10 @@ pub fn pieces(job: &Job, drawing: &Drawing) -> Result<Picked, Vec<Trouble>> {
         }
     }
     if troubles.is_empty() {
-        Ok(Picked { pieces, notes: notes(job, drawing, &selections, &rule_of) })
+        let mut notes = notes(job, drawing, &selections, &rule_of);
+        notes.extend(underlap::tuck(&mut pieces, &job.pieces));
+        notes.extend(interlaced::notes(&pieces));
+        Ok(Picked { pieces, notes })
     } else {
         Err(troubles)
     }

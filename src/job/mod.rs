@@ -11,12 +11,14 @@ mod outline;
 mod place;
 mod read;
 mod sense;
+mod sense_frame;
 mod sense_machine;
 mod stripes;
 mod structure;
 
 pub use cutter::*;
 pub use model::*;
+pub use outline::fault as outline_fault;
 pub use read::{LARGEST_FILE, cutter_schema, parse, read, read_cutter, schema};
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
 

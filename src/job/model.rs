@@ -163,6 +163,23 @@ pub struct ClothSpec {
     /// Shrinkage to expect before cutting, percent of the length.
     #[serde(default)]
     pub shrinkage_percent: f64,
+    /// Widths it can be bought in, for working out how much to buy; `width_mm` counts as one of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub offers: Vec<OfferSpec>,
+    /// Length lost to cutting the ends straight, mm, counted when buying; left out or null: 20.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cutting_allowance_mm: Option<f64>,
+}
+
+/// A width a cloth can be bought in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OfferSpec {
+    /// Full width from selvedge to selvedge, mm.
+    pub width_mm: f64,
+    /// Price of a running metre of this width; left out or null: the cloth's own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub price_per_m: Option<f64>,
 }
 
 /// How a cloth is woven.
@@ -256,6 +273,9 @@ pub struct PieceRule {
     /// How far the cut edge lies outside the drawn edge, mm.
     #[serde(default)]
     pub allowance_mm: f64,
+    /// Extra beyond the allowance along edges that tuck beneath a piece drawn above, mm; usual 3 to 6.
+    #[serde(default)]
+    pub underlap_mm: f64,
     /// What of the shape is cut.
     #[serde(default)]
     pub shape: ShapeKind,
@@ -335,8 +355,40 @@ pub enum ShapeKind {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Frame {
-    /// The field it can stitch, mm.
+    /// The field it can stitch, mm; it may be put on either way round.
     pub field_mm: [f64; 2],
+    /// How far the tack-down line lies inside the drawn edge, mm; null: 1, or a third of the border where that is less.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tack_in_mm: Option<f64>,
+    /// Length of a running stitch, mm.
+    #[serde(default = "run_mm")]
+    pub run_mm: f64,
+    /// Pitch of the tack-down zigzag between penetrations on the same edge, mm.
+    #[serde(default = "zigzag_mm")]
+    pub zigzag_mm: f64,
+    /// Pitch of the border's satin between penetrations on the same edge, mm.
+    #[serde(default = "satin_mm")]
+    pub satin_mm: f64,
+    /// Stitches a minute, for the time.
+    #[serde(default = "stitches_per_min")]
+    pub stitches_per_min: f64,
+}
+
+// Common practice.
+fn run_mm() -> f64 {
+    2.5
+}
+
+fn zigzag_mm() -> f64 {
+    2.0
+}
+
+fn satin_mm() -> f64 {
+    0.4
+}
+
+fn stitches_per_min() -> f64 {
+    800.0
 }
 
 /// How the lay is searched.

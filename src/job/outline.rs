@@ -4,7 +4,7 @@ use crate::shape::{Bounds, Point, Ring, tol};
 
 /// Why `corners` are no sound outline, with the place where that shows; `None` when they are one: three or
 /// more different corners, an area, no side crossing or touching another.
-pub(super) fn fault(corners: &[[f64; 2]]) -> Option<String> {
+pub fn fault(corners: &[[f64; 2]]) -> Option<String> {
     let mut points = Ring::from_pairs(corners).points;
     points.dedup();
     let ring = Ring { points };

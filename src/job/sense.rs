@@ -29,6 +29,9 @@ pub(super) fn findings(job: &Job) -> Vec<Finding> {
     }
     sense.groups(job, &root.key("pieces"));
     sense.cutter(&job.cutter, job.lay.gap_mm, &root.key("cutter"));
+    if let Some(frame) = &job.frame {
+        sense.frame(frame, job.cutter.border_mm, &root.key("frame"));
+    }
     sense.found
 }
 

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use crate::shape::pt;
+use crate::shape::{pt, tol};
 
 use super::board::{Board, Index, Layout, Spot};
 use super::chance::Chance;
@@ -91,6 +91,8 @@ pub fn search(
     goal: f64,
     listener: &dyn Listener,
 ) -> Result<Outcome, usize> {
+    // Rounding must not keep a search going that has reached its goal.
+    let good = goal + tol::ON_LATTICE_MM;
     let mut chance = Chance::new(seed, u64::MAX);
     let mut clock = Clock { start: Instant::now(), budget, moves: 0, listener };
     let mut best: Option<(f64, Layout)> = None;
@@ -123,14 +125,15 @@ pub fn search(
         stream += 1;
         let seed = seed.wrapping_add(stream.wrapping_mul(0x1000_0001));
         let separated = separate(board, from, far, patience, seed, &|moves| clock.over(moves));
-        clock.moves += separated.moves;
+        // An attempt without a move must still use up effort.
+        clock.moves += separated.moves.max(1);
         separated
     };
     // Explore.
     let mut pool: Vec<(f64, Layout)> = Vec::new();
     let mut from = layout.clone();
     let mut far = shorter(board, length, SHORTEN_EXPLORE).max(goal);
-    while clock.share() < EXPLORE && !clock.done() && length > goal {
+    while clock.share() < EXPLORE && !clock.done() && length > good {
         let Some(start) = shortened(board, &from, far) else { break };
         let s = attempt(board, start, far, Patience { sweeps: 100, tries: 3 }, &mut clock);
         if s.overlap == 0.0 && is_clear(board, &s.layout, far) {
@@ -157,7 +160,7 @@ pub fn search(
     let mut round = 0;
     let mut own: Option<Board> = None;
     let mut stuck = 0;
-    while !clock.done() && length > goal {
+    while !clock.done() && length > good {
         let t = ((clock.share() - begun) / (1.0 - begun).max(1e-9)).clamp(0.0, 1.0);
         if round < rounds && t * rounds as f64 >= round as f64 {
             let (closer, same) = finer::closer(board, own.as_ref().unwrap_or(board), &layout, round);
@@ -179,10 +182,7 @@ pub fn search(
             continue;
         };
         stuck = 0;
-        let before = clock.moves;
         let s = attempt(board, start, far, Patience { sweeps: 60, tries: 1 }, &mut clock);
-        // An attempt without a move must still use up effort.
-        clock.moves = clock.moves.max(before + 1);
         if s.overlap == 0.0 && is_clear(board, &s.layout, far) {
             length = board.length(&s.layout.spots);
             layout = s.layout;

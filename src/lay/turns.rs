@@ -151,6 +151,7 @@ mod tests {
             pattern_at_mm: None,
             anchor_mm: None,
             allowance_mm: 0.0,
+            underlap_mm: 0.0,
             shape: ShapeKind::Fill,
         }
     }

@@ -11,6 +11,7 @@ mod budget;
 mod calm;
 mod check;
 mod few;
+mod fields;
 mod firm;
 mod groups;
 mod key;
@@ -27,6 +28,7 @@ mod waste;
 mod windows;
 
 pub use check::check;
+pub use fields::{fields, share_marks};
 pub use marks::expected_error_mm;
 pub use model::{Joint, KeyLine, Mark, NoRoomForMarks, Pass, PassTrouble, Passes, Request, Verdict};
 pub use notes::verdict_of;

@@ -39,22 +39,34 @@ pub(super) struct Ground<'a> {
 /// pieces are few every set of windows is tried. `None` when
 /// the band leaves no way on.
 pub(super) fn windows(ground: &Ground) -> Option<Vec<Bounds>> {
-    let ways = [false, true].map(|swapped| Strips::new(ground, swapped).best());
-    let found: Vec<(usize, u32, Vec<Bounds>)> = ways.into_iter().flatten().collect();
     // Fewest windows, then room for marks, then fewest cuts handed over; strips along the feed on a tie.
-    let strips = found.iter().map(|(_, handed, set)| (*handed, set.clone()));
-    let groups =
-        found.iter().flat_map(|(_, handed, set)| regrouped(ground, set).into_iter().map(|s| (*handed, s)));
-    let all = strips.chain(groups).map(|(handed, set)| {
+    let all = proposals(ground).into_iter().map(|(handed, set)| {
         let (set, without_room) = in_turn(joined_up(drawn_near(set, ground), ground.size), ground.spots);
         (set.len(), without_room, handed, set)
     });
     let (count, .., set) =
         all.min_by_key(|(count, without_room, handed, _)| (*count, *without_room, *handed))?;
-    Some(match few::fewest(ground, count) {
+    Some(match few::fewest(ground, count, true) {
         Some(fewer) => in_turn(drawn_near(fewer, ground), ground.spots).0,
         None => set,
     })
+}
+
+/// The fewest windows that hold every piece that fits in one and cover the others, whether or not they share room for
+/// marks; in no particular order.
+pub(super) fn bare_windows(ground: &Ground) -> Option<Vec<Bounds>> {
+    let (_, set) = proposals(ground).into_iter().min_by_key(|(handed, set)| (set.len(), *handed))?;
+    Some(few::fewest(ground, set.len(), false).unwrap_or(set))
+}
+
+/// Sets of windows by strips both ways and by regrouping, each with the number of cuts handed over.
+fn proposals(ground: &Ground) -> Vec<(u32, Vec<Bounds>)> {
+    let ways = [false, true].map(|swapped| Strips::new(ground, swapped).best());
+    let found: Vec<(usize, u32, Vec<Bounds>)> = ways.into_iter().flatten().collect();
+    let strips = found.iter().map(|(_, handed, set)| (*handed, set.clone()));
+    let groups =
+        found.iter().flat_map(|(_, handed, set)| regrouped(ground, set).into_iter().map(|s| (*handed, s)));
+    strips.chain(groups).collect()
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use crate::burn;
 use crate::cloth::Cloth;
+use crate::drawing;
 use crate::job::Cutter;
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
@@ -15,6 +16,8 @@ use super::offcuts;
 use super::pass::{bridge_note, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
 use super::run::{Prepared, outline_used};
+use super::sewn;
+use super::stitching;
 
 /// Lengths to buy are rounded up to this, mm.
 const BUY_STEP_MM: f64 = 10.0;
@@ -32,9 +35,12 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         program: concat!("settlay ", env!("CARGO_PKG_VERSION")).into(),
         seed: job.lay.seed,
         page_mm: drawing.page_mm.map(round),
+        cutter: job.cutter.clone(),
         cloths: Vec::new(),
         pieces: Vec::new(),
         passes: Vec::new(),
+        run_across: Vec::new(),
+        sewing: None,
         notes: notes.clone(),
     };
     for (c, cloth) in cloths.iter().enumerate() {
@@ -62,12 +68,13 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
                 group_shift: placed.group_shift.map(|s| s.map(round)),
                 anchor: pair(piece.anchor),
                 allowance_mm: job.pieces[piece.rule].allowance_mm,
-                underlap_mm: 0.0,
+                underlap_mm: drawing::underlap_of(piece, &job.pieces[piece.rule]),
                 turn_deg: placed.pose.turn_deg,
                 shift: pair(placed.pose.shift),
                 order: piece.element,
                 drawn: plan_region(&piece.drawn),
                 cut: plan_region(&placed.cut),
+                slender: Vec::new(),
             });
         }
         check_passes(prepared, cloth, on, &cut[c])?;
@@ -101,7 +108,12 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             ),
         ));
     }
+    if let Some((sewing, said)) = stitching::sewing(prepared).map_err(|t| vec![t])? {
+        plan.sewing = Some(sewing);
+        plan.notes.extend(said);
+    }
     plan.notes.extend(machine_notes(&job.cutter, &plan.passes));
+    sewn::look_over(&mut plan, prepared, lay);
     plan.notes.sort_by_key(|n| n.level);
     Ok(plan)
 }
@@ -213,6 +225,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         buy_length_mm,
         cost: spec.price_per_m.map(|p| round(p * buy_length_mm / 1000.0)),
         waste_g: spec.weight_g_per_m2.map(|w| round(w * waste_mm2 / 1.0e6)),
+        described: Some(spec.clone()),
     }
 }
 

@@ -8,11 +8,17 @@ mod gauge;
 mod model;
 mod offcuts;
 mod pass;
+mod read;
 mod rectangle;
 mod run;
+mod sewing_model;
+mod sewn;
+mod stitching;
 
 pub use gauge::gauge_pass;
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};
+pub use read::{PLAN_FILE, parse, read};
 pub use rectangle::largest_rectangle;
 pub use run::{Prepared, Run, drawing_path, outline_used, prepare, prepare_with, run};
+pub use sewing_model::*;

@@ -3,8 +3,10 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::job::Match;
+use crate::job::{ClothSpec, Cutter, Match};
 pub use crate::say::Note;
+
+use super::sewing_model::PlanSewing;
 
 /// A point, mm: x, y.
 pub type Pair = [f64; 2];
@@ -24,12 +26,21 @@ pub struct Plan {
     pub seed: u64,
     /// Width and height of the drawing's page, mm.
     pub page_mm: Pair,
+    /// The cutter the passes are made for, as in the job.
+    #[serde(default)]
+    pub cutter: Cutter,
     /// The cloths that are used.
     pub cloths: Vec<PlanCloth>,
     /// Every piece and copy.
     pub pieces: Vec<PlanPiece>,
     /// The passes, cloth by cloth, in cutting order.
     pub passes: Vec<PlanPass>,
+    /// How well the pattern runs across from piece to neighbouring piece in the work as sewn.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub run_across: Vec<PlanRunAcross>,
+    /// How the work is sewn; null without an embroidery frame.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sewing: Option<PlanSewing>,
     /// What the maker should know.
     pub notes: Vec<Note>,
 }
@@ -76,6 +87,9 @@ pub struct PlanCloth {
     pub cost: Option<f64>,
     /// Weight of what is neither piece nor offcut, g; null when the cloth's weight is not known.
     pub waste_g: Option<f64>,
+    /// The cloth as the job describes it, so that its leftovers can be kept with all that is known of them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub described: Option<ClothSpec>,
 }
 
 /// A check or stripe.
@@ -147,6 +161,56 @@ pub struct PlanPiece {
     pub drawn: PlanRegion,
     /// The cut edge, cloth frame, kerf not included.
     pub cut: PlanRegion,
+    /// Narrow runs that lie on the bias, the longest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub slender: Vec<PlanSlender>,
+}
+
+/// A narrow run of a piece that lies on the bias.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanSlender {
+    /// Its middle line, drawing frame.
+    pub axis: Vec<Pair>,
+    /// Its length along the middle line, mm.
+    pub length_mm: f64,
+    /// Its mean width, mm.
+    pub width_mm: f64,
+    /// Its least width, mm.
+    pub least_width_mm: f64,
+    /// How far it lies from the true bias on the average, degrees.
+    pub off_bias_deg: f64,
+    /// What to do about it: `back it`, `turn it` or `widen it`.
+    pub verdict: String,
+    /// For `turn it`: the turn its rule and cloth allow that takes it farthest off the bias, degrees.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turn_deg: Option<f64>,
+}
+
+/// How well the pattern runs across from one piece to its neighbour in the work as sewn.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlanRunAcross {
+    /// The piece that lies higher in the drawing.
+    pub upper: String,
+    /// The piece that lies lower.
+    pub lower: String,
+    /// Which copy of both.
+    pub copy: u32,
+    /// A point about the middle of their common edge, drawing frame.
+    pub at: Pair,
+    /// Length of edge they have in common, mm.
+    pub common_mm: f64,
+    /// By how much the lower piece's pattern lies off the upper one's across, mm, whole repeats left aside; null where
+    /// nothing repeats across or the two patterns cannot be compared.
+    pub off_across_mm: Option<f64>,
+    /// The same along.
+    pub off_along_mm: Option<f64>,
+    /// How alike the two cloths are along the common edge: 1 the same everywhere, 0 as like as any two spots of
+    /// them; null where threads are not known.
+    pub colours: Option<f64>,
+    /// How well the pattern runs across, 0 to 1: `colours` where there is one, else 1 in step and 0 half a repeat out.
+    pub score: f64,
+    /// True when the pattern runs through.
+    pub runs_through: bool,
 }
 
 /// A region.

@@ -21,6 +21,13 @@ pub const SLIVER_MM2: f64 = 0.05;
 /// Outlines open by no more than this are closed and said, mm.
 pub const CLOSE_GAP_MM: f64 = 0.5;
 
+/// An edge this near another in the drawing is meant to run along it, mm: as for outlines left open.
+pub const ALONGSIDE_MM: f64 = CLOSE_GAP_MM;
+
+/// How far inside the far edge of what covers it a tucked edge stops, mm: what a piece stuck down by hand may be off
+/// (common practice, no source).
+pub const TUCKED_IN_MM: f64 = 1.0;
+
 /// What an exact clearance test forgives, mm: rounding of coordinates to nanometres, arcs as chords.
 pub const CLEAR_MM: f64 = 0.02;
 
@@ -33,8 +40,25 @@ pub const ON_LATTICE_MM: f64 = 1e-6;
 /// How far a piece placed by hand may lie from its lattice, mm: coordinates typed to hundredths.
 pub const LOCKED_IN_STEP_MM: f64 = 0.01;
 
+/// How far a kept leftover's outline may be drawn from its true edge, mm, to have fewer corners: far less than the gap
+/// it keeps from every cut.
+pub const OFFCUT_OUTLINE_MM: f64 = 0.2;
+
+/// How finely a place for a piece cut again is looked for where none is in step, mm: a thread's width is ten times
+/// as much.
+pub const RECUT_STEP_MM: f64 = 0.05;
+
 /// Two turns this near are the same turn, degrees.
 pub const SAME_TURN_DEG: f64 = 1e-9;
 
 /// Coordinates beyond this are not a drawing, mm: a kilometre of cloth.
 pub const FARTHEST_MM: f64 = 1.0e6;
+
+/// A map whose area scale lies below this, or above its inverse, flattens or blows up what it maps: no cloth lies so.
+pub const FLATTEST_MAP: f64 = 0.01;
+
+/// Least error a measured mark is taken to have, mm: it is read and written down to hundredths.
+pub const LEAST_MARK_ERROR_MM: f64 = 0.02;
+
+/// Marks that spread less than this across a line lie in that line, mm root mean square.
+pub const IN_A_LINE_MM: f64 = 2.0;

@@ -1,5 +1,6 @@
 //! Everything a plan writes.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -14,11 +15,12 @@ use super::{
 };
 
 /// Names of the files every plan has.
-const ALWAYS: [&str; 5] = ["plan.json", "lay.svg", "lay.png", "report.html", "sheets.pdf"];
+const ALWAYS: [&str; 7] =
+    ["plan.json", "lay.svg", "lay.png", "sewn.svg", "sewn.png", "report.html", "sheets.pdf"];
 
 /// Writes all files of `plan` into the folder `out` and gives their paths in order of their names.
 ///
-/// `plan.json`, `lay.svg`, `lay.png`, `report.html`, `sheets.pdf`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
+/// `plan.json`, `lay.svg`, `lay.png`, `sewn.svg`, `sewn.png`, `report.html`, `sheets.pdf`, and in `cut/` for every pass `NAME-pass-N.svg` and `.dxf`
 /// and, where it has a key, `NAME-pass-N-key.svg` and `.dxf`; with settings for G-code also `NAME-pass-N-rehearsal.gcode`
 /// and, where power and speed were found by test, `NAME-pass-N.gcode`; NAME being made of the cloth's name. Cut files
 /// are read back and compared with the plan first. Files of an earlier plan in the folder go; files that are
@@ -61,27 +63,55 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
     let stems = names::stems(plan);
     let cutter = &job.cutter;
     for pass in &plan.passes {
-        let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
+        let [cut, key] = cut_names(stem(&stems, pass), pass);
         add_cuts(&mut whole, &cut, &plan.title, pass, cutter)?;
-        if !pass.key.is_empty() {
-            let lines = key_lines(pass, cutter);
-            let svg = key_svg(&plan.title, pass, &lines, cutter);
-            read_back::check_key_svg(&format!("{key}.svg"), &svg, pass, cutter)?;
-            whole.add(format!("{key}.svg"), svg);
-            let dxf = key_dxf(pass, &lines, cutter);
-            read_back::check_key_dxf(&format!("{key}.dxf"), &dxf, pass, cutter)?;
-            whole.add(format!("{key}.dxf"), dxf);
-        }
+        add_key(&mut whole, &key, &plan.title, pass, cutter)?;
     }
     let picture = super::lay_picture::lay_picture(job, plan, cloths);
     let lay = picture.svg();
     if let Some(pdf) = sheets::sheets(job, plan, &stems)? {
         whole.add("sheets.pdf", pdf);
     }
-    whole.add("report.html", report::report(job, plan, cloths, &lay, &stems));
+    let work = super::sewn_picture::sewn_picture(job, plan, cloths);
+    let sewn = work.svg();
+    whole.add("report.html", report::report(job, plan, cloths, [&lay, &sewn], &stems));
+    whole.add("sewn.svg", sewn);
+    whole.add("sewn.png", super::sewn_picture::rasterise(&work)?);
     whole.add("lay.svg", lay);
     whole.add("lay.png", png::rasterise(&picture)?);
     Ok(whole)
+}
+
+/// `plan.json` and the cut files and keys of the passes at `which` (by index): what changes when passes are realigned.
+///
+/// # Errors
+/// A file that does not read back as the plan.
+pub fn passes(plan: &Plan, which: &[usize]) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    whole.add("plan.json", plan_json(plan)?);
+    let stems = names::stems(plan);
+    for pass in which.iter().filter_map(|&i| plan.passes.get(i)) {
+        let [cut, key] = cut_names(stem(&stems, pass), pass);
+        add_cuts(&mut whole, &cut, &plan.title, pass, &plan.cutter)?;
+        add_key(&mut whole, &key, &plan.title, pass, &plan.cutter)?;
+    }
+    Ok(whole)
+}
+
+/// The cut files of `rest`, what is left of one of the plan's passes from burn `from` on: `cut/NAME-pass-N-from-K`.
+///
+/// # Errors
+/// A file that does not read back.
+pub fn rest_of_pass(plan: &Plan, rest: &PlanPass, from: usize) -> Result<Whole, Trouble> {
+    let mut whole = Whole::new();
+    let [cut, _] = cut_names(stem(&names::stems(plan), rest), rest);
+    let title = format!("{}, from burn {from}", plan.title);
+    add_cuts(&mut whole, &format!("{cut}-from-{from}"), &title, rest, &plan.cutter)?;
+    Ok(whole)
+}
+
+fn stem<'a>(stems: &'a BTreeMap<String, String>, pass: &PlanPass) -> &'a str {
+    stems.get(&pass.cloth).map_or("cloth", String::as_str)
 }
 
 /// Adds the cut files of a pass, read back and found right, under the name `cut`.
@@ -109,6 +139,27 @@ fn add_cuts(
         read_back::check_rehearsal(&name, &code.text, code.header, cutter)?;
         whole.add(name, code.text);
     }
+    Ok(())
+}
+
+/// Adds a pass's key, if it has one, read back first.
+fn add_key(
+    whole: &mut Whole,
+    key: &str,
+    title: &str,
+    pass: &PlanPass,
+    cutter: &Cutter,
+) -> Result<(), Trouble> {
+    if pass.key.is_empty() {
+        return Ok(());
+    }
+    let lines = key_lines(pass, cutter);
+    let svg = key_svg(title, pass, &lines, cutter);
+    read_back::check_key_svg(&format!("{key}.svg"), &svg, pass, cutter)?;
+    whole.add(format!("{key}.svg"), svg);
+    let dxf = key_dxf(pass, &lines, cutter);
+    read_back::check_key_dxf(&format!("{key}.dxf"), &dxf, pass, cutter)?;
+    whole.add(format!("{key}.dxf"), dxf);
     Ok(())
 }
 
@@ -180,6 +231,8 @@ mod tests {
                 "lay.svg",
                 "plan.json",
                 "report.html",
+                "sewn.png",
+                "sewn.svg",
                 "sheets.pdf",
             ]
         );

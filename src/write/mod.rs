@@ -5,6 +5,7 @@
 
 mod all;
 mod base64;
+mod buy_picture;
 mod check_picture;
 mod colours;
 mod cut_lines;
@@ -24,17 +25,20 @@ mod read_back;
 mod report;
 #[cfg(test)]
 pub(crate) mod sample;
+mod sewn_picture;
 mod sheets;
 mod xml;
 
-pub use all::{all, all_with, files, gauge_files};
+pub use all::{all, all_with, files, gauge_files, passes, rest_of_pass};
+pub use buy_picture::{buy_png, buy_svg};
 pub use check_picture::{check_picture, check_png};
 pub use cut_lines::{CutLine, key_lines, nodes, pass_lines};
 pub use cut_svg::{cut_svg, key_svg};
 pub use dxf::{cut_dxf, key_dxf};
 pub use folder::{Whole, may_move_in};
 pub use gcode::{Code, cut_gcode, rehearsal};
-pub use lay_picture::lay_svg;
+pub use lay_picture::{lay_svg, offcut_svg};
 pub use number::number;
 pub use plan_json::plan_json;
 pub use png::lay_png;
+pub use sewn_picture::{sewn_png, sewn_svg};

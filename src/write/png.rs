@@ -23,14 +23,19 @@ pub fn lay_png(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Vec<u8>, Trou
     rasterise(&lay_picture(job, plan, cloths))
 }
 
-pub(super) fn rasterise(picture: &LayPicture) -> Result<Vec<u8>, Trouble> {
-    let broken = |e: String| Trouble::cannot("lay.png", format!("the picture cannot be drawn: {e}"));
-    let zoom = (WIDTH_PX / picture.width).min((MOST_PX / (picture.width * picture.height)).sqrt());
-    let (width, height) = ((picture.width * zoom).round(), (picture.height * zoom).round());
-    let mut canvas =
-        Pixmap::new(width as u32, height as u32).ok_or_else(|| broken("it has no size".into()))?;
+/// A canvas of paper for a picture of the given size, and its pixels a unit.
+pub(super) fn canvas(width: f64, height: f64) -> Option<(Pixmap, f64)> {
+    let zoom = (WIDTH_PX / width).min((MOST_PX / (width * height)).sqrt());
+    let mut canvas = Pixmap::new((width * zoom).round() as u32, (height * zoom).round() as u32)?;
     let [r, g, b] = super::lay_picture::pen::PAPER_RGB;
     canvas.fill(Color::from_rgba8(r, g, b, 255));
+    Some((canvas, zoom))
+}
+
+pub(super) fn rasterise(picture: &LayPicture) -> Result<Vec<u8>, Trouble> {
+    let broken = |e: String| Trouble::cannot("lay.png", format!("the picture cannot be drawn: {e}"));
+    let (mut canvas, zoom) =
+        canvas(picture.width, picture.height).ok_or_else(|| broken("it has no size".into()))?;
     for (outline, fill) in &picture.grounds {
         fill.paint(&mut canvas.as_mut(), outline, zoom);
     }

@@ -180,6 +180,7 @@ pub(crate) fn sample_plan() -> Plan {
             buy_length_mm: 1100.0,
             cost: Some(57.2),
             waste_g: Some(148.0),
+            described: None,
         },
         PlanCloth {
             name: "stubble".into(),
@@ -200,6 +201,7 @@ pub(crate) fn sample_plan() -> Plan {
             buy_length_mm: 340.0,
             cost: None,
             waste_g: None,
+            described: None,
         },
     ];
     let upright = |dy: f64| Affine([1.0, 0.0, 0.0, 1.0, 15.0, dy]);
@@ -216,9 +218,12 @@ pub(crate) fn sample_plan() -> Plan {
         program: "settlay 0.1.0".into(),
         seed: 1,
         page_mm: [900.0, 1100.0],
+        cutter: sample_job().cutter,
         cloths,
         pieces,
         passes: vec![first, second, third],
+        run_across: vec![],
+        sewing: None,
         notes: vec![
             Note::caution(
                 "piece wave-2",
@@ -264,6 +269,7 @@ fn piece(id: &str, cloth: &str, outline: Ring, cutouts: Vec<Ring>, turn_deg: f64
         order: 0,
         drawn: plan_region(&drawn),
         cut: plan_region(&cut),
+        slender: vec![],
     }
 }
 

@@ -52,7 +52,7 @@ impl Target {
 }
 
 /// Writes to a file beside `path` first, so that a failed run leaves what was there.
-fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
+pub(in crate::cli) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let failed = |e: &std::io::Error| {
         let why = match e.kind() {

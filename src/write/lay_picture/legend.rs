@@ -119,7 +119,7 @@ fn number(p: Point) -> El {
 }
 
 /// A scale in alternating blocks, its right end at `at`, with its length written above.
-pub(super) fn scale_bar(sheet: &Sheet, at: Point) -> El {
+pub(in crate::write) fn scale_bar(sheet: &Sheet, at: Point) -> El {
     let block = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
         .into_iter()
         .find(|mm| mm * sheet.scale >= 46.0)

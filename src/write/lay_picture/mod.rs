@@ -5,8 +5,9 @@
 mod frame;
 mod ground;
 mod heading;
-mod legend;
+pub(super) mod legend;
 mod names;
+mod offcut;
 mod passes;
 pub(super) mod pen;
 mod pieces;
@@ -15,6 +16,7 @@ mod spots;
 pub(super) mod weave;
 
 pub(super) use frame::{Sheet, piece_name};
+pub use offcut::offcut_svg;
 
 use crate::cloth::Cloth;
 use crate::job::{Grain, Job};

@@ -16,7 +16,7 @@ use crate::write::xml::{El, el};
 const FINENESS: f64 = 2.0;
 
 /// Colour of a cloth nothing is known of.
-const UNBLEACHED: [u8; 3] = [0xcf, 0xc4, 0xae];
+pub(in crate::write) const UNBLEACHED: [u8; 3] = [0xcf, 0xc4, 0xae];
 
 /// What fills a cloth.
 #[derive(Clone, Debug)]
@@ -95,7 +95,7 @@ impl Fill {
     }
 }
 
-fn pixmap(tile: &Tile) -> Option<Pixmap> {
+pub(in crate::write) fn pixmap(tile: &Tile) -> Option<Pixmap> {
     let size = resvg::tiny_skia::IntSize::from_wh(tile.width_px, tile.height_px)?;
     // Every pixel is opaque, so colours need no multiplying by their opacity.
     Pixmap::from_vec(tile.rgba.clone(), size)

@@ -4,6 +4,7 @@ mod bed;
 pub(super) mod cautions;
 pub(super) mod html;
 pub(super) mod passes;
+mod sewn;
 mod style;
 
 use std::collections::BTreeMap;
@@ -16,12 +17,12 @@ use crate::say::{Level, Note};
 use super::lay_picture::piece_name;
 use html::{area, esc, facts, figures, length, minutes, table, turn, words};
 
-/// The report. `lay` is the lay's picture as SVG; `stems` are the cut files' stems by cloth.
+/// The report. `pictures` are the lay and the work as sewn as SVG; `stems` are the cut files' stems by cloth.
 pub(super) fn report(
     job: &Job,
     plan: &Plan,
     cloths: &[Cloth],
-    lay: &str,
+    [lay, work]: [&str; 2],
     stems: &BTreeMap<String, String>,
 ) -> String {
     let title = if plan.title.trim().is_empty() { "Cutting plan" } else { plan.title.trim() };
@@ -29,6 +30,7 @@ pub(super) fn report(
     let sections = [
         ("notes", "Notes and cautions", notes(plan)),
         ("lay", "Lay", lay_section(lay)),
+        ("sewn", "The work as sewn", sewn::section(plan, work)),
         ("cloth", "Cloth", cloths_section(plan)),
         ("passes", "Passes", passes::passes(plan, &job.cutter, stems)),
         ("pieces", "Pieces", pieces(plan)),
@@ -281,7 +283,7 @@ mod tests {
         let mut plan = sample_plan();
         change(&mut plan);
         let lay = crate::write::lay_svg(&sample_job(), &plan, &[]);
-        report(&sample_job(), &plan, &sample_cloths(), &lay, &crate::write::names::stems(&plan))
+        report(&sample_job(), &plan, &sample_cloths(), [&lay, ""], &crate::write::names::stems(&plan))
     }
 
     #[test]

@@ -1,0 +1,95 @@
+//! `settlay offcuts list|add|take|find`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Subcommand;
+
+use crate::offcuts::{Offcut, Place};
+use crate::plan::Plan;
+use crate::say::{Note, Trouble};
+
+mod add;
+mod find;
+mod list;
+mod take;
+
+/// Words of `settlay offcuts`.
+#[derive(clap::Args, Debug)]
+pub struct OffcutsArgs {
+    /// The shelf's file (.json) or folder, in place of the usual one: $SETTLAY_SHELF, else settlay/offcuts.json in
+    /// the folder for a user's data ($XDG_DATA_HOME or ~/.local/share)
+    #[arg(long, value_name = "PATH", global = true)]
+    shelf: Option<PathBuf>,
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Subcommand, Debug)]
+enum What {
+    /// List what is on the shelf
+    List(list::ListArgs),
+    /// Put the leftovers of a plan that has been cut on the shelf, or an offcut described by hand
+    Add(add::AddArgs),
+    /// Take offcuts from the shelf, as cloths for a job
+    Take(take::TakeArgs),
+    /// List the offcuts a job could be laid on, best fit first
+    Find(find::FindArgs),
+}
+
+/// Looks after the shelf.
+///
+/// # Errors
+/// Why it cannot be done.
+pub fn run(args: &OffcutsArgs) -> Result<u8, Vec<Trouble>> {
+    let place = place_of(args.shelf.as_deref()).map_err(|t| vec![t])?;
+    match &args.what {
+        What::List(a) => list::run(a, &place),
+        What::Add(a) => add::run(a, &place),
+        What::Take(a) => take::run(a, &place),
+        What::Find(a) => find::run(a, &place),
+    }
+}
+
+/// The shelf asked for, or the usual one.
+pub(super) fn place_of(shelf: Option<&Path>) -> Result<Place, Trouble> {
+    shelf.map_or_else(Place::usual, |path| Ok(Place::at(path)))
+}
+
+/// Prints notes about the shelf on stderr.
+pub(super) fn said(notes: &[Note]) {
+    use std::io::Write as _;
+    for note in notes {
+        let _ = writeln!(std::io::stderr().lock(), "caution: {}: {}", note.about, note.text);
+    }
+}
+
+/// Largest plan read, bytes.
+const LARGEST_PLAN: u64 = 256 << 20;
+
+/// The plan at `path`, a folder or its `plan.json`.
+pub(super) fn plan_at(path: &Path) -> Result<Plan, Trouble> {
+    let file = if path.is_dir() { path.join("plan.json") } else { path.to_owned() };
+    let name = file.display().to_string();
+    let hint = "name the folder that settlay plan wrote, or its plan.json";
+    let cannot = |what: String| Trouble::bad_input(&name, what).hint(hint);
+    let size = std::fs::metadata(&file).map_err(|e| cannot(format!("the plan cannot be read: {e}")))?.len();
+    if size > LARGEST_PLAN {
+        return Err(cannot("the file is far larger than any plan".into()));
+    }
+    let bytes = std::fs::read(&file).map_err(|e| cannot(format!("the plan cannot be read: {e}")))?;
+    serde_json::from_slice(&bytes).map_err(|e| cannot(format!("this is not a plan: {e}")))
+}
+
+/// An offcut in one line.
+fn line(o: &Offcut) -> String {
+    let b = o.bounds();
+    let weight = o.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
+    let size = format!("{:.0} × {:.0} mm", b.width(), b.height());
+    let mut s = format!("{:<16} {size:>16}, {:.3} m²{weight}", o.id, o.area_mm2 / 1.0e6);
+    for (word, text) in [("", &o.date), ("from ", &o.from), ("in ", &o.place)] {
+        if !text.is_empty() {
+            s.push_str(&format!(", {word}{text}"));
+        }
+    }
+    s
+}

@@ -1,0 +1,25 @@
+//! The offcut shelf: leftovers kept safely on disk, found again for a job, taken for it, and one spoilt piece cut
+//! again from what is left.
+//!
+//! In: plans, jobs, descriptions of cloths. Out: a shelf file, a ranking, a [`Recut`]. Knows the plan and what is
+//! below it; no writer.
+
+mod date;
+mod file;
+mod find;
+mod mend;
+mod model;
+mod recut;
+mod rests;
+mod seat;
+mod shelve;
+mod take;
+
+pub use date::{is_day, today};
+pub use file::{Place, Shelf};
+pub use find::{Effort, Fit, Found, Part, find};
+pub use model::{Offcut, State, same_fabric};
+pub use recut::{Asked, Recut, recut};
+pub use rests::Source;
+pub use shelve::{Compost, Shelved, shelve};
+pub use take::{cloth_text, fabric_of, into_job, job_text};

@@ -1,0 +1,115 @@
+//! What a plan leaves over, ready for the shelf.
+
+use geo::Simplify;
+
+use crate::job::{self, ClothSpec};
+use crate::plan::{Plan, PlanCloth};
+use crate::say::Trouble;
+use crate::shape::{Join, Region, Ring, offset, tol};
+
+use super::model::{Offcut, cut_away};
+
+/// What a plan leaves over.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Shelved {
+    /// Leftovers worth keeping, cloth by cloth; they have no ids yet.
+    pub offcuts: Vec<Offcut>,
+    /// The rest, cloth by cloth.
+    pub compost: Vec<Compost>,
+}
+
+/// What of a cloth is neither piece nor offcut.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Compost {
+    /// The cloth's name.
+    pub cloth: String,
+    /// Its area, mm².
+    pub area_mm2: f64,
+    /// Its weight, g; `None` when the cloth's weight is not known.
+    pub weight_g: Option<f64>,
+}
+
+/// The leftovers of a plan that has been cut: their outlines, with the pattern where it lies on them, in a frame of
+/// their own each. Pieces and flaws that a leftover goes round are taken out of it.
+///
+/// # Errors
+/// A plan that does not say what its cloths are, or an outline in it that makes no sense.
+pub fn shelve(plan: &Plan, date: &str, place: &str) -> Result<Shelved, Vec<Trouble>> {
+    let mut out = Shelved::default();
+    let mut troubles = Vec::new();
+    for cloth in &plan.cloths {
+        match of_cloth(plan, cloth, date, place) {
+            Ok((offcuts, compost)) => {
+                out.offcuts.extend(offcuts);
+                out.compost.push(compost);
+            }
+            Err(t) => troubles.extend(t),
+        }
+    }
+    if troubles.is_empty() { Ok(out) } else { Err(troubles) }
+}
+
+fn of_cloth(
+    plan: &Plan,
+    cloth: &PlanCloth,
+    date: &str,
+    place: &str,
+) -> Result<(Vec<Offcut>, Compost), Vec<Trouble>> {
+    let spec = described(cloth).map_err(|t| vec![t])?;
+    let gone = gone(plan, cloth);
+    let mut offcuts = Vec::new();
+    for left in &cloth.offcuts {
+        let outline = simpler(Ring::from_pairs(&left.outline));
+        let region = Region::new(outline, Vec::new());
+        if !region.is_sane() {
+            let what = "an offcut's outline has coordinates that are no lengths of cloth";
+            return Err(vec![Trouble::bad_input(format!("cloth {}", cloth.name), what)]);
+        }
+        let of = ClothSpec {
+            // A leftover of an offcut is one of the same fabric.
+            name: spec.stock.clone().unwrap_or_else(|| spec.name.clone()),
+            flaws_mm: cut_away(&region, &gone),
+            outline_mm: Some(region.outline.to_pairs()),
+            ..spec.clone()
+        };
+        offcuts.push(Offcut::new(&of, date, place, &plan.title)?);
+    }
+    let kept: f64 = offcuts.iter().map(|o| o.area_mm2).sum();
+    let whole = Ring::from_pairs(&cloth.outline).signed_area().abs();
+    let area_mm2 = (whole - cloth.pieces_area_mm2 - kept).max(0.0);
+    let weight_g = spec.weight_g_per_m2.map(|w| w * area_mm2 / 1.0e6);
+    Ok((offcuts, Compost { cloth: cloth.name.clone(), area_mm2, weight_g }))
+}
+
+/// What the plan's cloth is, in the job's words.
+///
+/// # Errors
+/// The plan does not say.
+pub(super) fn described(cloth: &PlanCloth) -> Result<&ClothSpec, Trouble> {
+    cloth.described.as_ref().ok_or_else(|| {
+        Trouble::bad_input(
+            format!("cloth {}", cloth.name),
+            "the plan does not say what it is (weave, nap, pattern): it was made by an earlier settlay",
+        )
+        .hint("make the plan again")
+    })
+}
+
+/// What is cut out of a plan's cloth, each piece with the gap round it, and its flaws.
+pub(super) fn gone(plan: &Plan, cloth: &PlanCloth) -> Vec<Region> {
+    let ring = |pairs: &[[f64; 2]]| Region::new(Ring::from_pairs(pairs), Vec::new());
+    let mut gone: Vec<Region> = Vec::new();
+    for piece in plan.pieces.iter().filter(|p| p.cloth == cloth.name) {
+        gone.extend(offset(&[ring(&piece.cut.outline)], cloth.gap_mm, Join::Round));
+    }
+    gone.extend(cloth.flaws.iter().map(|f| ring(f)));
+    gone
+}
+
+/// The ring with fewer corners, where that leaves it sound.
+pub(super) fn simpler(ring: Ring) -> Ring {
+    let region = Region::new(ring.clone(), Vec::new());
+    let line = region.to_geo().simplify(tol::OFFCUT_OUTLINE_MM);
+    let fewer = Region::from_geo(&line).outline;
+    if job::outline_fault(&fewer.to_pairs()).is_none() { fewer } else { ring }
+}

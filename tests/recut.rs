@@ -1,0 +1,276 @@
+//! One spoilt piece cut again: same step of the pattern, checked anew from poses and lattices.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::path::Path;
+use std::process::Command;
+
+use assert_cmd::cargo::CommandCargoExt;
+use serde_json::{Value, json};
+
+fn settlay(folder: &Path, words: &[&str]) -> (Option<i32>, String, String) {
+    let out = Command::cargo_bin("settlay").unwrap().current_dir(folder).args(words).output().unwrap();
+    let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
+    (out.status.code(), text(out.stdout), text(out.stderr))
+}
+
+fn done(folder: &Path, words: &[&str]) -> String {
+    let (code, out, err) = settlay(folder, words);
+    assert_eq!(code, Some(0), "{words:?}\n{out}\n{err}");
+    out
+}
+
+fn plan(path: &Path) -> Value {
+    serde_json::from_slice(&std::fs::read(path.join("plan.json")).unwrap()).unwrap()
+}
+
+/// A skewed check on `length_mm` of cloth, two bands in step, a ring with a window.
+fn job(folder: &Path, length_mm: f64, warp: &str) {
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='600mm' height='400mm' viewBox='0 0 600 400'>\
+        <g id='wave'><path id='one' d='M10 10h150v90h-150z'/><path id='two' d='M190 30l120 20v120l-120 -10z'/></g>\
+        <path id='ring' fill-rule='evenodd' d='M340 60h240v240h-240z M370 90v180h180v-180z'/>\
+        <path id='bud' d='M20 300h60v60h-60z'/></svg>";
+    std::fs::write(folder.join("leaf.svg"), svg).unwrap();
+    let job = json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
+        "cloths": [{ "name": "fen", "width_mm": 520, "length_mm": length_mm, "edge_mm": 10, "weave": "twill-z",
+            "pattern": { "warp": warp, "ends_per_cm": 20, "picks_per_cm": 18, "skew_mm_per_m": 12, "origin_mm": [35, 20] } }],
+        "pieces": [
+            { "select": { "layer": "wave" }, "cloth": "fen", "match": "drawn", "group": "wave", "allowance_mm": 1.5 },
+            { "select": { "id": "bud" }, "cloth": "fen", "match": "centred" },
+            { "select": { "id": "*" }, "cloth": "fen" }],
+        "cutter": { "bed_mm": [900, 800], "feed": "along-y" }, "lay": { "gap_mm": 3, "effort": 1 } });
+    std::fs::write(folder.join("leaf.job.json"), job.to_string()).unwrap();
+    done(folder, &["plan", "leaf.job.json", "--out", "leaf"]);
+}
+
+/// How far apart the pattern lies on two cuttings of one piece, mm, worked out from nothing but poses, repeats and
+/// origins: the lattice points of both cloths brought back to the drawing must coincide.
+fn apart(one: &Value, other: &Value, id: &str) -> f64 {
+    let of = |plan: &Value| {
+        let piece = plan["pieces"].as_array().unwrap().iter().find(|p| p["id"] == id).unwrap().clone();
+        let cloth =
+            plan["cloths"].as_array().unwrap().iter().find(|c| c["name"] == piece["cloth"]).unwrap().clone();
+        let pair = |v: &Value| [v[0].as_f64().unwrap(), v[1].as_f64().unwrap()];
+        let (shift, origin) = (pair(&piece["shift"]), pair(&cloth["pattern"]["origin"]));
+        let sign = match piece["turn_deg"].as_f64().unwrap() {
+            0.0 => 1.0,
+            180.0 => -1.0,
+            other => panic!("turned by {other}"),
+        };
+        // Drawing point of the origin: R(−turn)(o − s).
+        let at = [sign * (origin[0] - shift[0]), sign * (origin[1] - shift[1])];
+        (at, pair(&cloth["pattern"]["a"]), pair(&cloth["pattern"]["b"]))
+    };
+    let ((p, a, b), (q, _, _)) = (of(one), of(other));
+    let mut least = f64::INFINITY;
+    for i in -40..=40 {
+        for j in -40..=40 {
+            let (i, j) = (f64::from(i), f64::from(j));
+            let d = [p[0] - q[0] + i * a[0] + j * b[0], p[1] - q[1] + i * a[1] + j * b[1]];
+            least = least.min(d[0].hypot(d[1]));
+        }
+    }
+    least
+}
+
+#[test]
+fn a_piece_is_cut_again_from_the_rest_of_its_cloth_in_step() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1500.0, "N/6 G24 W4 G24 K/10");
+    let before = plan(&at.join("leaf"));
+    for id in ["one", "bud"] {
+        let words = [
+            "recut",
+            "leaf.job.json",
+            "--piece",
+            id,
+            "--plan",
+            "leaf",
+            "--shelf",
+            "s",
+            "--out",
+            id,
+            "--json",
+        ];
+        let said: Value = serde_json::from_str(&done(at, &words)).unwrap();
+        assert_eq!(said["off_mm"], 0.0, "{said}");
+        let after = plan(&at.join(id));
+        assert!(apart(&before, &after, id) < 1e-3, "{id}: {}", apart(&before, &after, id));
+        assert_eq!(after["pieces"].as_array().unwrap().len(), 1);
+        assert!(at.join(id).join("cut").read_dir().unwrap().count() >= 2, "cut files");
+        // Clear of everything that is cut out already.
+        let bounds = |p: &Value| {
+            let c: Vec<[f64; 2]> = serde_json::from_value(p["cut"]["outline"].clone()).unwrap();
+            let least = |k: usize| c.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
+            let most = |k: usize| c.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
+            [least(0), least(1), most(0), most(1)]
+        };
+        let again = bounds(&after["pieces"][0]);
+        let from_rest = said["from"].as_str().unwrap().contains("the rest of");
+        for old in before["pieces"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|p| from_rest && p["id"] != "two" && p["id"] != "ring")
+        {
+            let old = bounds(old);
+            let meets = again[0] < old[2] && old[0] < again[2] && again[1] < old[3] && old[1] < again[3];
+            assert!(!meets || old == again, "{id} lies on what is cut already");
+        }
+    }
+}
+
+/// A piece cut again is in the way of the next one.
+#[test]
+fn a_second_piece_keeps_clear_of_the_first_cut_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1500.0, "N/6 G24 W4 G24 K/10");
+    let words =
+        ["recut", "leaf.job.json", "--piece", "one", "--plan", "leaf", "--shelf", "s", "--json", "--out"];
+    let again = |more: &[&'static str]| -> Value {
+        let words: Vec<&str> = words.iter().copied().chain(more.iter().copied()).collect();
+        serde_json::from_str(&done(at, &words)).unwrap()
+    };
+    let (first, second) = (again(&["first"]), again(&["second", "--since", "first"]));
+    assert_eq!((&first["off_mm"], &second["off_mm"]), (&json!(0.0), &json!(0.0)));
+    let shift =
+        |v: &Value| [v["placed"]["shift"][0].as_f64().unwrap(), v["placed"]["shift"][1].as_f64().unwrap()];
+    let (p, q) = (shift(&first), shift(&second));
+    // 153 × 93 mm with the allowance, and the gap of 3 mm, at turn 0 or 180 both.
+    assert_eq!(first["placed"]["turn_deg"], second["placed"]["turn_deg"]);
+    assert!((p[0] - q[0]).abs() >= 155.9 || (p[1] - q[1]).abs() >= 95.9, "{p:?} {q:?}");
+}
+
+#[test]
+fn the_smallest_offcut_in_step_is_chosen_before_the_cloth() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 700.0, "N/6 G24 W4 G24 K/10");
+    for (outline, origin) in [
+        ("0,0 330,0 330,260 0,260", "12,7"),
+        ("0,0 420,0 420,330 0,330", "3,40"),
+        ("0,0 100,0 100,99 0,99", "0,0"),
+    ] {
+        let words = [
+            "offcuts",
+            "--shelf",
+            "s",
+            "add",
+            "--job",
+            "leaf.job.json",
+            "--outline",
+            outline,
+            "--origin",
+            origin,
+        ];
+        done(at, &words);
+    }
+    let words = [
+        "recut",
+        "leaf.job.json",
+        "--piece",
+        "two",
+        "--plan",
+        "leaf",
+        "--shelf",
+        "s",
+        "--out",
+        "again",
+        "--json",
+    ];
+    let said: Value = serde_json::from_str(&done(at, &words)).unwrap();
+    assert_eq!((said["offcut"].as_str(), said["off_mm"].as_f64()), (Some("fen-1"), Some(0.0)), "{said}");
+    assert!(apart(&plan(&at.join("leaf")), &plan(&at.join("again")), "two") < 1e-3);
+}
+
+/// On an upright offcut the best place of a rectangle is arithmetic: its shift may move within a box.
+#[test]
+fn none_exact_says_how_far_off_the_best_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    // Large repeats: 136 threads at 2 to the centimetre each way, one way only.
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='300mm' height='200mm' viewBox='0 0 300 200'>\
+        <path id='one' d='M10 10h150v90h-150z'/></svg>";
+    std::fs::write(at.join("leaf.svg"), svg).unwrap();
+    let job = |length: f64| {
+        json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
+        "cloths": [{ "name": "fen", "width_mm": 170, "length_mm": length, "weave": "twill-z",
+            "pattern": { "repeat_across_mm": 300, "repeat_along_mm": 250, "symmetrical": false, "origin_mm": [0, 0] } }],
+        "pieces": [{ "select": { "id": "one" }, "cloth": "fen", "match": "drawn", "pattern_at_mm": [0, 110] }],
+        "cutter": { "bed_mm": [900, 800], "feed": "along-y" }, "lay": { "gap_mm": 3, "effort": 1 } })
+    };
+    std::fs::write(at.join("leaf.job.json"), job(260.0).to_string()).unwrap();
+    // The piece lies at 10..160 and 100..190 of the drawing. An offcut of 165 × 100 lets its shift be −10..5 across
+    // and −100..−90 along; in step are 0 + 300 i + 23 across and −110 + 250 j + 31 along: (23, −79) is nearest.
+    let words = [
+        "offcuts",
+        "--shelf",
+        "s",
+        "add",
+        "--job",
+        "leaf.job.json",
+        "--outline",
+        "0,0 165,0 165,100 0,100",
+        "--origin",
+        "23,31",
+    ];
+    done(at, &words);
+    let words = ["recut", "leaf.job.json", "--piece", "one", "--shelf", "s", "--out", "again", "--json"];
+    let said: Value = serde_json::from_str(&done(at, &words)).unwrap();
+    let want = (18.0f64 * 18.0 + 11.0 * 11.0).sqrt();
+    let off = said["off_mm"].as_f64().unwrap();
+    assert!((off - want).abs() < 0.1, "{off} for {want}");
+    let report = std::fs::read_to_string(at.join("again/report.html")).unwrap();
+    assert!(report.contains("out of step"), "the report says so too");
+}
+
+#[test]
+fn a_scrap_out_of_a_window_will_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='600mm' height='500mm' viewBox='0 0 600 500'>\
+        <path id='ring' fill-rule='evenodd' d='M10 10h400v400h-400z M60 60v300h300v-300z'/>\
+        <path id='bud' d='M430 10h90v90h-90z'/></svg>";
+    std::fs::write(at.join("leaf.svg"), svg).unwrap();
+    let job = json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
+        "cloths": [{ "name": "felt", "width_mm": 420, "length_mm": 425, "weave": "felt" }],
+        "pieces": [{ "select": { "id": "*" }, "cloth": "felt", "grain": "any" }],
+        "cutter": { "bed_mm": [900, 800], "feed": "along-y" }, "lay": { "gap_mm": 3, "effort": 1 } });
+    std::fs::write(at.join("leaf.job.json"), job.to_string()).unwrap();
+    done(at, &["plan", "leaf.job.json", "--out", "leaf"]);
+    let words =
+        ["recut", "leaf.job.json", "--piece", "bud", "--plan", "leaf", "--shelf", "s", "--out", "again"];
+    let said = done(at, &words);
+    assert!(said.contains("the scrap out of piece ring") && said.contains("No pattern binds it"), "{said}");
+    let words =
+        ["recut", "leaf.job.json", "--piece", "ring", "--plan", "leaf", "--shelf", "s", "--out", "more"];
+    let (code, _, err) = settlay(at, &words);
+    assert!(code == Some(1) && err.contains("no offcut of felt and no rest of its cloth"), "{err}");
+    assert!(!at.join("more").exists());
+}
+
+#[test]
+fn what_cannot_be_cut_again_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 900.0, "N/6 G24 W4 G24 K/10");
+    for (words, code, part) in [
+        (vec!["--piece", "ona", "--plan", "leaf"], 2, "did you mean one?"),
+        (vec!["--piece", "one", "--copy", "2", "--plan", "leaf"], 2, "cut 1 times"),
+        (vec!["--piece", "one"], 2, "only the plan it was cut by knows"),
+        (vec!["--piece", "one", "--plan", "nowhere"], 2, "cannot be read"),
+    ] {
+        let words: Vec<&str> =
+            ["recut", "leaf.job.json", "--shelf", "s", "--out", "again"].into_iter().chain(words).collect();
+        let (got, _, err) = settlay(at, &words);
+        assert!(got == Some(code) && err.contains(part), "{words:?}: {got:?} {err}");
+        assert!(!at.join("again").exists());
+    }
+    let moved = std::fs::read_to_string(at.join("leaf.svg")).unwrap().replace("M10 10h150", "M10 10h152");
+    std::fs::write(at.join("leaf.svg"), moved).unwrap();
+    let words =
+        ["recut", "leaf.job.json", "--piece", "one", "--plan", "leaf", "--shelf", "s", "--out", "again"];
+    let (code, _, err) = settlay(at, &words);
+    assert!(code == Some(1) && err.contains("drawn otherwise"), "{err}");
+}
