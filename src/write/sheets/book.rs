@@ -161,27 +161,42 @@ impl Book {
         self.y -= 1.5;
     }
 
-    /// A table; an empty cell marked `\u{25a1}` is a box to write in.
+    /// A heading with its table, both on one page where the table is no longer than half of one. A cell
+    /// [`TO_WRITE`] is a box to write in.
+    pub fn table_under(&mut self, heading: &str, columns: &[Column], rows: &[Vec<String>]) {
+        let whole: f64 = rows.iter().map(|row| self.row(columns, row).1).sum();
+        let half = self.inside().height() / 2.0;
+        self.need(20.0 + if whole < half { whole } else { 25.0 });
+        self.heading(heading);
+        self.table(columns, rows);
+    }
+
+    /// Width of a share of 1.
+    fn unit(&self, columns: &[Column]) -> f64 {
+        self.inside().width() / columns.iter().map(|c| c.share).sum::<f64>()
+    }
+
+    /// The lines of a row's cells, and its height.
+    fn row(&self, columns: &[Column], row: &[String]) -> (Vec<Vec<String>>, f64) {
+        let unit = self.unit(columns);
+        let lines = |(text, c): (&String, &Column)| match text.as_str() {
+            TO_WRITE => vec![],
+            _ => wrap(text, CELL, Font::Regular, c.share * unit - 2.4),
+        };
+        let cells: Vec<Vec<String>> = row.iter().zip(columns).map(lines).collect();
+        let most = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
+        let least = if row.iter().any(|t| t == TO_WRITE) { 7.5 } else { 0.0 };
+        (cells, (most as f64 * CELL_LEAD + 1.4).max(least))
+    }
+
+    /// A table.
     pub fn table(&mut self, columns: &[Column], rows: &[Vec<String>]) {
-        let whole: f64 = columns.iter().map(|c| c.share).sum();
-        let unit = self.inside().width() / whole;
+        let unit = self.unit(columns);
         self.need(18.0);
         self.table_head(columns, unit);
         for row in rows {
-            let cells: Vec<Vec<String>> =
-                row.iter()
-                    .zip(columns)
-                    .map(|(t, c)| {
-                        if t == TO_WRITE {
-                            vec![]
-                        } else {
-                            wrap(t, CELL, Font::Regular, c.share * unit - 2.4)
-                        }
-                    })
-                    .collect();
+            let (cells, height) = self.row(columns, row);
             let writes = row.iter().any(|t| t == TO_WRITE);
-            let lines = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
-            let height = (lines as f64 * CELL_LEAD + 1.4).max(if writes { 7.5 } else { 0.0 });
             if self.left() < height {
                 let section = self.section.clone();
                 self.start(&section);

@@ -23,6 +23,9 @@ struct Size {
 
 const NORMAL: Size = Size { width: 88.0, height: 58.0 };
 const LITTLE: Size = Size { width: 56.0, height: 45.0 };
+const NARROW: Size = Size { width: 56.0, height: 58.0 };
+/// A piece at most this share as wide as high, upright, needs no wide card.
+const SLENDER: f64 = 0.75;
 
 /// Pivot lines nearer on paper than this would hide the piece, mm.
 const DENSE: f64 = 1.2;
@@ -39,11 +42,20 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
     order.sort_by_key(|&i| plan.pieces.get(i).map(|p| (p.order, p.copy)));
     book.start("Piece cards");
     book.caption("In the order of laying down, the lowest first. Upright as in the drawing. Arrow: the warp. Blue lines: where the pattern repeats. Dashed: the drawn edge. Hatched: the back, which gets the adhesive.");
-    let is_small = |i: usize| plan.pieces.get(i).is_some_and(small);
     let mut left = order.as_slice();
     while !left.is_empty() {
-        let few = across(&LITTLE).min(left.len());
-        let size = if left.iter().take(few).all(|&i| is_small(i)) { &LITTLE } else { &NORMAL };
+        let next = left.iter().take(across(&LITTLE)).filter_map(|&i| plan.pieces.get(i));
+        let (mut little, mut narrow) = (true, true);
+        for b in next.map(upright) {
+            let is_small = b.width().max(b.height()) <= SMALL_PIECE;
+            little &= is_small;
+            narrow &= is_small || b.width() <= b.height() * SLENDER;
+        }
+        let size = match (little, narrow) {
+            (true, _) => &LITTLE,
+            (_, true) => &NARROW,
+            _ => &NORMAL,
+        };
         let columns = across(size);
         let (row, rest) = left.split_at(columns.min(left.len()));
         left = rest;
@@ -60,10 +72,10 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
     }
 }
 
-/// True when a small card shows it well enough.
-fn small(piece: &PlanPiece) -> bool {
-    let b = Bounds::of(piece.cut.outline.iter().map(|&p| point(p)));
-    b.width().max(b.height()) <= SMALL_PIECE
+/// The box of a piece as cut, upright as drawn.
+fn upright(piece: &PlanPiece) -> Bounds {
+    let map = as_drawn(piece);
+    Bounds::of(piece.cut.outline.iter().map(|&p| map.apply(point(p))))
 }
 
 fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanPiece, near: &[usize]) {
@@ -82,7 +94,7 @@ fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanP
         .map(|q| q.number.to_string())
         .collect();
     let facts = format!(
-        "{}, pass {} · {:.0} × {:.0} mm · laid down {} of {}",
+        "{}, pass {} · {:.0} × {:.0} mm · order {} of {}",
         piece.cloth,
         passes.join(" + "),
         b.width(),

@@ -59,7 +59,7 @@ pub(super) fn job_page(book: &mut Book, job: &Job, plan: &Plan) {
                 key.into(),
                 time(p.seconds),
                 time(p.time.handling_s),
-                p.verdict.clone(),
+                p.verdict.split(':').next().unwrap_or_default().to_owned(),
             ]
         })
         .collect();
@@ -71,7 +71,7 @@ pub(super) fn job_page(book: &mut Book, job: &Job, plan: &Plan) {
         column("key", 1.2, true),
         column("cutter, about", 1.5, true),
         column("to lay", 1.4, true),
-        column("Joints", 3.2, false),
+        column("Joints", 1.4, false),
     ];
     book.table(&columns, &rows);
     let cautions: Vec<_> = plan.notes.iter().filter(|n| n.level == Level::Caution).collect();
@@ -121,8 +121,6 @@ fn sett(job: &Job, cloth: &PlanCloth) -> String {
 }
 
 fn pieces(book: &mut Book, plan: &Plan) {
-    book.heading("Pieces");
-    book.caption("Size upright as drawn. Order: 1 is laid down first, at the bottom.");
     let rows: Vec<Vec<String>> = plan
         .pieces
         .iter()
@@ -156,5 +154,5 @@ fn pieces(book: &mut Book, plan: &Plan) {
         column("passes", 0.9, true),
         column("order", 0.8, true),
     ];
-    book.table(&columns, &rows);
+    book.table_under("Pieces, size as drawn upright, 1 laid down first", &columns, &rows);
 }

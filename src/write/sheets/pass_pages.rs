@@ -36,21 +36,10 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
     let count = |kind: &str| pass.burns.iter().filter(|b| b.kind == kind).count();
     let t = &pass.time;
     let mut facts = vec![
-        ("On the cutter, about", time(pass.seconds)),
-        (
-            "Of this",
-            format!(
-                "{} cutting, {} moving, {} starting",
-                time(t.cut_s),
-                time(t.travel_s),
-                time(t.start_up_s)
-            ),
-        ),
-        ("To lay and take off", time(t.handling_s)),
         (
             "Burns",
             format!(
-                "{} outlines, {} cut-outs, {} lines of marks",
+                "{} outlines, {} cut-outs, {} mark lines",
                 count("outline"),
                 count("cutout"),
                 count("mark")
@@ -68,6 +57,17 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
     if !pass.bridges.is_empty() {
         facts.push(("Bridges", format!("{} left uncut, listed below", pass.bridges.len())));
     }
+    book.paragraph(
+        "Time",
+        &format!(
+            "about {} on the cutter ({} cutting, {} moving, {} starting burns), and {} to lay the cloth and take it off",
+            time(pass.seconds),
+            time(t.cut_s),
+            time(t.travel_s),
+            time(t.start_up_s),
+            time(t.handling_s)
+        ),
+    );
     book.facts(&facts);
     if !pass.verdict.is_empty() {
         book.paragraph("Joints", &pass.verdict);
@@ -132,13 +132,6 @@ fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
     if pass.marks.is_empty() {
         return;
     }
-    book.heading("Marks, on the bed");
-    if cutter.home != Home::NearLeft {
-        book.paragraph("", &format!(
-            "Here x counts from the left edge of the bed to the right and y away from you; the cutter counts from the {}.",
-            cutter.home.words()
-        ));
-    }
     let rows: Vec<Vec<String>> = pass
         .marks
         .iter()
@@ -156,14 +149,19 @@ fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
         column("measured x", 1.9, true),
         column("measured y", 1.9, true),
     ];
-    book.table(&columns, &rows);
+    book.table_under("Marks, on the bed", &columns, &rows);
+    if cutter.home != Home::NearLeft {
+        book.paragraph("", &format!(
+            "Here x counts from the left edge of the bed to the right and y away from you; the cutter counts from the {}.",
+            cutter.home.words()
+        ));
+    }
 }
 
 fn bridges(book: &mut Book, pass: &PlanPass) {
     if pass.bridges.is_empty() {
         return;
     }
-    book.heading("Bridges, to be cut with scissors");
     let rows: Vec<Vec<String>> = pass
         .bridges
         .iter()
@@ -180,14 +178,13 @@ fn bridges(book: &mut Book, pass: &PlanPass) {
         column("wide", 1.0, true),
         column("done", 0.8, false),
     ];
-    book.table(&columns, &rows);
+    book.table_under("Bridges, to be cut with scissors", &columns, &rows);
 }
 
 fn joints(book: &mut Book, pass: &PlanPass) {
     if pass.joints.is_empty() {
         return;
     }
-    book.heading("Joints");
     let map = Affine(pass.cloth_to_bed);
     let rows: Vec<Vec<String>> = pass
         .joints
@@ -218,6 +215,6 @@ fn joints(book: &mut Book, pass: &PlanPass) {
         column("step, key", 1.3, true),
         column("Verdict", 1.2, false),
     ];
-    book.table(&columns, &rows);
+    book.table_under("Joints", &columns, &rows);
     book.caption("Step between the two cuts with marks measured, and with the key alone: to expect (root mean square), and what 95 of 100 stay within. The verdict is for marks measured: whether the border stitching hides the step.");
 }

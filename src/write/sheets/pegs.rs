@@ -38,7 +38,7 @@ pub(super) fn pegs(plan: &Plan, pass: &PlanPass) -> Vec<Point> {
         .collect();
     let free = |p: Point| {
         outline.contains(p)
-            && pass.marks.iter().all(|m| distance(point(m.bed), p) > CLEAR)
+            && pass.marks.iter().all(|m| distance(point(m.bed), p) > 2.0 * CLEAR)
             && !pieces.iter().any(|(b, r)| {
                 b.contains(p)
                     && (r.contains(p) || r.rings().any(|g| g.sides().any(|(a, c)| to_side(p, a, c) < CLEAR)))

@@ -115,13 +115,16 @@ fn untested(pass: &PlanPass, cutter: &Cutter) -> Vec<&'static str> {
     kinds(pass).into_iter().filter(|k| cutter.tested_for(&pass.cloth, k.0).is_none()).map(|k| k.1).collect()
 }
 
+/// The burn order in words: it goes piece by piece, never an outline before what lies inside it.
 fn in_order(pass: &PlanPass) -> String {
-    let all: Vec<&str> = kinds(pass).into_iter().map(|k| k.1).collect();
-    match all.split_first() {
-        Some((one, [])) => format!("{one} only"),
-        Some((first, rest)) => format!("{first} first, then {}", rest.join(", then ")),
-        None => "nothing is burnt".into(),
-    }
+    let burns = |kind: &str| pass.burns.iter().any(|b| b.kind == kind);
+    let inside = match (burns("cutout"), burns("outline")) {
+        (true, true) => "each piece's cut-outs before its outline",
+        (true, false) => "the cut-outs",
+        (false, true) => "the outlines",
+        (false, false) => "nothing else",
+    };
+    if burns("mark") { format!("marks first, then {inside}") } else { inside.into() }
 }
 
 /// Power and speed as they were found, or that they have to be.

@@ -107,7 +107,7 @@ fn plan_of(book: &mut Book, work: &Work, tiling: &Tiling) {
         format!(" Turned by {:.0}° to fit the paper.", tiling.turn_deg)
     };
     let text = format!(
-        "{} of {} papers. 2/1 is the first of the second row from the far side.{turned}",
+        "{} of {} papers. 2/1: second row from the far side, first column.{turned}",
         tiling.tiles.len(),
         tiling.rows * tiling.columns,
     );
@@ -135,7 +135,7 @@ fn paper(book: &mut Book, room: Bounds, work: &Work, tiling: &Tiling, tile: &Til
         page.line(&[corner - pt(0.0, CROSS), corner + pt(0.0, CROSS)], false, pen);
     }
     let foot = inside.min + pt(0.0, 1.2);
-    let mut name = format!("{} of {} rows, {} columns", short_name(tile), tiling.rows, tiling.columns);
+    let mut name = format!("{} of {}/{}", short_name(tile), tiling.rows, tiling.columns);
     if work.on_bed {
         let [left, right] = [crosses.min, crosses.max].map(|p| back.apply(p));
         name += &format!(
