@@ -4,7 +4,7 @@ mod dxf;
 mod gcode;
 mod svg;
 
-use crate::burn::arcs::strays;
+use crate::burn::arcs::{Course, course, strays};
 use crate::job::Cutter;
 use crate::plan::{Pair, PlanBurn, PlanPass};
 use crate::say::Trouble;
@@ -36,7 +36,7 @@ type Wanted<'a> = (&'a str, bool, Vec<Pair>);
 /// # Errors
 /// The first difference found.
 pub(super) fn check_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &svg_lines(name, file, pass.bed_mm)?, &layered(name, pass, cutter)?, cutter)
+    compare(name, &svg_lines(name, file, pass.bed_mm)?, &layered(name, pass, cutter)?, cutter, cubic_error)
 }
 
 /// Compares a key's SVG with the plan. `name` is the file's.
@@ -44,7 +44,7 @@ pub(super) fn check_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter
 /// # Errors
 /// The first difference found.
 pub(super) fn check_key_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &svg_lines(name, file, pass.bed_mm)?, &key(pass), cutter)
+    compare(name, &svg_lines(name, file, pass.bed_mm)?, &key(pass), cutter, cubic_error)
 }
 
 /// Compares a pass's DXF with the plan. `name` is the file's.
@@ -52,7 +52,7 @@ pub(super) fn check_key_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cu
 /// # Errors
 /// The first difference found.
 pub(super) fn check_dxf(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &dxf::read(name, file)?, &layered(name, pass, cutter)?, cutter)
+    compare(name, &dxf::read(name, file)?, &layered(name, pass, cutter)?, cutter, exact)
 }
 
 /// Compares a key's DXF with the plan. `name` is the file's.
@@ -60,7 +60,7 @@ pub(super) fn check_dxf(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter
 /// # Errors
 /// The first difference found.
 pub(super) fn check_key_dxf(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &dxf::read(name, file)?, &key(pass), cutter)
+    compare(name, &dxf::read(name, file)?, &key(pass), cutter, exact)
 }
 
 /// Compares a pass's G-code with the plan: every burn, in burn order. `name` is the file's, `header` the row the
@@ -81,7 +81,7 @@ pub(super) fn check_gcode(
     for (line, (_, closed, _)) in lines.iter_mut().zip(&wanted) {
         line.closed = *closed && line.points.first() == line.points.last();
     }
-    compare(name, &lines, &wanted, cutter)
+    compare(name, &lines, &wanted, cutter, exact)
 }
 
 /// Reads a rehearsal as a machine would: nothing may be burnt.
@@ -126,7 +126,28 @@ fn svg_lines(name: &str, file: &str, bed: Pair) -> Result<Vec<ReadLine>, Trouble
     Ok(lines)
 }
 
-fn compare(name: &str, lines: &[ReadLine], wanted: &[Wanted], cutter: &Cutter) -> Result<(), Trouble> {
+/// A reader that keeps arcs adds nothing of its own.
+fn exact(_: &Course) -> f64 {
+    0.0
+}
+
+/// How far a reader that turns arcs into cubics strays from them, mm: up to 0.000273 of the radius for a quarter turn,
+/// falling with the sixth power of the turn (Goldapp 1991, Computer Aided Geometric Design 8).
+fn cubic_error(course: &Course) -> f64 {
+    let of = |bulge: f64, radius: f64| {
+        let turn = (4.0 * libm::atan(bulge.abs())).min(std::f64::consts::FRAC_PI_2);
+        0.000_28 * radius * libm::pow(turn / std::f64::consts::FRAC_PI_2, 6.0)
+    };
+    course.arcs().filter(|a| a.bulge != 0.0).map(|a| of(a.bulge, a.radius())).fold(0.0, f64::max)
+}
+
+fn compare(
+    name: &str,
+    lines: &[ReadLine],
+    wanted: &[Wanted],
+    cutter: &Cutter,
+    reader_adds: fn(&Course) -> f64,
+) -> Result<(), Trouble> {
     let lines: Vec<_> = lines.iter().filter(|l| l.layer != LineKind::Lettering.word()).collect();
     if lines.len() != wanted.len() {
         return Err(differs(name, &format!("it reads as {} lines, not {}", lines.len(), wanted.len())));
@@ -135,6 +156,7 @@ fn compare(name: &str, lines: &[ReadLine], wanted: &[Wanted], cutter: &Cutter) -
     for (i, (line, (layer, closed, path))) in lines.iter().zip(wanted).enumerate() {
         let n = i + 1;
         let mut path: Vec<Point> = path.iter().map(|p| pt(p[0], p[1])).collect();
+        let room = room + reader_adds(&course(&path, *closed, cutter.curve_room_mm()));
         if *closed {
             path.extend(path.first().copied());
         }
