@@ -224,8 +224,8 @@ fn svg_lines(file: &Path) -> BTreeMap<String, Vec<Vec<[f64; 2]>>> {
                             CubicTo(b, c, d) => {
                                 let line = lines.last_mut().unwrap();
                                 let (a, b, c, d) = (line[line.len() - 1], mm(b), mm(c), mm(d));
-                                for k in 1..=12 {
-                                    let t = f64::from(k) / 12.0;
+                                for k in 1..=64 {
+                                    let t = f64::from(k) / 64.0;
                                     let u = 1.0 - t;
                                     let at = |i: usize| {
                                         u * u * u * a[i]

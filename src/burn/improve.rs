@@ -42,7 +42,7 @@ pub(super) fn improve(tour: &mut Tour, doors: &[Doors]) {
         search.look_at(tour.ways[at].burn);
     }
     search.descend(tour);
-    if n < 4 || n > MOST_TO_KICK {
+    if !(4..=MOST_TO_KICK).contains(&n) {
         return;
     }
     let mut chance = Chance::new(n as u64, 0);

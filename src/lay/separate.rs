@@ -233,7 +233,7 @@ impl Lane {
             move_to(board, layout, index, item, found.spot);
         }
         // Only what has moved can overlap anew.
-        clashes.retain(|c| !moved[c.0] && !(c.1 < n && moved[c.1]));
+        clashes.retain(|c| !(moved[c.0] || (c.1 < n && moved[c.1])));
         for &item in stuck.iter().filter(|i| moved[**i]) {
             clashes_of(board, index, layout, item, |b| b >= n || !moved[b] || b > item, clashes);
         }
