@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::burn::arcs::Arc;
 use crate::job::Cutter;
 use crate::plan::{Pair, PlanPass};
 
@@ -14,6 +15,9 @@ use super::xml::{El, el, picture};
 
 /// Width lines are drawn with, mm: a hairline that still shows on a screen.
 const HAIRLINE_MM: f64 = 0.1;
+
+/// How far a reader may be off that takes an arc for cubic curves, as most do, mm.
+const AS_CURVES_MM: f64 = 0.001;
 
 /// A pass as SVG: a layer a kind in the cutter's order, the burns of each in burn order.
 pub fn cut_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
@@ -80,13 +84,31 @@ fn path_data(line: &CutLine, bed_height: f64) -> String {
             }
         } else {
             let (radius, sweep) = (number(arc.radius()), u8::from(arc.bulge < 0.0));
-            data.push_str(&format!("A{radius} {radius} 0 0 {sweep} {}", flipped(arc.to, bed_height)));
+            for part in parts(arc) {
+                data.push_str(&format!("A{radius} {radius} 0 0 {sweep} {}", flipped(part.to, bed_height)));
+            }
         }
     }
     if line.closed {
         data.push('Z');
     }
     data
+}
+
+/// An arc in so many equal parts that a reader which takes each as one cubic curve is off by no more than
+/// [`AS_CURVES_MM`]: the best cubic for a quarter turn strays by 0.00027 of the radius, in the sixth power of the angle (M. Goldapp,
+/// 'Approximation of circular arcs by cubic polynomials', Computer Aided Geometric Design 8, 1991).
+fn parts(arc: Arc) -> Vec<Arc> {
+    let mut parts = vec![arc];
+    let off = |a: &Arc| {
+        let quarters = 4.0 * libm::atan(a.bulge.abs()) / std::f64::consts::FRAC_PI_2;
+        0.00027 * a.radius() * libm::pow(quarters, 6.0)
+    };
+    // Thirty-two parts of a half turn are below it for any radius a course has.
+    while parts.len() < 32 && parts.first().is_some_and(|a| off(a) > AS_CURVES_MM) {
+        parts = parts.iter().flat_map(Arc::halves).collect();
+    }
+    parts
 }
 
 fn flipped(p: crate::shape::Point, bed_height: f64) -> String {

@@ -93,15 +93,19 @@ impl Arc {
         }
     }
 
+    /// Its two halves.
+    pub fn halves(&self) -> [Arc; 2] {
+        let bulge = self.bulge / (1.0 + (1.0 + self.bulge * self.bulge).sqrt());
+        let middle = self.middle();
+        [Arc { from: self.from, to: middle, bulge }, Arc { from: middle, to: self.to, bulge }]
+    }
+
     fn halve(&self, chord_mm: f64, depth: u32, out: &mut Vec<Point>) {
         // Twelve halvings are 4096 chords: finer than any file is written.
         if depth >= 12 || self.sagitta().abs() <= chord_mm {
             return out.push(self.to);
         }
-        let bulge = self.bulge / (1.0 + (1.0 + self.bulge * self.bulge).sqrt());
-        let middle = self.middle();
-        Arc { from: self.from, to: middle, bulge }.halve(chord_mm, depth + 1, out);
-        Arc { from: middle, to: self.to, bulge }.halve(chord_mm, depth + 1, out);
+        self.halves().iter().for_each(|half| half.halve(chord_mm, depth + 1, out));
     }
 }
 

@@ -6,8 +6,10 @@ use crate::shape::{Point, distance, lerp};
 /// Sides are looked at in steps of this, mm.
 const STEP_MM: f64 = 0.25;
 
-/// How many sides either way are looked at first: both lines run the same way round.
+/// How many sides either way are looked at first, and how far along the line at least, mm: both lines run the same way
+/// round, but the sides of one may be far shorter than the steps of the other.
 const NEAR: usize = 12;
+const NEAR_MM: f64 = 2.0 * STEP_MM;
 
 /// The greatest distance of `walked` from `line`, mm, found at its corners and every quarter of a millimetre.
 ///
@@ -26,9 +28,21 @@ pub fn strays(walked: &[Point], line: &[Point], enough: f64) -> f64 {
     let nearest = |p: Point, range: std::ops::Range<usize>| {
         range.map(|k| (to(p, k), k)).min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((f64::INFINITY, 0))
     };
+    let mut ends = Vec::with_capacity(line.len());
+    let mut along = 0.0;
+    for (k, p) in line.iter().enumerate() {
+        along += line.get(k.wrapping_sub(1)).map_or(0.0, |q| distance(*q, *p));
+        ends.push(along);
+    }
+    let about = |k: usize| {
+        let here = ends.get(k).copied().unwrap_or(0.0);
+        let low = ends.partition_point(|e| *e < here - NEAR_MM);
+        let high = ends.partition_point(|e| *e <= here + NEAR_MM);
+        low.saturating_sub(1).min(k.saturating_sub(NEAR))..high.max(k + NEAR).min(sides)
+    };
     let (mut at, mut worst) = (0_usize, 0.0_f64);
     for p in dense(walked, STEP_MM) {
-        let mut best = nearest(p, at.saturating_sub(NEAR)..(at + NEAR).min(sides));
+        let mut best = nearest(p, about(at));
         if best.0.is_nan() || best.0 > enough {
             best = nearest(p, 0..sides);
         }

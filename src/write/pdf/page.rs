@@ -195,7 +195,7 @@ impl Page {
     }
 }
 
-/// Thousandths of a millimetre, within what a reader takes.
+/// Hundredths of a millimetre (finer than any printer), within what a reader takes.
 fn rounded(v: f64) -> f32 {
-    if v.is_finite() { ((v.clamp(-FARTHEST, FARTHEST) * 1000.0).round() / 1000.0) as f32 } else { 0.0 }
+    if v.is_finite() { ((v.clamp(-FARTHEST, FARTHEST) * 100.0).round() / 100.0) as f32 } else { 0.0 }
 }

@@ -17,8 +17,11 @@ use super::cut_lines::layers;
 /// reader counts in single precision.
 const READ_BACK_MM: f64 = 0.003;
 
-/// Arcs are walked in steps of this, radians: an arc of 1 m strays from its chord by 0.0002 mm.
-const TURN: f64 = 0.00125;
+/// Arcs are walked in steps that stray from the arc by this, mm.
+const CHORD_MM: f64 = 0.0002;
+
+/// Bounds of a step, radians: the least is what an arc of 1 m needs.
+const TURNS: [f64; 2] = [0.00125, 0.05];
 
 /// A line walked in small steps, and whether it is closed (then it ends where it began).
 #[derive(Clone, Debug, PartialEq)]
@@ -180,8 +183,10 @@ fn compare(
 fn turned(points: &mut Vec<Point>, centre: Point, angle: f64) {
     let Some(&from) = points.last() else { return };
     let arm = from - centre;
+    // The sagitta of a chord is r·turn²/8.
+    let turn = (8.0 * CHORD_MM / arm.x.hypot(arm.y)).sqrt().clamp(TURNS[0], TURNS[1]);
     // Not so many that a wild number fills the memory.
-    let steps = (angle.abs() / TURN).ceil().clamp(1.0, 10_000.0) as usize;
+    let steps = (angle.abs() / turn).ceil().clamp(1.0, 10_000.0) as usize;
     for i in 1..steps {
         let (s, c) = libm::sincos(angle * i as f64 / steps as f64);
         points.push(centre + pt(c * arm.x - s * arm.y, s * arm.x + c * arm.y));

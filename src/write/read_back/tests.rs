@@ -26,6 +26,23 @@ fn every_cut_file_of_the_sample_reads_back() {
     }
 }
 
+/// A reader that takes each arc of a large round for one or two cubic curves would be off by more than is let pass.
+#[test]
+fn a_round_as_large_as_the_bed_reads_back() {
+    let mut pass = sample_plan().passes[0].clone();
+    pass.burns.truncate(1);
+    let around = |i: i32| {
+        let (c, s) = crate::shape::turn_cos_sin(0.1 * f64::from(i));
+        [450.0 + 290.0 * c, 300.0 + 290.0 * s]
+    };
+    let burn = &mut pass.burns[0];
+    (burn.kind, burn.closed, burn.lead_in) = ("outline".into(), true, None);
+    burn.path = (0..3600).map(around).collect();
+    let cutter = sample_cutter();
+    assert!(pass_lines(&pass, &cutter)[0].course.steps.len() < 6);
+    check_svg("a", &svg(&pass, &cutter), &pass, &cutter).unwrap();
+}
+
 #[test]
 fn a_file_that_is_off_is_caught() {
     let (plan, cutter) = (sample_plan(), sample_cutter());

@@ -13,7 +13,7 @@ use super::cards::{pattern, warp_on_paper};
 use super::shelves::shelves;
 use super::tiles::{Work, room, test_square, tiled};
 use super::tiling::turned;
-use super::view::{arrow, as_drawn, point, region, through};
+use super::view::{arrow, as_drawn, point, region, sketched, thinned, through};
 use super::{INK, RULE, SOFT, TEST_SQUARE_MM, labels};
 
 /// Room between pieces on a page and above them for their name, mm.
@@ -66,7 +66,7 @@ fn key<'a>(pass: &'a PlanPass, stem: &str) -> Work<'a> {
             let pens = [(&quiet, Pen::new(SOFT, 0.5)), (&drawn, Pen::new(INK, 0.35))];
             for (lines, pen) in pens {
                 for l in lines.iter().filter(|l| Bounds::of(l.iter().copied()).meets(shows)) {
-                    let l: Vec<Point> = l.iter().map(|&p| map.apply(p)).collect();
+                    let l = thinned(l.iter().map(|&p| map.apply(p)));
                     page.line(&l, false, pen);
                 }
             }
@@ -146,8 +146,8 @@ fn closed(mut points: Vec<Point>, is: bool) -> Vec<Point> {
 fn full(page: &mut Page, plan: &Plan, piece: &PlanPiece, map: Affine) {
     let shape = through(map.after(&as_drawn(piece)), &region(&piece.cut));
     pattern(page, plan, piece, map, 1.0, &shape);
-    page.edge(&through(map, &region(&piece.drawn)), Pen::new(SOFT, 0.2).dashed(1.5));
-    page.edge(&shape, Pen::new(INK, 0.35));
+    page.edge(&sketched(map, &region(&piece.drawn)), Pen::new(SOFT, 0.2).dashed(1.5));
+    page.edge(&sketched(map.after(&as_drawn(piece)), &region(&piece.cut)), Pen::new(INK, 0.35));
     let name = titled(plan, piece);
     let number = name.split(' ').next().unwrap_or_default();
     if let Some(l) = labels::inside(&shape, &[&name, number], &[6.0, 4.5, 3.5, 2.6]) {
