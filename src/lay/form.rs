@@ -19,6 +19,8 @@ pub struct Form {
     pub bounds: Bounds,
     /// A length that stands for its size: the geometric mean of its box's sides.
     pub size: f64,
+    /// True when it has cut-outs.
+    pierced: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -48,7 +50,8 @@ impl Form {
         let leaves = sides.len().div_ceil(RUN).next_power_of_two().max(1);
         let boxes = tree(&sides, leaves);
         let discs = inscribed_discs(region);
-        Form { sides, boxes, leaves, packed: PackedDiscs::new(&discs), discs, bounds, size }
+        let pierced = !region.cutouts.is_empty();
+        Form { sides, boxes, leaves, packed: PackedDiscs::new(&discs), discs, bounds, size, pierced }
     }
 
     /// The form turned about the origin.
@@ -60,7 +63,8 @@ impl Form {
         let bounds = Bounds::of(sides.iter().map(|e| e.p));
         let boxes = tree(&sides, self.leaves);
         let size = (bounds.width() * bounds.height()).sqrt();
-        Form { sides, boxes, leaves: self.leaves, packed: PackedDiscs::new(&discs), discs, bounds, size }
+        let (leaves, packed, pierced) = (self.leaves, PackedDiscs::new(&discs), self.pierced);
+        Form { sides, boxes, leaves, packed, discs, bounds, size, pierced }
     }
 
     /// The form turned by 180° about the origin.
@@ -99,6 +103,14 @@ impl Form {
         self.sides_cross(1, other, 1, by)
             || self.discs.first().is_some_and(|d| other.encloses(d.centre - by))
             || other.discs.first().is_some_and(|d| self.encloses(d.centre + by))
+            || (self.pierced || other.pierced) && self.outline_within(other, by)
+    }
+
+    /// True when the outline of either runs inside the other. Where no sides cross, a ring whose outline runs in the
+    /// material of another overlaps it though the middle of neither's material lies in the other's.
+    fn outline_within(&self, other: &Form, by: Point) -> bool {
+        self.sides.first().is_some_and(|s| other.encloses(s.p - by))
+            || other.sides.first().is_some_and(|s| self.encloses(s.p + by))
     }
 
     fn sides_cross(&self, i: usize, other: &Form, j: usize, by: Point) -> bool {
@@ -256,6 +268,37 @@ mod tests {
         assert!(frame.overlaps(&small, pt(3.0, 6.0)));
         assert!(frame.overlaps(&small, pt(-1.0, -1.0)));
         assert!(!small.overlaps(&frame, pt(-6.0, -6.0)));
+    }
+
+    /// Rings waved in and out, which cross in many places, hold each other or lie apart: the same answer as the exact
+    /// distance of the regions.
+    #[test]
+    fn rings_overlap_exactly_where_their_regions_do() {
+        let waved = |r: f64, wave: f64, waves: f64, ccw: bool| {
+            let at = |k: i32| {
+                let turn = if ccw { 0.9 } else { -0.9 } * f64::from(k);
+                let ((c, s), (_, up)) = (turn_cos_sin(turn), turn_cos_sin(turn * waves));
+                pt((r + wave * up) * c, (r + wave * up) * s)
+            };
+            Ring::new((0..400).map(at).collect())
+        };
+        let ring = |r: f64, wave: f64, waves: f64| {
+            Region::new(waved(r, wave, waves, true), vec![waved(r - 34.0, wave, waves, false)])
+        };
+        let mut chance = crate::lay::chance::Chance::new(3, 0);
+        for (a, b, reach) in [
+            (ring(168.0, 6.0, 28.0), ring(140.0, 6.0, 14.0), 320.0),
+            (ring(168.0, 1.0, 9.0), ring(148.0, 1.0, 7.0), 12.0),
+        ] {
+            let (fa, fb) = (Form::new(&a), Form::new(&b));
+            for _ in 0..300 {
+                let by = pt(chance.between(-reach, reach), chance.between(-reach, reach));
+                let moved = crate::shape::Pose { turn_deg: 0.0, shift: by }.region(&b);
+                let apart = crate::lay::clearance::clearance(&a, &moved, 1.0);
+                assert_eq!(fa.overlaps(&fb, by), apart == 0.0, "{by:?}");
+                assert_eq!(fb.overlaps(&fa, by * -1.0), apart == 0.0, "{by:?}");
+            }
+        }
     }
 
     #[test]
