@@ -1,0 +1,184 @@
+// Cutting: passes step by step, burns played back, measured marks, what is done, all files.
+
+import { h, button, say, remark, words } from './dom.js';
+import * as api from './api.js';
+import * as store from './store.js';
+import { board, figures, listbox } from './board.js';
+import { Bed, legend, verdict } from './bed_scene.js';
+import { blockForm } from './job_forms.js';
+import { count, mm, size, time } from './words.js';
+
+const kept = { pass: 0, readings: {}, reports: {} };
+
+const CAUTIONS = [
+  'Never leave the cutter running alone; keep a fire blanket and an extinguisher within reach.',
+  'Wool and silk give off hydrogen cyanide when burnt: draw the fumes off to the outside. Never cut PVC or an unknown coating (chlorine), nor metallised threads and foils unless the machine’s manual allows it.',
+  'Keep the lid shut: the beam blinds. The machine’s manual, local rules and a licensed person go before anything said here.',
+];
+
+/** @returns {Promise<any>} */
+export async function cuttingPlace() {
+  const { state } = store;
+  const busy = state.busy;
+  if (!state.has_plan) {
+    const progress = h('div', { 'aria-live': 'polite' }, busy === 'plan' ? h('label', {}, 'Making the plan ', h('progress', {})) : null);
+    const lay = await store.part('api/lay').catch(() => null);
+    const broken = lay?.breaks.length ?? 0;
+    return {
+      element: h('div', { class: 'begin' }, h('h2', {}, 'Passes and files'),
+        h('p', {}, 'From the lay on the table come the passes, their marks and keys, the cut files and the sheets. They are checked again by reading them back.'),
+        !lay?.has_lay && remark('care', 'Lay the pieces first, under Cloth.'),
+        broken > 0 && remark('wrong', `${count(broken, 'rule is', 'rules are')} broken in the lay: mend that under Cloth first.`),
+        button('Make the plan', async () => { await api.send('api/plan'); say('Making the plan'); }, { class: 'main', disabled: !lay?.has_lay || broken > 0 || !!busy }),
+        progress,
+        h('h3', {}, 'The cutter'), h('p', {}, 'Bed, kerf, feed and the like: they decide the passes.'), await blockForm('cutter'), cautions()),
+      close() {},
+      heard: (what, data) => { if (what === 'progress') progress.replaceChildren(h('label', {}, `${data.now || data.what} `, h('progress', { max: 1, value: data.done }))); },
+    };
+  }
+  const [plan, files, done] = await Promise.all([store.part('api/plan'), store.part('api/files'), store.part('api/done').catch(() => ({ passes: [] }))]);
+  kept.pass = Math.min(kept.pass, plan.passes.length - 1);
+  const pass = plan.passes[kept.pass];
+  const isDone = (p) => done.passes.some((d) => d.cloth === p.cloth && d.number === p.number);
+  const bed = new Bed(plan, pass);
+  const name = `${pass.cloth}/${pass.number}`;
+  bed.report = kept.reports[name] ?? null;
+  const made = board(`The bed in pass ${pass.number} of ${pass.cloth}`, (g, view) => bed.draw(g, view), () => bed.whole(), [
+    h('select', { 'aria-label': 'pass', onchange: (e) => { kept.pass = Number(e.target.value); store.tell('place'); } },
+      plan.passes.map((p, k) => h('option', { value: k, selected: k === kept.pass }, `${p.cloth}, pass ${p.number}${isDone(p) ? ' ✓ cut' : ''}`))),
+    button('Before', () => step(-1), { disabled: kept.pass === 0 }), button('Next', () => step(1), { disabled: kept.pass === plan.passes.length - 1 }),
+  ]);
+  const { view, side, note } = made;
+  const step = (by) => { kept.pass += by; store.tell('place'); };
+  note.textContent = `lines: ${legend().join(', ')}; dots and dashes: key`;
+
+  side.append(
+    h('h2', {}, `${pass.cloth}, pass ${pass.number} of ${plan.passes.filter((p) => p.cloth === pass.cloth).length}`),
+    figures([['cut', mm(pass.cut_length_mm)], ['burns', String(pass.burns.length)], ['on the cutter', time(pass.seconds)], ['handling', time(pass.time?.handling_s)]]),
+    isDone(pass) ? remark('well', 'This pass is marked as cut; its files are not changed any more.') : null,
+    pass.verdict ? remark(pass.verdict.startsWith('covered') ? 'well' : 'care', `Joints: ${pass.verdict}`) : null,
+    playback(bed, view),
+    joints(bed, plan, view),
+    marks(bed, view, name, pass),
+    doing(pass, isDone(pass)),
+    plan.notes.filter((n) => n.about.startsWith(pass.cloth)).map((n) => remark(n.level === 'caution' ? 'care' : '', h('b', {}, `${n.about}: `), n.text)),
+    h('h2', {}, 'Files'), fileList(files),
+    h('details', {}, h('summary', {}, 'One piece again'), recut(plan)),
+    h('details', {}, h('summary', {}, 'The cutter'), await blockForm('cutter')),
+    cautions());
+  view.fit(bed.whole());
+  return { element: made.element, close: () => { view.close(); clearInterval(bed.timer); }, key: (e) => view.key(e, bed.whole()) };
+}
+
+const cautions = () => h('details', { open: true }, h('summary', {}, 'Before the beam is on'), CAUTIONS.map((c) => remark('care', c)));
+
+/** Burns one after another, by a slider and by playing. */
+function playback(bed, view) {
+  const said = h('p', { 'aria-live': 'off' }, 'All burns');
+  const slider = h('input', { type: 'range', min: 0, max: bed.burns.length, value: bed.burns.length, 'aria-label': 'burns made so far', oninput: () => show(Number(slider.value)) });
+  const show = (k) => {
+    bed.upTo = k;
+    const b = bed.burns[k - 1];
+    said.textContent = b ? `Burn ${k} of ${bed.burns.length}: ${b.kind}${b.piece ? ` of ${b.piece}` : ''}` : 'Nothing burnt yet';
+    view.again();
+  };
+  const play = button('Play the burns', () => {
+    if (bed.timer) { clearInterval(bed.timer); bed.timer = 0; play.textContent = 'Play the burns'; return; }
+    if (bed.upTo >= bed.burns.length) bed.upTo = 0;
+    play.textContent = 'Stop';
+    bed.timer = setInterval(() => {
+      slider.value = String(Math.min(bed.burns.length, bed.upTo + 1));
+      show(Number(slider.value));
+      if (bed.upTo >= bed.burns.length) play.click();
+    }, Math.max(60, Math.min(500, 12000 / bed.burns.length)));
+  });
+  return h('div', {}, h('h3', {}, 'Burn order'), slider, said, play);
+}
+
+function joints(bed, plan, view) {
+  const all = bed.pass.joints;
+  if (!all.length) return null;
+  const border = plan.cutter.border_mm;
+  const chosen = new Set();
+  const { list } = listbox('Joints', all.map((j, k) => ({ key: String(k), content: [h('b', {}, j.piece), ' ', `${verdict(j, border)}: a step of ${(j.expected_step_mm ?? 0).toFixed(2)} mm to expect`] })),
+    { chosen, changed: () => { bed.chosen = all[Number([...chosen][0])]; view.again(); } });
+  return h('div', {}, h('h3', {}, count(all.length, 'joint')), list);
+}
+
+/** The form for marks as measured, with what they say of the cloth on the bed. */
+function marks(bed, view, name, pass) {
+  if (!pass.marks.length && pass.number > 1) return null;
+  const readings = (kept.readings[name] ??= {});
+  const input = (mark, axis, k) => h('input', { type: 'number', step: '0.01', 'aria-label': `${mark.name} ${axis}, mm`, name: `${mark.name}-${axis}`, value: readings[mark.name]?.[k] ?? '',
+    onchange: (e) => { (readings[mark.name] ??= ['', ''])[k] = e.target.value; } });
+  const result = h('div', { 'aria-live': 'polite' });
+  const given = () => pass.marks.filter((m) => readings[m.name]?.[0] !== undefined && readings[m.name][0] !== '' && readings[m.name][1] !== '')
+    .map((m) => ({ name: m.name, x_mm: Number(readings[m.name][0]), y_mm: Number(readings[m.name][1]) }));
+  const ask = async (only) => {
+    const report = await api.send(`api/passes/${pass.number}/realign`, { cloth: pass.cloth, marks: given(), try: only });
+    bed.report = kept.reports[name] = report;
+    result.replaceChildren(told(report, only));
+    view.again();
+    if (!only) { kept.reports[name] = null; await store.refresh(); store.forget(); say('The files of this pass and of those after it are corrected'); store.tell('place'); }
+  };
+  if (bed.report) result.replaceChildren(told(bed.report, true));
+  return h('div', {}, h('h3', {}, 'Marks as measured'),
+    h('p', {}, 'Put the cloth down, drive the head to each mark with the pointer light and write where it really is. Two marks at least; three or four find a slip of the pen.'),
+    h('table', {}, h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'mark'), h('th', { scope: 'col' }, 'planned'), h('th', { scope: 'col' }, 'x, mm'), h('th', { scope: 'col' }, 'y, mm'))),
+      h('tbody', {}, pass.marks.map((m) => h('tr', {}, h('th', { scope: 'row' }, m.name), h('td', {}, m.bed.map((v) => v.toFixed(1)).join(', ')), h('td', {}, input(m, 'x', 0)), h('td', {}, input(m, 'y', 1)))))),
+    h('div', { class: 'tools' }, button('See what they say', () => ask(true)), button('Correct the files', () => ask(false), { class: 'main' })),
+    result);
+}
+
+/** What measured marks say, in words. */
+function told(r, only) {
+  const marks = r.marks ?? [];
+  return h('div', {},
+    remark('well', `Moved by ${r.shift_mm?.map((v) => v.toFixed(2)).join(', ')} mm, turned ${r.turn_deg?.toFixed(3)}°, stretched ${r.stretch_percent?.map((v) => `${v.toFixed(2)} %`).join(' across and ')}. ${only ? 'Nothing is written yet.' : ''}`),
+    marks.map((m) => h('p', {}, `${m.name}: ${m.off_mm.toFixed(2)} mm off`, m.used ? '' : ', left out: it disagrees with the others')),
+    (r.cautions ?? []).map((c) => remark('care', c)));
+}
+
+function doing(pass, isDone) {
+  if (isDone) return null;
+  const from = h('input', { type: 'number', min: 1, max: pass.burns.length, step: 1, value: 1, 'aria-label': 'first burn to make' });
+  return h('div', {},
+    h('div', { class: 'tools' }, button('Mark this pass as cut', async () => {
+      await api.send(`api/passes/${pass.number}/done`, { cloth: pass.cloth, done: true });
+      await store.refresh(); store.forget(); say(`Pass ${pass.number} is marked as cut`); store.tell('place');
+    }, { class: 'main' })),
+    h('details', {}, h('summary', {}, 'It broke off in the middle'), h('div', { class: 'form' },
+      h('label', {}, h('span', {}, 'Go on from burn'), from, h('small', {}, 'The last whole burn is seen on the cloth; play the burns to find its number.')),
+      button('Write the rest of the pass', async () => {
+        await api.send(`api/passes/${pass.number}/rest`, { cloth: pass.cloth, from_burn: Number(from.value) });
+        store.forget('api/files'); say('The rest is written'); store.tell('place');
+      }))));
+}
+
+/** Every file, to be kept or seen. */
+function fileList(files) {
+  const groups = [['For the cutter', (p) => p.startsWith('cut/')], ['To sew', (p) => p.startsWith('sewing/')], ['Sheets and pictures', () => true]];
+  const left = new Set(files.map((f) => f.path));
+  return groups.map(([title, of]) => {
+    const some = files.filter((f) => left.has(f.path) && of(f.path));
+    some.forEach((f) => left.delete(f.path));
+    if (!some.length) return null;
+    return h('details', { open: title === 'For the cutter' }, h('summary', {}, `${title} (${some.length})`),
+      h('ul', { class: 'list' }, some.map((f) => h('li', {}, h('a', { href: `files/${f.path}?download=1`, download: f.path.split('/').pop() }, f.path), ' ', h('small', {}, size(f.bytes))))));
+  });
+}
+
+function recut(plan) {
+  const pick = h('select', { 'aria-label': 'piece to cut again' }, plan.pieces.map((p) => h('option', { value: `${p.id} ${p.copy}` }, p.copy > 1 ? `${p.id} (${p.copy})` : p.id)));
+  const result = h('div', { 'aria-live': 'polite' });
+  return h('div', { class: 'form' }, h('p', {}, 'A spoilt piece is laid once more, from the shelf of offcuts or what is left of its cloth, in the same place of the pattern.'), pick,
+    button('Find cloth for it', async () => {
+      const at = pick.value.lastIndexOf(' ');
+      try {
+        const answer = await api.send('api/recut', { piece: pick.value.slice(0, at), copy: Number(pick.value.slice(at + 1)) });
+        result.replaceChildren(remark('well', answer.text ?? 'Found.'), fileLinks(answer.files ?? []));
+      } catch (problem) { result.replaceChildren(remark('wrong', words(problem))); }
+    }), result);
+}
+
+const fileLinks = (files) => h('ul', {}, files.map((f) => h('li', {}, h('a', { href: `files/${f.path ?? f}?download=1` }, f.path ?? f))));

@@ -1,0 +1,77 @@
+// Elements made in one line, and what is said to the maker.
+
+/**
+ * Makes an element. Attributes starting with `on` are listeners; `true` sets an empty attribute, `false`, null and
+ * undefined leave it out. Text given as a child is never read as markup.
+ * @param {string} name
+ * @param {Object<string, any>} [attributes]
+ * @param {...(Node|string|number|null|Array)} children
+ * @returns {HTMLElement}
+ */
+export function h(name, attributes = {}, ...children) {
+  const element = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes ?? {})) {
+    if (value === false || value === null || value === undefined) continue;
+    if (key.startsWith('on')) element.addEventListener(key.slice(2), value);
+    else if (key === 'value') element.value = value;
+    else if (key === 'checked') element.checked = value;
+    else element.setAttribute(key, value === true ? '' : String(value));
+  }
+  for (const child of children.flat(3)) {
+    if (child !== null && child !== undefined && child !== false) element.append(child);
+  }
+  return element;
+}
+
+let fading = 0;
+
+/**
+ * Says something at the foot of the page and to a screen reader; a problem stays longer.
+ * @param {string} text
+ * @param {boolean} [wrong]
+ */
+export function say(text, wrong = false) {
+  const place = document.getElementById('said');
+  clearTimeout(fading);
+  place.replaceChildren(h('p', { class: wrong ? 'wrong' : null }, text));
+  fading = setTimeout(() => place.replaceChildren(), wrong ? 12000 : 5000);
+}
+
+/**
+ * A remark with a sign and a word, so that no verdict is told by colour alone.
+ * @param {'wrong'|'care'|'well'|''} level
+ * @param {...(Node|string)} words
+ * @returns {HTMLElement}
+ */
+export function remark(level, ...words) {
+  const sign = { wrong: '✕', care: '▲', well: '✓' }[level] ?? '•';
+  return h('p', { class: `said ${level}` }, h('b', { 'aria-hidden': 'true' }, sign), ' ', ...words);
+}
+
+/**
+ * Runs what a button does, says its problem, and keeps the button from being pressed twice.
+ * @param {string} label
+ * @param {() => Promise<any>|any} action
+ * @param {Object<string, any>} [attributes]
+ * @returns {HTMLElement}
+ */
+export function button(label, action, attributes = {}) {
+  const made = h('button', { type: 'button', ...attributes, onclick: async () => {
+    made.setAttribute('aria-busy', 'true');
+    try { await action(); } catch (problem) { say(words(problem), true); }
+    made.removeAttribute('aria-busy');
+  } }, label);
+  return made;
+}
+
+/**
+ * A problem in words.
+ * @param {any} problem
+ * @returns {string}
+ */
+export function words(problem) {
+  const first = problem?.troubles?.[0];
+  const hint = problem?.hint ?? first?.hint;
+  const what = problem?.detail ?? problem?.message ?? String(problem);
+  return hint ? `${what}. ${hint}.`.replace(/\.\./g, '.') : what;
+}

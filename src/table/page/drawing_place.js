@@ -1,0 +1,238 @@
+// Drawing: shapes and pieces, faults circled, allowances, overs and unders, as drawn and as sewn.
+
+import { h, button, say, remark } from './dom.js';
+import * as store from './store.js';
+import { board, listbox, toggle } from './board.js';
+import { bounds, holds, path, rings, turn } from './geometry.js';
+import { tile, woven } from './tile.js';
+import { clothForm, jobForm, newCloth, put, ruleForm } from './job_forms.js';
+import { dropPlace } from './start.js';
+import { sizeCheck } from './size_check.js';
+import { count, mm } from './words.js';
+
+const kept = { chosen: new Set(), look: 'drawn', faults: true, allowances: true };
+
+/** @returns {Promise<{element: HTMLElement, close: () => void}>} */
+export async function drawingPlace() {
+  const { state } = store;
+  if (!state.drawing) {
+    return { element: h('div', { class: 'begin' }, h('h2', {}, 'The job has no drawing yet'), dropPlace('Drop the drawing here')), close() {} };
+  }
+  const drawing = await store.part('api/drawing');
+  const cloths = await store.part('api/cloths');
+  const pieces = await store.part('api/pieces').catch(() => []);
+  const lay = kept.look === 'sewn' ? await store.part('api/lay').catch(() => null) : null;
+  const shapes = drawing.shapes.map((s) => ({ ...s, ...outlines(s), box: bounds([...s.paths.flat(), ...s.band.flatMap((r) => r.outline)]) }));
+  const rules = state.job.pieces ?? [];
+  const clothOf = (s) => (s.rule === null ? null : cloths.find((c) => c.name === rules[s.rule]?.cloth || c.stock === rules[s.rule]?.cloth) ?? null);
+  const byPiece = new Map();
+  for (const [c, on] of (lay?.cloths ?? []).entries()) for (const p of on.placed) if (p.copy === 1) byPiece.set(p.piece, { ...p, cloth: c });
+  kept.chosen = new Set([...kept.chosen].filter((id) => shapes.some((s) => s.id === id)));
+  const whole = () => [0, 0, ...drawing.page_mm];
+
+  const draw = (g, view) => {
+    const dark = view.dark();
+    g.fillStyle = dark ? '#302d27' : '#ffffff';
+    g.fillRect(0, 0, ...drawing.page_mm);
+    const ink = dark ? '#f1ede2' : '#22201b';
+    if (kept.look === 'sewn' && lay) sewn(g, view, pieces, byPiece, cloths);
+    else for (const s of shapes) {
+      const cloth = clothOf(s);
+      g.fillStyle = cloth ? woven(g, { ...cloth, tile: cloth.tile && { ...cloth.tile } }, tile(cloth, 'face', 0, () => view.again())) : s.fill ?? 'transparent';
+      g.globalAlpha = cloth ? 1 : 0.35;
+      if (s.area) g.fill(s.area, 'evenodd');
+      g.globalAlpha = 1;
+      g.lineWidth = view.px(1);
+      g.strokeStyle = ink;
+      g.setLineDash(cloth ? [] : [view.px(4), view.px(3)]);
+      g.stroke(s.line);
+      g.setLineDash([]);
+    }
+    if (kept.allowances) {
+      g.setLineDash([view.px(6), view.px(4)]); g.lineWidth = view.px(1); g.strokeStyle = dark ? '#9bd0ea' : '#1d5570';
+      for (const p of pieces) g.stroke(path(rings(p.cut)));
+      g.setLineDash([]);
+    }
+    for (const s of shapes) {
+      if (!kept.chosen.has(s.id)) continue;
+      g.lineWidth = view.px(4); g.strokeStyle = dark ? '#ffffff' : '#ffffff'; g.stroke(s.line);
+      g.lineWidth = view.px(2.4); g.strokeStyle = '#9c2f17'; g.stroke(s.line);
+    }
+    if (kept.faults) for (const f of drawing.faults) {
+      const r = Math.max(f.r_mm, view.px(11));
+      g.beginPath(); g.arc(f.at[0], f.at[1], r, 0, 7);
+      g.lineWidth = view.px(f.level === 'wrong' ? 3 : 1.6); g.strokeStyle = f.level === 'wrong' ? '#9c2f17' : '#7a4b00';
+      g.setLineDash(f.level === 'wrong' ? [] : [view.px(5), view.px(3)]); g.stroke(); g.setLineDash([]);
+      view.write(g, String(f.n), [f.at[0], f.at[1] + r], { size: 13, colour: dark ? '#fff' : '#22201b', halo: dark ? '#26241f' : '#fffdf8' });
+    }
+    if (shapes.length <= 120) shapes.forEach((s) => {
+      const mid = [(s.box[0] + s.box[2]) / 2, (s.box[1] + s.box[3]) / 2];
+      if ((s.box[2] - s.box[0]) * view.scale > 46) view.write(g, s.id, mid, { colour: ink, halo: dark ? '#26241f' : '#fffdf8' });
+    });
+    if (view.lasso) {
+      const [a, b] = view.lasso;
+      g.lineWidth = view.px(1.5); g.strokeStyle = '#1d5570'; g.setLineDash([view.px(5), view.px(3)]);
+      g.strokeRect(a[0], a[1], b[0] - a[0], b[1] - a[1]); g.setLineDash([]);
+    }
+  };
+
+  const reopen = () => store.tell('place');
+  const made = board('The drawing', draw, whole, [
+    toggle('As sewn', kept.look === 'sewn', (on) => { kept.look = on ? 'sewn' : 'drawn'; reopen(); }),
+    toggle('Faults', kept.faults, (on) => { kept.faults = on; made.view.again(); }),
+    toggle('Cut edge', kept.allowances, (on) => { kept.allowances = on; made.view.again(); }, { title: 'the edge as cut, allowance included, dashed' }),
+    button('Check the size', () => {
+      const one = shapes.filter((s) => kept.chosen.has(s.id));
+      const box = one.length === 1 ? one[0].box : null;
+      sizeCheck(drawing, box && { name: one[0].id, width: box[2] - box[0], height: box[3] - box[1] });
+    }),
+  ]);
+  const { view, side, note } = made;
+  const at = (p) => [...shapes].reverse().find((s) => (s.area && holds(s.all, p)) || near(s, p, view.px(8)));
+  view.tool = {
+    down: (p, e) => {
+      const hit = at(p);
+      if (!hit && !e.shiftKey) { if (kept.chosen.size) { kept.chosen.clear(); list.follow(); detail(); view.again(); } return false; }
+      if (!hit) { view.lasso = [p, p]; return true; }
+      if (!e.shiftKey && !e.ctrlKey && !e.metaKey) kept.chosen.clear();
+      if (kept.chosen.has(hit.id)) kept.chosen.delete(hit.id); else kept.chosen.add(hit.id);
+      list.follow(); detail(); view.again();
+      return true;
+    },
+    drag: (p) => { if (view.lasso) { view.lasso[1] = p; view.again(); } },
+    up: () => {
+      if (!view.lasso) return;
+      const [a, b] = view.lasso;
+      const box = bounds([a, b]);
+      for (const s of shapes) if (s.box[0] >= box[0] && s.box[1] >= box[1] && s.box[2] <= box[2] && s.box[3] <= box[3]) kept.chosen.add(s.id);
+      view.lasso = null; list.follow(); detail(); view.again();
+    },
+    hover: (p) => { const s = at(p); note.textContent = s ? `${s.id}${clothOf(s) ? `, of ${clothOf(s).name}` : ', not picked'}` : ''; },
+  };
+  const list = listbox('Shapes', shapes.map((s) => {
+    const cloth = clothOf(s);
+    return { key: s.id, content: [h('b', {}, s.id), ' ', h('small', {}, `${mm(s.box[2] - s.box[0])} × ${mm(s.box[3] - s.box[1])}, ${cloth ? `of ${cloth.name}` : 'not picked'}${s.closed ? '' : ', open line'}`)] };
+  }), { chosen: kept.chosen, many: true, changed: () => { detail(); view.again(); } });
+  const about = h('div', {});
+  const detail = async () => {
+    const some = shapes.filter((s) => kept.chosen.has(s.id));
+    const names = (state.job.cloths ?? []).map((c) => c.name);
+    if (!some.length) { about.replaceChildren(h('p', {}, 'Click shapes (with Shift for several, or Shift and a frame round them), then say which cloth they are cut from.')); return; }
+    const rule = some[0].rule;
+    const alike = rule !== null && some.every((s) => s.rule === rule);
+    about.replaceChildren(
+      h('h3', {}, some.length === 1 ? some[0].id : count(some.length, 'shape')),
+      h('div', { class: 'tools' }, names.map((name) => button(`Cut from ${name}`, () => assign(shapes, some, name))),
+        some.some((s) => s.rule !== null) && button('Not cut at all', () => assign(shapes, some, null))),
+      names.length ? null : remark('care', 'Name a cloth first, below.'));
+    if (alike) about.append(h('h3', {}, `Rule ${rule + 1}, which picks ${some.length === 1 ? 'it' : 'them'}`), await ruleForm(rule));
+  };
+  const wrong = drawing.faults.filter((f) => f.level === 'wrong');
+  side.append(
+    h('h2', {}, 'Drawing'),
+    troubles(drawing.troubles),
+    list.list, about,
+    h('h2', {}, 'Cloths'),
+    await Promise.all((state.job.cloths ?? []).map(async (c, k) =>
+      h('details', {}, h('summary', {}, swatch(cloths[k]), c.name || `cloth ${k + 1}`), await clothForm(k)))),
+    addCloth(),
+    h('h2', {}, wrong.length ? `${count(wrong.length, 'thing')} to mend` : 'Nothing to mend'),
+    drawing.faults.slice(0, 60).map((f) => {
+      const r = remark(f.level === 'wrong' ? 'wrong' : 'care', h('b', {}, `${f.n} `), `${f.about}${f.line_no ? ` (line ${f.line_no})` : ''}: ${f.text} ${f.advice ?? ''} `,
+        button('Show', () => view.fit([f.at[0] - 60, f.at[1] - 60, f.at[0] + 60, f.at[1] + 60])));
+      return r;
+    }),
+    h('h2', {}, 'The job'), await jobForm(),
+    h('details', {}, h('summary', {}, 'Another drawing'), dropPlace('Drop a drawing here to take this one’s place')));
+  await detail();
+  view.fit(whole());
+  return { element: made.element, close: () => view.close(), key: (e) => view.key(e, whole()) };
+}
+
+/** Paths of a shape to fill, to stroke and to hit. */
+function outlines(s) {
+  const regions = s.filled.length ? s.filled : s.band;
+  const all = regions.flatMap(rings);
+  const line = new Path2D();
+  if (s.filled.length) line.addPath(path(all)); else for (const p of s.paths) line.addPath(path([p], s.closed));
+  return { all, area: all.length ? path(all) : null, line };
+}
+
+function near(s, [x, y], far) {
+  if (x < s.box[0] - far || x > s.box[2] + far || y < s.box[1] - far || y > s.box[3] + far) return false;
+  return s.paths.some((p) => p.some(([a, b], i) => {
+    const q = p[i + 1];
+    if (!q) return Math.hypot(a - x, b - y) < far;
+    const [vx, vy] = [q[0] - a, q[1] - b];
+    const t = Math.max(0, Math.min(1, ((x - a) * vx + (y - b) * vy) / (vx * vx + vy * vy || 1)));
+    return Math.hypot(a + t * vx - x, b + t * vy - y) < far;
+  }));
+}
+
+/** Every piece filled with the very cloth it is cut from, thread for thread as it lies now, in the order of the drawing. */
+function sewn(g, view, pieces, byPiece, cloths) {
+  for (const p of [...pieces].sort((a, b) => a.order - b.order)) {
+    const lies = byPiece.get(p.piece);
+    const shape = path(rings(p.drawn));
+    const cloth = lies ? cloths[lies.cloth] : null;
+    g.save();
+    g.clip(shape, 'evenodd');
+    if (lies) {
+      // From the drawing to the cloth and back: the cloth is drawn where the piece was cut from it.
+      const [c, s] = turn(lies.turn_deg);
+      const [x, y] = lies.shift;
+      g.transform(c, -s, s, c, -(c * x + s * y), s * x - c * y);
+      const there = path(rings(p.drawn).map((ring) => ring.map(([u, v]) => [c * u - s * v + x, s * u + c * v + y])));
+      g.fillStyle = woven(g, cloth, tile(cloth, 'face', 0, () => view.again()));
+      g.fill(there, 'evenodd');
+    } else { g.fillStyle = '#b9b1a0'; g.fill(shape, 'evenodd'); }
+    g.restore();
+    const border = store.state.job.cutter?.border_mm ?? 3.5;
+    g.lineWidth = border; g.strokeStyle = 'rgba(250,246,235,.88)'; g.lineJoin = 'round'; g.stroke(shape);
+    g.lineWidth = view.px(0.8); g.strokeStyle = 'rgba(40,34,24,.55)'; g.stroke(shape);
+  }
+}
+
+/** A rule or rules that give shapes to a cloth, as a person would write them. */
+async function assign(shapes, some, cloth) {
+  const ids = new Set(some.map((s) => s.id));
+  const exactly = (of) => shapes.filter(of).length === some.length && some.every(of);
+  const layer = some[0].layers.find((l) => exactly((s) => s.layers.includes(l)));
+  await put((job) => {
+    const old = job.pieces ?? [];
+    const like = some[0].rule === null ? {} : { ...old[some[0].rule] };
+    job.pieces = old.filter((r) => !(r.select?.id && ids.has(r.select.id)));
+    if (cloth === null) {
+      // A shape picked by its layer or colour stays picked unless the others are named one by one.
+      const still = shapes.filter((s) => !ids.has(s.id) && s.rule !== null && !old[s.rule].select?.id);
+      const broad = new Set(some.filter((s) => s.rule !== null && !old[s.rule].select?.id).map((s) => old[s.rule]));
+      job.pieces = job.pieces.flatMap((r) => (broad.has(r) ? still.filter((s) => old[s.rule] === r).map((s) => ({ ...r, select: { id: s.id } })) : [r]));
+      return;
+    }
+    const { select, cloth: _, ...rest } = like;
+    const line = (s) => (s.closed && s.filled.length ? {} : { shape: 'line' });
+    if (layer) job.pieces.unshift({ select: { layer }, cloth, ...rest, ...line(some[0]) });
+    else job.pieces.unshift(...some.map((s) => ({ select: { id: s.id }, cloth, ...rest, ...line(s) })));
+  });
+  say(cloth ? `${count(some.length, 'shape')} cut from ${cloth}` : 'Taken out');
+}
+
+/** Everything that is not yet right with job and drawing. @param {any[]} all */
+export const troubles = (all) => (all ?? []).map((t) => remark('wrong', t.about ? h('b', {}, `${t.about}: `) : '', t.what, t.hint ? `. ${t.hint}.` : ''));
+
+function swatch(cloth) {
+  const box = h('span', { class: 'swatch', 'aria-hidden': 'true' });
+  if (cloth && !cloth.troubles) box.style.background = `${cloth.colour} url("api/cloths/${cloth.cloth}/tile.png?r=${store.state.revision}") 0 0 / 60px auto`;
+  return box;
+}
+
+function addCloth() {
+  const name = h('input', { type: 'text', name: 'new-cloth', placeholder: 'its name', 'aria-label': 'name of a new cloth' });
+  const add = async () => {
+    const called = name.value.trim();
+    if (!called) { say('Give the cloth a name first', true); name.focus(); return; }
+    await put((job) => { job.cloths = [...(job.cloths ?? []), newCloth(called)]; });
+    say(`${called} is there: give its width and its thread count or measured repeat`);
+  };
+  return h('div', { class: 'tools' }, name, button('Add a cloth', add));
+}

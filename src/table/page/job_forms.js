@@ -1,0 +1,105 @@
+// Forms for the parts of a job: cloths, rules of pieces, cutter, frame, lay.
+
+import { h, button, say, words } from './dom.js';
+import * as store from './store.js';
+import { fields } from './schema_form.js';
+
+const schema = () => store.part('api/schema/job');
+
+async function put(change) {
+  try {
+    const answer = await store.changeJob(change);
+    const first = answer.troubles?.[0];
+    if (first) say(`Kept. Not yet right: ${first.about ? `${first.about}: ` : ''}${first.what}${first.hint ? `. ${first.hint}` : ''}`, true);
+  } catch (problem) {
+    say(words(problem), true);
+  }
+}
+
+const set = (object, key, value) => {
+  if (value === undefined) delete object[key]; else object[key] = value;
+};
+
+/** A cloth that a new job may begin with. @param {string} name */
+export const newCloth = (name) => ({ name, width_mm: 1400, weave: 'plain', edge_mm: 10 });
+
+/** The form of cloth `k`. @param {number} k @returns {Promise<HTMLElement>} */
+export async function clothForm(k) {
+  const root = await schema();
+  const cloth = store.state.job.cloths[k];
+  const change = (key, value) => put((job) => set(job.cloths[k], key, value));
+  const usual = ['name', 'width_mm', 'length_mm', 'weave', 'nap', 'edge_mm', 'price_per_m', 'pattern'];
+  const spec = root.$defs.ClothSpec;
+  const only = (keys) => ({ ...spec, properties: Object.fromEntries(keys.map((key) => [key, spec.properties[key]])) });
+  const rename = (key, value) => put((job) => {
+    const old = job.cloths[k].name;
+    set(job.cloths[k], key, value);
+    // The rules of its pieces go with its name.
+    if (key === 'name' && value) for (const rule of job.pieces ?? []) if (rule.cloth === old) rule.cloth = value;
+  });
+  return h('div', {},
+    fields(only(usual), root, cloth, rename, [], `cloth-${k}.`),
+    h('details', {}, h('summary', {}, 'A photograph of one repeat as its look'), photo(k)),
+    h('details', {}, h('summary', {}, 'More of this cloth'),
+      fields(spec, root, cloth, change, usual, `cloth-${k}.`)),
+    h('div', { class: 'row tools' }, button('Take this cloth out of the job', () => put((job) => job.cloths.splice(k, 1)))));
+}
+
+function photo(k) {
+  const pick = h('input', { type: 'file', accept: 'image/png,image/jpeg' });
+  const send = async () => {
+    if (!pick.files[0]) { say('Choose a picture of exactly one repeat first', true); return; }
+    const api = await import('./api.js');
+    await api.raw(`api/photo?cloth=${k}&name=${encodeURIComponent(pick.files[0].name)}`, pick.files[0]);
+    await store.refresh();
+    say('The photograph is kept beside the job and shown as the cloth');
+  };
+  return h('div', { class: 'form' },
+    h('p', {}, 'Straighten it and crop it to one repeat, warp upright. The repeat’s size is taken from the pattern above; the rules of matching use those figures, never the picture.'),
+    h('label', {}, h('span', {}, 'Picture'), pick), button('Use as the look', send));
+}
+
+/** The form of rule `k` of the pieces. @param {number} k @returns {Promise<HTMLElement>} */
+export async function ruleForm(k) {
+  const root = await schema();
+  const rule = store.state.job.pieces[k];
+  const spec = root.$defs.PieceRule;
+  const names = store.state.job.cloths.map((c) => c.name);
+  const cloth = h('select', { name: `rule-${k}.cloth`, onchange: (e) => put((job) => { job.pieces[k].cloth = e.target.value; }) },
+    names.concat(names.includes(rule.cloth) ? [] : [rule.cloth]).map((n) => h('option', { value: n, selected: n === rule.cloth }, n || '–')));
+  const usual = ['count', 'grain', 'match', 'group', 'allowance_mm', 'shape'];
+  const only = { ...spec, properties: Object.fromEntries(usual.map((key) => [key, spec.properties[key]])) };
+  const change = (key, value) => put((job) => set(job.pieces[k], key, value));
+  const move = (by) => put((job) => { const [r] = job.pieces.splice(k, 1); job.pieces.splice(k + by, 0, r); });
+  return h('div', {},
+    h('div', { class: 'form' }, h('label', {}, h('span', {}, 'cloth'), cloth)),
+    fields(only, root, rule, change, [], `rule-${k}.`),
+    h('details', {}, h('summary', {}, 'More of this rule'), fields(spec, root, rule, change, [...usual, 'cloth'], `rule-${k}.`)),
+    h('div', { class: 'tools' },
+      k > 0 && button('Let it win over the one before', () => move(-1)),
+      button('Take this rule out', () => put((job) => job.pieces.splice(k, 1)))));
+}
+
+/** The form of a block of the job: cutter, frame, lay or sheets. @param {string} key @returns {Promise<HTMLElement>} */
+export async function blockForm(key) {
+  const root = await schema();
+  const now = store.state.job[key];
+  if (typeof now === 'string') {
+    return h('p', {}, `The ${key} stands in its own file, ${now}, and is shared with other jobs: change it there, or `,
+      button('have it in this job instead', () => put((job) => { delete job[key]; })));
+  }
+  if (key === 'frame' && !now) {
+    return h('p', {}, 'No embroidery frame yet. ', button('Add a frame of 360 × 200 mm', () => put((job) => { job.frame = { field_mm: [360, 200] }; })));
+  }
+  const change = (k, v) => put((job) => { job[key] = { ...(job[key] ?? {}) }; set(job[key], k, v); });
+  return fields(root.properties[key], root, now, change, key === 'lay' ? ['locked'] : [], `${key}.`);
+}
+
+/** The job's own words: title and scale. @returns {Promise<HTMLElement>} */
+export async function jobForm() {
+  const root = await schema();
+  const change = (k, v) => put((job) => set(job, k, v));
+  return fields(root, root, store.state.job, change, ['settlay', 'cloths', 'pieces', 'cutter', 'frame', 'lay', 'sheets', '$schema'], 'job.');
+}
+
+export { put };

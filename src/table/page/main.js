@@ -1,0 +1,155 @@
+// The page: its head, its four places, and what everyone hears.
+
+import { h, button, say, words, remark } from './dom.js';
+import * as api from './api.js';
+import * as store from './store.js';
+import { start } from './start.js';
+import { drawingPlace } from './drawing_place.js';
+import { clothPlace } from './cloth_place.js';
+import { cuttingPlace } from './cutting_place.js';
+import { sewingPlace } from './sewing_place.js';
+
+const PLACES = [['Drawing', drawingPlace], ['Cloth', clothPlace], ['Cutting', cuttingPlace], ['Sewing', sewingPlace]];
+
+let place = PLACES.find(([n]) => `#${n.toLowerCase()}` === location.hash)?.[0] ?? 'Drawing';
+let shown = null;
+let opening = 0;
+let openedFor = null;
+
+function light(set) {
+  const kept = set ?? localStorage.getItem('light');
+  if (set) localStorage.setItem('light', set);
+  const system = matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light';
+  document.documentElement.dataset.light = kept === 'dark' || kept === 'light' ? kept : system;
+  shown?.repaint?.();
+}
+
+/** Shows the place anew: what is chosen stays chosen. */
+async function open() {
+  const mine = ++opening;
+  const { state } = store;
+  let next;
+  try {
+    next = state.job ? await PLACES.find(([n]) => n === place)[1]() : { element: start(), close() {} };
+  } catch (problem) {
+    next = { element: h('div', { class: 'begin' }, remark('wrong', words(problem)), button('Try again', () => store.refresh().then(open))), close() {} };
+  }
+  if (mine !== opening) { next.close(); return; }
+  const focused = document.activeElement?.getAttribute?.('name') ?? document.activeElement?.getAttribute?.('aria-label');
+  const scrolled = document.querySelector('.side')?.scrollTop ?? 0;
+  const openDetails = new Set([...document.querySelectorAll('#place details[open] > summary')].map((s) => s.textContent));
+  const samePlace = openedFor === place;
+  const look = samePlace ? shown?.look?.() : null;
+  shown?.close();
+  shown = next;
+  openedFor = place;
+  document.getElementById('place').replaceChildren(next.element);
+  if (samePlace) {
+    for (const s of document.querySelectorAll('#place details > summary')) if (openDetails.has(s.textContent)) s.parentElement.open = true;
+    const side = document.querySelector('.side');
+    if (side) side.scrollTop = scrolled;
+    if (focused) document.querySelector(`#place [name="${CSS.escape(focused)}"], #place [aria-label="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+  }
+  if (look) next.restore?.(look);
+  document.title = `${state.job?.title || state.job_file || 'Cutting table'}: ${place}`;
+}
+
+function go(name) {
+  place = name;
+  history.replaceState(null, '', `#${name.toLowerCase()}`);
+  head();
+  open();
+}
+
+function head() {
+  const { state } = store;
+  const undo = (which) => async () => { await store.step(which); say(which === 'undo' ? 'Undone' : 'Done again'); };
+  const save = async (over = false) => {
+    try {
+      const answer = await api.send('api/save', { over });
+      await store.refresh();
+      say(`Saved as ${answer.job_file}`);
+    } catch (problem) {
+      if (problem.on_disk && window.confirm(`${problem.detail}. Save over it?`)) return save(true);
+      throw problem;
+    }
+    return null;
+  };
+  const lightNow = document.documentElement.dataset.light;
+  const parts = [
+    h('div', { class: 'title' }, h('h1', {}, state.job?.title || state.job_file || 'Cutting table'),
+      h('small', {}, state.job ? `${state.job_file ?? ''}${state.saved ? ', saved' : ', kept; not yet saved as a job file'}` : 'nothing on it yet')),
+    state.job ? h('nav', { 'aria-label': 'Places' }, PLACES.map(([n]) => h('button', { type: 'button', 'aria-current': n === place ? 'page' : null, onclick: () => go(n) }, n))) : null,
+    h('div', { class: 'tools' },
+      state.job ? [button('Undo', undo('undo'), { disabled: !state.can_undo, title: state.can_undo ? `take back: ${state.can_undo}` : null }),
+        button('Redo', undo('redo'), { disabled: !state.can_redo }),
+        button('Save', () => save(), { class: state.saved ? null : 'main' })] : null,
+      button(lightNow === 'dark' ? 'Light' : 'Dark', () => { light(lightNow === 'dark' ? 'light' : 'dark'); head(); open(); }),
+      button('Help', help)),
+  ];
+  document.getElementById('head').replaceChildren(...parts.filter(Boolean));
+  if (state.disk_changed) {
+    document.getElementById('head').append(h('div', { class: 'said care', role: 'alert' }, h('b', {}, '▲'), ' The job or its drawing was changed on disk. ',
+      button('Take the file as it is', async () => { await api.send('api/reload'); await store.refresh(); say('Read again; Undo brings yours back'); }),
+      ' or Save keeps what is on the table.'));
+  }
+}
+
+function help() {
+  const row = (keys, what) => h('tr', {}, h('th', { scope: 'row' }, keys.map((k) => [h('kbd', {}, k), ' '])), h('td', {}, what));
+  const dialog = h('dialog', { 'aria-label': 'Help' }, h('h2', {}, 'Keys'),
+    h('table', {}, h('tbody', {}, row(['1', '2', '3', '4'], 'Drawing, Cloth, Cutting, Sewing'), row(['+', '−', '0'], 'closer, farther, all'),
+      row(['Alt + arrows'], 'the chosen pieces to the next allowed place (Shift: 10 mm where free)'), row(['[', ']'], 'the next allowed turn'), row(['L'], 'lock or unlock'),
+      row(['Ctrl + Z'], 'undo; with Shift, redo'), row(['Ctrl + S'], 'save the job file'), row(['Enter', 'Escape'], 'close or leave an outline being drawn'))),
+    h('p', {}, 'With the mouse: drag a piece; with Alt its whole group slides. Drag the cloth to move about, wheel or two fingers to come closer. Every change is kept at once beside the job.'),
+    button('Close', () => dialog.close(), { class: 'main' }));
+  dialog.addEventListener('close', () => dialog.remove());
+  document.body.append(dialog);
+  dialog.showModal();
+}
+
+document.addEventListener('keydown', (e) => {
+  if (document.querySelector('dialog[open]')) return;
+  const typing = e.target.closest?.('input:not([type="range"]):not([type="checkbox"]), textarea, select');
+  const command = e.ctrlKey || e.metaKey;
+  if (command && e.key.toLowerCase() === 'z' && !typing) {
+    e.preventDefault();
+    const which = e.shiftKey ? 'redo' : 'undo';
+    if (store.state[`can_${which}`]) store.step(which).catch((p) => say(words(p), true));
+  } else if (command && e.key.toLowerCase() === 's') {
+    e.preventDefault();
+    [...document.querySelectorAll('#head button')].find((b) => b.textContent === 'Save')?.click();
+  } else if (!typing && !command) {
+    const k = '1234'.indexOf(e.key);
+    if (k >= 0 && store.state.job && !e.altKey) go(PLACES[k][0]);
+    else if (!e.defaultPrevented && shown?.key?.(e)) e.preventDefault();
+  }
+});
+
+store.watch((what, data) => {
+  if (what === 'place') { head(); open(); return; }
+  if (what !== 'state') return;
+  head();
+  const key = JSON.stringify([store.state.revision, store.state.busy, store.state.has_plan, !!store.state.job, place]);
+  // A move made here is on the screen already.
+  if (key !== watchedKey) { watchedKey = key; open(); }
+});
+let watchedKey = '';
+
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { light(); open(); });
+light();
+await store.refresh().catch((problem) => { say(words(problem), true); });
+api.listen({
+  state: (news) => store.take(news).catch((p) => say(words(p), true)),
+  better: (data) => shown?.heard?.('better', data),
+  progress: (data) => shown?.heard?.('progress', data),
+  done: async (data) => {
+    const what = { lay: 'Laid', plan: 'The plan is made', buy: 'Worked out', recut: 'Found' }[data.what] ?? data.what;
+    say(data.ok ? what : words(data.problem), !data.ok);
+    store.forget();
+    await store.refresh();
+    store.tell('place');
+  },
+  lost: () => say('The line to the table is lost; it is tried again. What you did is kept.', true),
+  found: () => { say('The table answers again'); store.forget(); store.refresh(); },
+});

@@ -1,0 +1,72 @@
+// What the page knows: the table's state and, fetched when asked for, what follows from it.
+
+import * as api from './api.js';
+
+/** @type {any} the state as the table last told it */
+export let state = { revision: 0, job: null };
+
+const parts = new Map();
+const watchers = new Set();
+
+/** Calls `changed` whenever the state is new. @param {(what: string, data?: any) => void} changed @returns {() => void} */
+export function watch(changed) {
+  watchers.add(changed);
+  return () => watchers.delete(changed);
+}
+
+/** Tells all who watch. @param {string} what @param {any} [data] */
+export function tell(what, data) {
+  for (const w of [...watchers]) w(what, data);
+}
+
+/** Reads the state anew, with the job. */
+export async function refresh() {
+  const now = await api.get('api/state');
+  const changed = now.revision !== state.revision;
+  state = now;
+  if (changed) parts.clear();
+  tell('state');
+  return state;
+}
+
+/** Takes what the event stream says of the state; the job is read again where the revision is new. @param {any} news */
+export async function take(news) {
+  if (news.revision !== state.revision) return refresh();
+  const planned = news.has_plan !== state.has_plan;
+  state = { ...state, ...news };
+  if (planned) parts.clear();
+  return tell('state');
+}
+
+/** Something of the state's revision, fetched once. @param {string} path @returns {Promise<any>} */
+export function part(path) {
+  if (!parts.has(path)) {
+    const asked = api.get(path).catch((problem) => { parts.delete(path); throw problem; });
+    parts.set(path, asked);
+  }
+  return parts.get(path);
+}
+
+/** Forgets what was fetched. @param {string} [path] */
+export function forget(path) {
+  if (path) parts.delete(path); else parts.clear();
+}
+
+/**
+ * Changes the job and keeps it. `change` gets a copy to work on.
+ * @param {(job: any) => void} change
+ * @returns {Promise<any>} what the table says of it
+ */
+export async function changeJob(change) {
+  const job = structuredClone(state.job);
+  change(job);
+  const answer = await api.send('api/job', { job }, 'PUT');
+  await refresh();
+  return answer;
+}
+
+/** @param {'undo'|'redo'} which */
+export async function step(which) {
+  await api.send(`api/${which}`);
+  await refresh();
+}
