@@ -1,6 +1,6 @@
 // Cloth: the lay on the woven pattern. Pieces are moved where the rules let them, turned, locked, laid anew.
 
-import { h, button, say, remark, words } from './dom.js';
+import { add, h, button, say, remark, words } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
 import { board, figures, listbox, toggle } from './board.js';
@@ -85,7 +85,9 @@ export async function clothPlace() {
       p.locked ? remark('', 'Locked: it stays when the others are laid again.') : null);
   };
 
+  let ours = state.revision;
   const take = (answer) => {
+    ours = answer.revision;
     for (const p of answer.placed) {
       for (const s of scenes) s.placed.delete(keyOf(p));
       scenes[p.cloth].placed.set(keyOf(p), p);
@@ -202,7 +204,7 @@ export async function clothPlace() {
   const list = listbox('Pieces', [...scene.placed.values()].map((p) => ({ key: keyOf(p), content: [h('b', {}, named(p)), ' ', h('small', {}, `${p.match}${p.locked ? ', locked' : ''}`)] })),
     { chosen: kept.chosen, many: true, changed: () => { showChosen(); view.changed(); }, keys: (e) => (e.altKey || '[]lL'.includes(e.key)) && key(e) });
   const time = h('input', { type: 'number', min: '1', step: '1', value: kept.seconds, placeholder: String(state.job.lay?.seconds ?? 5), 'aria-label': 'seconds to search', oninput: (e) => { kept.seconds = e.target.value; } });
-  side.append(numbers, progress, broken, h('h2', {}, 'Pieces'), list.list, about,
+  add(side, numbers, progress, broken, h('h2', {}, 'Pieces'), list.list, about,
     button('Check every rule exactly', async () => {
       const answer = await api.send('api/lay/check');
       say(answer.sound ? 'Checked: every rule holds' : answer.faults.join('. '), !answer.sound);
@@ -217,6 +219,10 @@ export async function clothPlace() {
     element: made.element,
     close: () => view.close(),
     key,
+    look: () => view.kept(),
+    restore: (l) => view.restore(l),
+    // What was moved here is on the screen already; a piece in hand is not taken out of it.
+    holds: (now) => !!grab || (now.revision === ours && now.busy === state.busy),
     // Watched live: poses come as the search finds them, and are drawn at the next frame.
     heard: (what, data) => {
       if (what === 'progress') progress.replaceChildren(h('label', {}, `${data.now || data.what} `, h('progress', { max: 1, value: data.done })));

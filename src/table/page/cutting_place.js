@@ -1,6 +1,6 @@
 // Cutting: passes step by step, burns played back, measured marks, what is done, all files.
 
-import { h, button, say, remark, words } from './dom.js';
+import { add, h, button, say, remark, words } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
 import { board, figures, listbox } from './board.js';
@@ -52,7 +52,7 @@ export async function cuttingPlace() {
   const step = (by) => { kept.pass += by; store.tell('place'); };
   note.textContent = `lines: ${legend().join(', ')}; dots and dashes: key`;
 
-  side.append(
+  add(side,
     h('h2', {}, `${pass.cloth}, pass ${pass.number} of ${plan.passes.filter((p) => p.cloth === pass.cloth).length}`),
     figures([['cut', mm(pass.cut_length_mm)], ['burns', String(pass.burns.length)], ['on the cutter', time(pass.seconds)], ['handling', time(pass.time?.handling_s)]]),
     isDone(pass) ? remark('well', 'This pass is marked as cut; its files are not changed any more.') : null,
@@ -67,7 +67,7 @@ export async function cuttingPlace() {
     h('details', {}, h('summary', {}, 'The cutter'), await blockForm('cutter')),
     cautions());
   view.fit(bed.whole());
-  return { element: made.element, close: () => { view.close(); clearInterval(bed.timer); }, key: (e) => view.key(e, bed.whole()) };
+  return { element: made.element, close: () => { view.close(); clearInterval(bed.timer); }, key: (e) => view.key(e, bed.whole()), look: () => view.kept(), restore: (l) => view.restore(l) };
 }
 
 const cautions = () => h('details', { open: true }, h('summary', {}, 'Before the beam is on'), CAUTIONS.map((c) => remark('care', c)));

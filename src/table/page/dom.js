@@ -17,7 +17,16 @@ export function h(name, attributes = {}, ...children) {
     else if (key === 'checked') element.checked = value;
     else element.setAttribute(key, value === true ? '' : String(value));
   }
-  for (const child of children.flat(3)) {
+  return add(element, children);
+}
+
+/**
+ * Adds children, lists of them too; null, undefined and false are left out.
+ * @param {HTMLElement} element @param {...any} children
+ * @returns {HTMLElement}
+ */
+export function add(element, ...children) {
+  for (const child of children.flat(4)) {
     if (child !== null && child !== undefined && child !== false) element.append(child);
   }
   return element;

@@ -1,6 +1,6 @@
 // Drawing: shapes and pieces, faults circled, allowances, overs and unders, as drawn and as sewn.
 
-import { h, button, say, remark } from './dom.js';
+import { add, h, button, say, remark } from './dom.js';
 import * as store from './store.js';
 import { board, listbox, toggle } from './board.js';
 import { bounds, holds, path, rings, turn } from './geometry.js';
@@ -59,16 +59,22 @@ export async function drawingPlace() {
       g.lineWidth = view.px(2.4); g.strokeStyle = '#9c2f17'; g.stroke(s.line);
     }
     if (kept.faults) for (const f of drawing.faults) {
-      const r = Math.max(f.r_mm, view.px(11));
+      const r = Math.max(Math.min(f.r_mm, 18), view.px(11));
       g.beginPath(); g.arc(f.at[0], f.at[1], r, 0, 7);
       g.lineWidth = view.px(f.level === 'wrong' ? 3 : 1.6); g.strokeStyle = f.level === 'wrong' ? '#9c2f17' : '#7a4b00';
       g.setLineDash(f.level === 'wrong' ? [] : [view.px(5), view.px(3)]); g.stroke(); g.setLineDash([]);
       view.write(g, String(f.n), [f.at[0], f.at[1] + r], { size: 13, colour: dark ? '#fff' : '#22201b', halo: dark ? '#26241f' : '#fffdf8' });
     }
-    if (shapes.length <= 120) shapes.forEach((s) => {
-      const mid = [(s.box[0] + s.box[2]) / 2, (s.box[1] + s.box[3]) / 2];
-      if ((s.box[2] - s.box[0]) * view.scale > 46) view.write(g, s.id, mid, { colour: ink, halo: dark ? '#26241f' : '#fffdf8' });
-    });
+    // Names where there is room; those of chosen shapes first.
+    const taken = [];
+    for (const s of [...shapes].sort((a, b) => kept.chosen.has(b.id) - kept.chosen.has(a.id))) {
+      const [x, y] = view.toPx([(s.box[0] + s.box[2]) / 2, (s.box[1] + s.box[3]) / 2]);
+      const half = s.id.length * 4.2;
+      if (!kept.chosen.has(s.id) && (s.box[2] - s.box[0]) * view.scale < 1.2 * half) continue;
+      if (taken.some(([u, v, w]) => Math.abs(u - x) < half + w && Math.abs(v - y) < 18)) continue;
+      taken.push([x, y, half]);
+      view.write(g, s.id, view.toMm([x, y]), { colour: ink, halo: dark ? '#26241f' : '#fffdf8' });
+    }
     if (view.lasso) {
       const [a, b] = view.lasso;
       g.lineWidth = view.px(1.5); g.strokeStyle = '#1d5570'; g.setLineDash([view.px(5), view.px(3)]);
@@ -128,7 +134,7 @@ export async function drawingPlace() {
     if (alike) about.append(h('h3', {}, `Rule ${rule + 1}, which picks ${some.length === 1 ? 'it' : 'them'}`), await ruleForm(rule));
   };
   const wrong = drawing.faults.filter((f) => f.level === 'wrong');
-  side.append(
+  add(side,
     h('h2', {}, 'Drawing'),
     troubles(drawing.troubles),
     list.list, about,
@@ -146,7 +152,7 @@ export async function drawingPlace() {
     h('details', {}, h('summary', {}, 'Another drawing'), dropPlace('Drop a drawing here to take this one’s place')));
   await detail();
   view.fit(whole());
-  return { element: made.element, close: () => view.close(), key: (e) => view.key(e, whole()) };
+  return { element: made.element, close: () => view.close(), key: (e) => view.key(e, whole()), look: () => view.kept(), restore: (l) => view.restore(l) };
 }
 
 /** Paths of a shape to fill, to stroke and to hit. */

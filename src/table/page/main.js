@@ -131,8 +131,9 @@ store.watch((what, data) => {
   if (what !== 'state') return;
   head();
   const key = JSON.stringify([store.state.revision, store.state.busy, store.state.has_plan, !!store.state.job, place]);
-  // A move made here is on the screen already.
-  if (key !== watchedKey) { watchedKey = key; open(); }
+  if (key === watchedKey) return;
+  watchedKey = key;
+  if (!(openedFor === place && shown?.holds?.(store.state))) open();
 });
 let watchedKey = '';
 

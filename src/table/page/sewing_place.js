@@ -1,6 +1,6 @@
 // Sewing: the work as sewn, fields of the embroidery frame, placement lines, order, sheets.
 
-import { h, button, remark } from './dom.js';
+import { add, h, button, remark } from './dom.js';
 import * as store from './store.js';
 import { board, figures, listbox } from './board.js';
 import { bounds, path } from './geometry.js';
@@ -69,7 +69,7 @@ export async function sewingPlace() {
   };
   const { list } = listbox('Hoopings', sewing.hoopings.map((x) => ({ key: String(x.number), content: [h('b', {}, `Hooping ${x.number}`), ' ', h('small', {}, x.pieces.map((p) => p.piece).join(', '))] })),
     { chosen: kept.hooping, changed: () => { show(); view.again(); } });
-  side.append(h('h2', {}, 'Sewing'),
+  add(side, h('h2', {}, 'Sewing'),
     figures([['hoopings', String(sewing.hoopings.length)], ['stitches', sewing.total.stitches.toLocaleString('en')], ['at the machine', `${Math.round(sewing.total.minutes)} min`], ['thread', `${Math.round(sewing.total.thread_m)} m`]]),
     match, list, detail,
     h('details', {}, h('summary', {}, 'Order of work'), h('ol', {}, sewing.order.map((o) => h('li', {}, o.piece, h('small', {}, ` hooping ${o.hooping}${o.upon?.length ? `, upon ${o.upon.join(', ')}` : ''}`))))),
@@ -78,5 +78,5 @@ export async function sewingPlace() {
     button('Show all fields', () => { kept.hooping.clear(); store.tell('place'); }));
   show();
   view.fit(whole());
-  return { element: made.element, close: () => view.close(), key: (e) => view.key(e, whole()) };
+  return { element: made.element, close: () => view.close(), key: (e) => view.key(e, whole()), look: () => view.kept(), restore: (l) => view.restore(l) };
 }

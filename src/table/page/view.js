@@ -3,6 +3,10 @@
 const LEAST = 0.02;
 const MOST = 60;
 
+/** Room the rulers take at the left and the top, and left free all round when all is shown, pixels. */
+const RULER = [34, 17];
+const PAD = 26;
+
 /**
  * @typedef {object} Tool what is done with the pointer; every place in millimetres, y up
  * @property {(p: [number, number], event: PointerEvent) => boolean} [down] true when it takes the pointer
@@ -53,11 +57,10 @@ export class View {
     if (!this.moved) this.box = box;
     const { width, height } = this.canvas.getBoundingClientRect();
     const [w, t] = [Math.max(box[2] - box[0], 1), Math.max(box[3] - box[1], 1)];
-    const pad = 26;
-    this.scale = Math.min(MOST, Math.max(LEAST, Math.min((width - 2 * pad) / w, (height - 2 * pad) / t)));
+    this.scale = Math.min(MOST, Math.max(LEAST, Math.min((width - RULER[0] - 2 * PAD) / w, (height - RULER[1] - 2 * PAD) / t)));
     const [mx, my] = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2];
-    this.x = width / 2 - this.side() * mx * this.scale;
-    this.y = height / 2 + my * this.scale;
+    this.x = (width + RULER[0]) / 2 - this.side() * mx * this.scale;
+    this.y = (height + RULER[1]) / 2 + my * this.scale;
     this.changed();
   }
 
@@ -90,6 +93,12 @@ export class View {
 
   /** @param {[number, number]} p millimetres @returns {[number, number]} */
   toPx([x, y]) { return [this.x + this.side() * x * this.scale, this.y - y * this.scale]; }
+
+  /** Where one has moved to, to be found again; null while all is shown. */
+  kept() { return this.moved ? [this.scale, this.x, this.y] : null; }
+
+  /** @param {number[]} look what `kept` gave */
+  restore([scale, x, y]) { Object.assign(this, { scale, x, y, moved: true, box: null }); this.changed(); }
 
   /** So many pixels of the page in millimetres. @param {number} px */
   px(px) { return px / this.scale; }
