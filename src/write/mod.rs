@@ -41,5 +41,5 @@ pub use gcode::{Code, cut_gcode, rehearsal};
 pub use lay_picture::{lay_svg, offcut_svg};
 pub use number::number;
 pub use plan_json::plan_json;
-pub use png::lay_png;
+pub use png::{lay_png, png_of};
 pub use sewn_picture::{sewn_png, sewn_svg};
