@@ -163,7 +163,15 @@ impl Hand<'_> {
             for l in new.iter_mut().filter(|l| l.cloth == c && moving.contains(&(l.piece, l.copy))) {
                 let Some(place) = board.place((l.piece, l.copy)) else { continue };
                 let (turn_deg, hold) = at_turn(place, l.pose.turn_deg);
-                l.pose = Pose { turn_deg, shift: nearest(&hold, l.pose.shift, &board.phases) };
+                let shift = nearest(&hold, l.pose.shift, &board.phases);
+                let was = laid.iter().find(|o| (o.piece, o.copy) == (l.piece, l.copy));
+                let stays = was.filter(|o| {
+                    o.cloth == c
+                        && o.pose.turn_deg == turn_deg
+                        && distance(o.pose.shift, shift) <= tol::ON_LATTICE_MM
+                });
+                // Back where it lay, to the last digit.
+                l.pose = stays.map_or(Pose { turn_deg, shift }, |o| o.pose);
             }
         }
         Ok(new)

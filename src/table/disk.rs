@@ -24,13 +24,19 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
             .hint("nothing was changed; make room or see to the folder's permissions, then try again")
     };
     let folder = folder_of(path);
-    let mut new = tempfile::Builder::new().prefix(".settlay-").tempfile_in(folder).map_err(cannot)?;
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".settlay-");
+    #[cfg(unix)]
+    {
+        // Temporary files are for their owner alone; this one is for whoever may read new files here.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut new = builder.tempfile_in(folder).map_err(cannot)?;
     new.write_all(bytes).map_err(cannot)?;
     if let Ok(meta) = fs::metadata(path) {
         // The maker's own permissions stay; a file system without them is no reason to stop.
         let _ = new.as_file().set_permissions(meta.permissions());
-    } else {
-        readable_by_umask(new.as_file());
     }
     new.as_file().sync_all().map_err(cannot)?;
     new.persist(path).map_err(|e| cannot(e.error))?;
@@ -39,17 +45,6 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
         let _ = opened.sync_all();
     }
     Ok(())
-}
-
-/// Temporary files are the maker's alone; what takes a file's place may be read like any other of the folder's.
-fn readable_by_umask(file: &File) {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        let _ = file.set_permissions(fs::Permissions::from_mode(0o644));
-    }
-    #[cfg(not(unix))]
-    let _ = file;
 }
 
 /// The folder a file lies in.

@@ -15,7 +15,8 @@ use super::problem::Problem;
 use super::store::{Store, unfinished};
 use super::understood::{Cache, Understood};
 use super::working_copy::{Lies, Name, Work, WorkingCopy};
-use crate::lay::{Break, Hand, Laid, Lay};
+use crate::lay::{Break, ClothLay, Hand, Laid, Lay};
+use crate::passes::PassTrouble;
 use crate::plan::Prepared;
 use crate::shape::{Pose, pt};
 
@@ -32,8 +33,42 @@ pub struct Table {
     pub hub: Hub,
     /// The lay as it was looked over last.
     looked: Mutex<Option<Looked>>,
+    /// How many passes lays take.
+    counted: Mutex<Counts>,
+    /// What is to be bought, as it was worked out last.
+    bought: Mutex<Option<Value>>,
     /// The files as they were looked at last.
     watched: Mutex<Watched>,
+}
+
+/// How many passes, or why they cannot be counted.
+pub type Counted = Result<usize, String>;
+
+/// A number of passes as JSON.
+pub fn told(passes: Option<Counted>) -> Value {
+    match passes {
+        None => json!({"count": null, "why": "not counted yet"}),
+        Some(Ok(count)) => json!({"count": count}),
+        Some(Err(why)) => json!({"count": null, "why": why}),
+    }
+}
+
+/// Where every piece lies, for telling lays apart.
+fn poses(on: &ClothLay) -> String {
+    let mut text = String::new();
+    for p in &on.placed {
+        let s = p.pose.shift;
+        text.push_str(&format!("{} {} {:?} {:?} {:?};", p.piece, p.copy, p.pose.turn_deg, s.x, s.y));
+    }
+    fingerprint(&[text.as_bytes()])
+}
+
+/// Passes counted, and what is to be counted next.
+#[derive(Default)]
+struct Counts {
+    by_cloth: BTreeMap<usize, (String, Counted)>,
+    next: Option<(Arc<Understood>, Looked)>,
+    busy: bool,
 }
 
 /// A lay looked over.
@@ -211,10 +246,84 @@ impl Table {
         laid(&store.copy.work, prepared)
     }
 
-    /// How many passes the lay on cloth `c` takes, as far as that is known.
-    pub fn passes_of(&self, c: usize, on: &crate::lay::ClothLay) -> Option<usize> {
-        let _ = (c, on);
-        None
+    /// How many passes the lay on cloth `c` takes, as far as that is known; else why it is not.
+    pub fn passes_of(&self, c: usize, on: &ClothLay) -> Option<Counted> {
+        if on.placed.is_empty() {
+            return Some(Ok(0));
+        }
+        let counted = self.counted.lock().unwrap_or_else(|e| e.into_inner());
+        counted.by_cloth.get(&c).filter(|(key, _)| *key == poses(on)).map(|(_, n)| n.clone())
+    }
+
+    /// Notes how many passes the lay on cloth `c` takes.
+    pub fn note_passes(&self, c: usize, on: &ClothLay, passes: Counted) {
+        let mut counted = self.counted.lock().unwrap_or_else(|e| e.into_inner());
+        counted.by_cloth.insert(c, (poses(on), passes));
+    }
+
+    /// Counts the passes of a lay beside the server, and tells everyone; a lay that comes meanwhile is counted next.
+    pub fn count_passes(self: &Arc<Table>, understood: &Arc<Understood>, looked: &Looked) {
+        let unknown = |t: &Table| {
+            let lay = &looked.lay.cloths;
+            (0..lay.len()).any(|c| looked.breaks[c].is_empty() && t.passes_of(c, &lay[c]).is_none())
+        };
+        if !unknown(self) || self.heavy.busy().is_some() {
+            return;
+        }
+        let mut counted = self.counted.lock().unwrap_or_else(|e| e.into_inner());
+        counted.next = Some((understood.clone(), looked.clone()));
+        if counted.busy {
+            return;
+        }
+        counted.busy = true;
+        drop(counted);
+        let table = self.clone();
+        let begun = std::thread::Builder::new().name("count".into()).spawn(move || {
+            while let Some((understood, looked)) = table.next_to_count() {
+                // A fault there costs the number of passes, nothing else.
+                let work = std::panic::AssertUnwindSafe(|| table.count(&understood, &looked));
+                let _ = std::panic::catch_unwind(work);
+            }
+        });
+        if begun.is_err() {
+            self.counted.lock().unwrap_or_else(|e| e.into_inner()).busy = false;
+        }
+    }
+
+    fn next_to_count(&self) -> Option<(Arc<Understood>, Looked)> {
+        let mut counted = self.counted.lock().unwrap_or_else(|e| e.into_inner());
+        let next = counted.next.take();
+        counted.busy = next.is_some();
+        next
+    }
+
+    fn count(&self, understood: &Understood, looked: &Looked) {
+        let Ok(prepared) = &understood.prepared else { return };
+        let mut all = Vec::new();
+        for (c, on) in looked.lay.cloths.iter().enumerate() {
+            if looked.breaks[c].is_empty() && self.passes_of(c, on).is_none() {
+                let counted = match crate::plan::passes_of(prepared, c, on) {
+                    Ok(passes) => Ok(passes.passes.len()),
+                    Err(PassTrouble::NoRoomForMarks(_)) => {
+                        Err("no waste is left for marks where two passes meet".into())
+                    }
+                    Err(PassTrouble::Cannot(t)) => Err(format!("{}: {}", t.about, t.what)),
+                };
+                self.note_passes(c, on, counted);
+            }
+            all.push(told(self.passes_of(c, on)));
+        }
+        self.hub.say("passes", &json!({"revision": looked.key.0, "cloths": all}));
+    }
+
+    /// Keeps what is to be bought for whoever asks again.
+    pub fn remember_buying(&self, told: Value) {
+        *self.bought.lock().unwrap_or_else(|e| e.into_inner()) = Some(told);
+    }
+
+    /// What is to be bought, as it was worked out last.
+    pub fn buying(&self) -> Option<Value> {
+        self.bought.lock().unwrap_or_else(|e| e.into_inner()).clone()
     }
 
     /// The lay as it lies, with its figures and every rule it breaks. Only what moved since is looked over anew.
@@ -348,6 +457,12 @@ pub fn work_print(work: &Work) -> String {
 pub fn plan_folder(store: &Store) -> Option<PathBuf> {
     let name = store.name.as_deref()?;
     Some(store.folder.join(format!("{}-cut", names::stem_of_job(name))))
+}
+
+/// The folder of pieces cut again: `hanging-again` beside `hanging.job.json`, one folder in it for each.
+pub fn again_folder(store: &Store) -> Option<PathBuf> {
+    let name = store.name.as_deref()?;
+    Some(store.folder.join(format!("{}-again", names::stem_of_job(name))))
 }
 
 /// What to open when no job is named: the folder alone, or the job begun in it last and never saved.

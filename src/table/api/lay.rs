@@ -9,19 +9,20 @@ use super::ask::{Answer, Asked};
 use super::drawing::point;
 use crate::cloth::Cloth;
 use crate::lay::{self, Allowed, Break, BreakKind, ClothLay, Hand, Laid, Placed, Turns};
-use crate::plan::Prepared;
+use crate::plan::{self, Prepared};
 use crate::shape::{Point, Pose, Region, booleans, pt};
 use crate::table::heavy;
 use crate::table::problem::Problem;
-use crate::table::surface::{Looked, Table, hand, laid, locked_names};
+use crate::table::surface::{Looked, Table, hand, laid, locked_names, told};
 use crate::table::understood::Understood;
 use crate::table::working_copy::{Lies, Work};
 
 /// `GET api/lay`.
-pub fn get(table: &Table) -> Result<Value, Problem> {
+pub fn get(table: &Arc<Table>) -> Result<Value, Problem> {
     let understood = table.understood()?;
     let prepared = understood.prepared()?;
     let looked = table.looked(&understood)?;
+    table.count_passes(&understood, &looked);
     let laid = table.laid(prepared);
     let hand = hand(prepared);
     let mut turns: std::collections::BTreeMap<(usize, usize), Turns> = std::collections::BTreeMap::new();
@@ -87,13 +88,14 @@ fn allowed_json(turns: &Turns, allowed: Allowed) -> Value {
 /// The figures of the lay on cloth `c`.
 fn figures(table: &Table, prepared: &Prepared, looked: &Looked, c: usize) -> Value {
     let (on, cloth, spec) = (&looked.lay.cloths[c], &prepared.cloths[c], &prepared.job.cloths[c]);
-    let buy_mm = crate::plan::buy_length_mm(on.used_length_mm, spec.shrinkage_percent);
+    let buy_mm = plan::buy_length_mm(on.used_length_mm, spec.shrinkage_percent);
+    let counted = told(table.passes_of(c, on));
     let price = spec.price_per_m.filter(|_| !on.placed.is_empty());
     json!({
         "cloth": c, "name": cloth.name, "pieces": on.placed.len(), "used_length_mm": on.used_length_mm,
         "efficiency": on.efficiency(), "least_length_mm": looked.least_mm[c].min(on.used_length_mm),
         "proved": is_shortest(on, looked, c), "buy_length_mm": buy_mm,
-        "cost": price.map(|p| p * buy_mm / 1000.0), "passes": table.passes_of(c, on),
+        "cost": price.map(|p| p * buy_mm / 1000.0), "passes": counted["count"], "passes_why": counted["why"],
     })
 }
 
@@ -231,7 +233,7 @@ struct Moves {
 const FARTHEST_MM: f64 = 1.0e6;
 
 /// `POST api/lay/move`: every piece goes to the allowed pose nearest to the one asked for.
-pub fn shift(table: &Table, asked: &Asked) -> Result<Value, Problem> {
+pub fn shift(table: &Arc<Table>, asked: &Asked) -> Result<Value, Problem> {
     let body: Moves = asked.body()?;
     let understood = table.understood()?;
     let prepared = understood.prepared()?;
@@ -307,9 +309,14 @@ fn wanted(body: &Moves, hand: &Hand, now: &[Laid]) -> Result<Vec<Laid>, Problem>
 }
 
 /// What a page wants to know after a move: where the pieces went, all breaks, all figures.
-fn after_move(table: &Table, understood: &Understood, moved: &[(usize, u32)]) -> Result<Value, Problem> {
+fn after_move(
+    table: &Arc<Table>,
+    understood: &Arc<Understood>,
+    moved: &[(usize, u32)],
+) -> Result<Value, Problem> {
     let prepared = understood.prepared()?;
     let looked = table.looked(understood)?;
+    table.count_passes(understood, &looked);
     let laid = table.laid(prepared);
     let hand = hand(prepared);
     let mut placed = Vec::new();
@@ -331,7 +338,7 @@ fn after_move(table: &Table, understood: &Understood, moved: &[(usize, u32)]) ->
 }
 
 /// `POST api/lay/lock`: locked pieces are written into the job, so that the command line knows them too.
-pub fn lock(table: &Table, asked: &Asked) -> Result<Value, Problem> {
+pub fn lock(table: &Arc<Table>, asked: &Asked) -> Result<Value, Problem> {
     #[derive(Deserialize)]
     #[serde(deny_unknown_fields)]
     struct Body {
@@ -425,16 +432,12 @@ pub fn start(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
             (spec.seconds, spec.effort) = (seconds, None);
         }
         spec.effort = body.effort.or(spec.effort);
-        let request = lay::Request {
-            pieces: &prepared.pieces,
-            rules: &prepared.job.pieces,
-            cloths: &prepared.cloths,
-            spec: &spec,
-            kept_clear: &[],
-            keep: 1,
-            live: Some(progress),
-        };
-        let found = lay::lay(&request, progress)?;
+        let split = plan::lay_and_split(prepared, &spec, Some(progress), progress)?;
+        let found = split.lay;
+        for (c, (on, passes)) in found.cloths.iter().zip(&split.passes).enumerate() {
+            let none = || "no waste is left for marks where two passes meet".to_owned();
+            table.note_passes(c, on, passes.as_ref().map(|p| p.passes.len()).ok_or_else(none));
+        }
         let revision = table.keep_lay(&understood, &found)?;
         let lengths: Vec<f64> = found.cloths.iter().map(|on| on.used_length_mm).collect();
         Ok(json!({"revision": revision, "used_length_mm": lengths}))

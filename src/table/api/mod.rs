@@ -1,12 +1,15 @@
 //! What the page asks and says. Every answer is JSON, a file, or a problem report.
 
 mod ask;
+mod cloth_work;
 mod cloths;
 mod drawing;
 mod files;
 mod job;
 mod lay;
+mod passes;
 mod pieces;
+mod plan;
 mod state;
 
 use std::sync::Arc;
@@ -16,6 +19,7 @@ use axum::extract::{Path, Query, State};
 use axum::routing::{get, post};
 
 use super::guard;
+use super::problem::Problem;
 use super::surface::Table;
 use ask::{Asked, LARGEST_DRAWING, LARGEST_JOB, answer, raw};
 
@@ -65,6 +69,41 @@ pub fn router() -> Router<Arc<Table>> {
         .route("/api/lay/start", post(|State(t): T, a: Asked| answer(t, move |t| lay::start(t, &a))))
         .route("/api/lay/stop", post(|State(t): T, _: Asked| answer(t, |t| lay::stop(t))))
         .route("/api/lay/check", post(|State(t): T, _: Asked| answer(t, |t| lay::check(t))))
+        .route(
+            "/api/plan",
+            get(|State(t): T| answer(t, |t| plan::get(t)))
+                .post(|State(t): T, a: Asked| answer(t, move |t| plan::make(t, &a))),
+        )
+        .route("/api/files", get(|State(t): T| answer(t, |t| files::list(t))))
+        .route(
+            "/files/{*path}",
+            get(|State(t): T, Path(path): Path<String>, Query(q): Query<files::How>| {
+                answer(t, move |t| files::get(t, &path, &q))
+            }),
+        )
+        .route("/api/passes", get(|State(t): T| answer(t, |t| passes::get(t))))
+        .route(
+            "/api/passes/{number}/realign",
+            post(|State(t): T, Path(n): Path<usize>, a: Asked| {
+                answer(t, move |t| passes::realign_pass(t, n, &a))
+            }),
+        )
+        .route(
+            "/api/passes/{number}/done",
+            post(|State(t): T, Path(n): Path<usize>, a: Asked| answer(t, move |t| passes::done(t, n, &a))),
+        )
+        .route(
+            "/api/passes/{number}/rest",
+            post(|State(t): T, Path(n): Path<usize>, a: Asked| answer(t, move |t| passes::rest(t, n, &a))),
+        )
+        .route("/api/recut", post(|State(t): T, a: Asked| answer(t, move |t| cloth_work::recut(t, &a))))
+        .route(
+            "/api/buy",
+            get(|State(t): T| answer(t, |t| Ok::<_, Problem>(t.buying().unwrap_or_default())))
+                .post(|State(t): T, a: Asked| answer(t, move |t| cloth_work::buy(t, &a))),
+        )
+        .route("/api/offcuts", get(|State(t): T| answer(t, |t| cloth_work::shelf(t))))
+        .route("/api/offcuts/add", post(|State(t): T, a: Asked| answer(t, move |t| cloth_work::add(t, &a))))
         .fallback(guard::nowhere)
         .method_not_allowed_fallback(guard::no_such_method)
         .layer(axum::extract::DefaultBodyLimit::max(LARGEST_JOB))
