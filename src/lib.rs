@@ -24,4 +24,5 @@ pub mod realign;
 pub mod say;
 pub mod sew;
 pub mod shape;
+pub mod table;
 pub mod write;

@@ -2,14 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-use serde_json::{Value, json};
+use serde_json::Value;
 
-use crate::estimate::{self, AtWidth, Buying, Wish};
+use crate::estimate::{self, Buying, Wish};
 use crate::plan;
 use crate::say::{Trouble, Watch};
 use crate::write;
 
-use super::check::picture::write_whole;
 use super::progress::Terminal;
 use super::tell;
 
@@ -35,9 +34,6 @@ pub struct BuyArgs {
     json: bool,
 }
 
-/// Effort when neither the job nor the maker says.
-const EFFORT: u32 = 4;
-
 /// Says what to buy.
 ///
 /// # Errors
@@ -54,7 +50,7 @@ pub fn run(args: &BuyArgs) -> Result<u8, Vec<Trouble>> {
     }
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
-    let effort = args.effort.or(prepared.job.lay.effort).unwrap_or(EFFORT);
+    let effort = args.effort.or(prepared.job.lay.effort).unwrap_or(estimate::EFFORT);
     let wish = Wish { widths_mm: args.widths.clone(), effort, savings: !args.no_savings };
     watch.step("lay", 0.0, "");
     let buyings = estimate::buy(&prepared.job, &prepared.pieces, &wish, &watch)?;
@@ -66,14 +62,14 @@ pub fn run(args: &BuyArgs) -> Result<u8, Vec<Trouble>> {
         } else {
             write::buy_svg(title, &buyings).into_bytes()
         };
-        write_whole(path, &bytes).map_err(|t| vec![t])?;
+        write::write_whole(path, &bytes).map_err(|t| vec![t])?;
     }
     let none: Vec<Trouble> = buyings.iter().filter(|b| b.best.is_none()).map(no_width).collect();
     if !none.is_empty() {
         return Err(none);
     }
     if args.json {
-        let all: Vec<Value> = buyings.iter().map(figures).collect();
+        let all: Vec<Value> = buyings.iter().map(Buying::figures).collect();
         tell::out(&format!("{:#}\n", Value::from(all)))?;
     } else {
         for buying in &buyings {
@@ -165,26 +161,4 @@ fn words(buying: &Buying) -> String {
         }
     }
     s
-}
-
-fn figures(buying: &Buying) -> Value {
-    let at = |w: &AtWidth| match &w.need {
-        Ok(n) => json!({
-            "width_mm": w.width_mm, "buy_mm": n.buy_mm, "laid_mm": n.laid_mm, "start_mm": n.start_mm,
-            "skew_mm": n.skew_mm, "cutting_mm": n.cutting_mm, "shrinkage_mm": n.shrinkage_mm,
-            "price_per_m": w.price_per_m, "cost": w.cost(), "efficiency": w.efficiency, "proved_shortest": w.proved,
-        }),
-        Err(t) => {
-            json!({ "width_mm": w.width_mm, "buy_mm": null, "why": format!("{}: {}", t.about, t.what) })
-        }
-    };
-    json!({
-        "cloth": buying.cloth, "pieces": buying.pieces, "in_hand_mm": buying.in_hand_mm,
-        "widths": buying.widths.iter().map(at).collect::<Vec<_>>(),
-        "best_width_mm": buying.best.map(|k| buying.widths[k].width_mm),
-        "by_price": buying.by_price,
-        "savings": buying.savings.iter().map(|s| {
-            json!({ "change": s.change, "saves_mm": s.saves_mm, "saves": s.saves })
-        }).collect::<Vec<_>>(),
-    })
 }

@@ -1,7 +1,7 @@
 //! `settlay check DRAWING|JOB`: the faults of a drawing, told, counted and drawn.
 
 mod gather;
-pub(super) mod picture;
+mod picture;
 mod report;
 mod table;
 

@@ -5,11 +5,12 @@ use std::path::PathBuf;
 use crate::drawing::{self, ReadOptions};
 use crate::job;
 use crate::plan;
+use crate::realign;
 use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::progress::Terminal;
-use super::{realign, summary, tell};
+use super::{summary, tell};
 
 const DRAWING: &str = include_str!("../../examples/reed-bed/reed-bed.svg");
 const JOB: &str = include_str!("../../examples/reed-bed/reed-bed.job.json");

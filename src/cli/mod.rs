@@ -14,6 +14,7 @@ mod realign;
 mod recut;
 mod schema;
 mod summary;
+mod table;
 mod tell;
 
 use std::process::ExitCode;
@@ -41,6 +42,8 @@ enum Command {
     Lay(lay::LayArgs),
     /// Do a whole job: lay, passes, cut files, keys, pictures and report
     Plan(plan::PlanArgs),
+    /// Open the cutting table: a page on this computer on which the whole job is done by hand and eye
+    Table(table::TableArgs),
     /// Write a kerf and squareness gauge as cut files, or reckon kerf and scale from its readings
     Gauge(gauge::GaugeArgs),
     /// Correct a pass from marks measured on the bed, record a pass as cut, or take up one that broke off
@@ -74,6 +77,7 @@ pub fn main() -> ExitCode {
         Command::Check(a) => check::run(&a),
         Command::Lay(a) => lay::run(&a),
         Command::Plan(a) => plan::run(&a),
+        Command::Table(a) => table::run(&a),
         Command::Gauge(a) => gauge::run(&a),
         Command::Realign(a) => realign::run(&a),
         Command::Buy(a) => buy::run(&a),

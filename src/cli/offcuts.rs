@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 
-use crate::offcuts::{Offcut, Place};
+use crate::offcuts::Place;
 use crate::plan::Plan;
 use crate::say::{Note, Trouble};
 
@@ -78,18 +78,4 @@ pub(super) fn plan_at(path: &Path) -> Result<Plan, Trouble> {
     }
     let bytes = std::fs::read(&file).map_err(|e| cannot(format!("the plan cannot be read: {e}")))?;
     serde_json::from_slice(&bytes).map_err(|e| cannot(format!("this is not a plan: {e}")))
-}
-
-/// An offcut in one line.
-fn line(o: &Offcut) -> String {
-    let b = o.bounds();
-    let weight = o.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
-    let size = format!("{:.0} × {:.0} mm", b.width(), b.height());
-    let mut s = format!("{:<16} {size:>16}, {:.3} m²{weight}", o.id, o.area_mm2 / 1.0e6);
-    for (word, text) in [("", &o.date), ("from ", &o.from), ("in ", &o.place)] {
-        if !text.is_empty() {
-            s.push_str(&format!(", {word}{text}"));
-        }
-    }
-    s
 }

@@ -3,11 +3,12 @@
 use std::path::PathBuf;
 
 use crate::plan;
+use crate::realign;
 use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::progress::Terminal;
-use super::{realign, summary, tell};
+use super::{summary, tell};
 
 /// Words of `settlay plan`.
 #[derive(clap::Args, Debug)]

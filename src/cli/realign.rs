@@ -1,16 +1,13 @@
 //! `settlay realign PLAN --pass N --marks FILE`, and its kin `--mark-done` and `--from-burn K`.
 
 use std::fs;
-use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
 
 use clap::ValueEnum;
 
-use crate::plan::{self, PLAN_FILE, Plan};
-use crate::realign::{self, Aligned, DONE_FILE, Done, FitKind, LARGEST_MARKS_FILE, Report, Request};
+use crate::plan::{self, Plan};
+use crate::realign::{self, Aligned, Done, FitKind, Request};
 use crate::say::Trouble;
-use crate::write;
 
 use super::{summary, tell};
 
@@ -94,7 +91,7 @@ pub fn run(args: &RealignArgs) -> Result<u8, Vec<Trouble>> {
 fn done(args: &RealignArgs) -> Result<(String, String), Trouble> {
     let (plan, folder) = plan::read(&args.plan)?;
     let pass = realign::find(&plan, args.cloth.as_deref(), args.pass)?;
-    let record = read_done(&folder, &plan)?;
+    let record = realign::read_done(&folder, &plan)?;
     if args.mark_done {
         return mark_done(&plan, pass, record, &folder);
     }
@@ -117,7 +114,7 @@ fn done(args: &RealignArgs) -> Result<(String, String), Trouble> {
 
 fn align(args: &RealignArgs, plan: &Plan, pass: usize, done: &Done, file: &Path) -> Result<Aligned, Trouble> {
     let name = file.display().to_string();
-    let measured = realign::parse(&text_of(file, &name)?, &name)?;
+    let measured = realign::parse(&realign::text_of(file, &name)?, &name)?;
     realign::realign(&Request {
         plan,
         done,
@@ -129,63 +126,11 @@ fn align(args: &RealignArgs, plan: &Plan, pass: usize, done: &Done, file: &Path)
     })
 }
 
-fn text_of(file: &Path, name: &str) -> Result<String, Trouble> {
-    let cannot = |e: std::io::Error| Trouble::bad_input(name, format!("the file cannot be read: {e}"));
-    if !fs::metadata(file).map_err(cannot)?.is_file() {
-        return Err(
-            Trouble::bad_input(name, "this is no plain file").hint("save what was measured to a file")
-        );
-    }
-    let mut bytes = Vec::new();
-    let limit = LARGEST_MARKS_FILE;
-    fs::File::open(file).map_err(cannot)?.take(limit + 1).read_to_end(&mut bytes).map_err(cannot)?;
-    if bytes.len() as u64 > limit {
-        return Err(
-            Trouble::bad_input(name, "the file is too large for a few marks").hint("is this the right file?")
-        );
-    }
-    String::from_utf8(bytes)
-        .map_err(|_| Trouble::bad_input(name, "the file is not UTF-8 text").hint("save it again as UTF-8"))
-}
-
-fn read_done(folder: &Path, plan: &Plan) -> Result<Done, Trouble> {
-    let file = folder.join(DONE_FILE);
-    let name = file.display().to_string();
-    if file.symlink_metadata().is_err() {
-        return Ok(Done::none(plan));
-    }
-    Done::parse(&text_of(&file, &name)?, &name, plan)
-}
-
-/// Refuses a folder whose plan is partly cut: a new plan there would take the old one's place.
-///
-/// # Errors
-/// It records passes that are cut.
-pub fn nothing_cut(out: &Path) -> Result<(), Trouble> {
-    let file = out.join(DONE_FILE);
-    if file.symlink_metadata().is_err() {
-        return Ok(());
-    }
-    let name = file.display().to_string();
-    let done: Option<Done> = serde_json::from_str(&text_of(&file, &name)?).ok();
-    if done.is_some_and(|d| d.passes.is_empty()) {
-        return Ok(());
-    }
-    Err(Trouble::cannot(
-        name,
-        "passes of the plan in this folder are cut already; a new plan would take its place",
-    )
-    .hint("name another folder, or, if that work is finished, move the record elsewhere"))
-}
-
 fn mark_done(plan: &Plan, pass: usize, mut record: Done, folder: &Path) -> Result<(String, String), Trouble> {
     let pass = &plan.passes[pass];
-    let new = record.record(pass, &realign::stamp(SystemTime::now()));
+    let new = realign::mark_done(&mut record, pass, folder)?;
     let title = format!("pass {} of cloth {}", pass.number, pass.cloth);
     let text = if new {
-        let mut whole = write::Whole::new();
-        whole.add(DONE_FILE, record.text());
-        whole.move_in(folder)?;
         format!("Recorded as cut: {title}. It is never changed from now on.\n")
     } else {
         let since = record.of(pass).map_or("", |d| d.recorded.as_str());
@@ -202,16 +147,7 @@ fn take_up(
     out: &Path,
 ) -> Result<(String, String), Trouble> {
     let planned = &plan.passes[pass];
-    let lies = aligned.as_ref().map_or(planned, |a| &a.plan.passes[pass]);
-    let rest = realign::rest_of(lies, from, &plan.cutter).ok_or_else(|| {
-        let what = format!(
-            "pass {} has burns 1 to {}; there is no burn {from}",
-            planned.number,
-            planned.burns.len()
-        );
-        Trouble::bad_input("--from-burn", what)
-    })?;
-    let files = write::rest_of_pass(plan, &rest, from)?.move_in(out)?;
+    let (rest, files) = realign::write_rest(plan, pass, from, aligned.as_ref(), out)?;
     let first = rest.burns.first().map_or_else(String::new, |b| {
         let copy = if b.copy > 1 { format!(" (copy {})", b.copy) } else { String::new() };
         let at = b
@@ -220,7 +156,7 @@ fn take_up(
             .map_or_else(String::new, |p| format!(", from ({:.1}, {:.1}) mm on the bed", p[0], p[1]));
         format!("{} of {}{copy}{at}", b.kind, b.piece)
     });
-    let mut text = aligned.as_ref().map_or_else(String::new, |a| found(&a.report));
+    let mut text = aligned.as_ref().map_or_else(String::new, |a| a.report.words());
     text.push_str(&format!(
         "Pass {} of cloth {}, burns {from} to {}: {:.1} m, about {:.0} min. It begins with the {first}.\nThe plan stays as it \
          is.\n",
@@ -244,50 +180,20 @@ fn take_up(
 fn write_aligned(
     args: &RealignArgs,
     plan: &Plan,
-    mut record: Done,
+    record: Done,
     aligned: Aligned,
     folder: &Path,
     out: &Path,
 ) -> Result<(String, String), Trouble> {
-    let all: Vec<usize> = (0..plan.passes.len()).collect();
-    let mut whole = write::passes(&aligned.plan, if args.out.is_some() { &all } else { &aligned.changed })?;
-    // Its marks were found on the cloth: what burnt them is cut.
-    let now = realign::stamp(SystemTime::now());
-    let earlier =
-        plan.passes.iter().filter(|p| p.cloth == aligned.report.cloth && p.number < aligned.report.pass);
-    for pass in earlier {
-        record.record(pass, &now);
-    }
-    if !record.passes.is_empty() {
-        whole.add(DONE_FILE, record.text());
-    }
-    if args.out.is_none() {
-        keep_as_planned(&mut whole, plan, folder)?;
-    }
-    let files = whole.move_in(out)?;
-    let mut text = found(&aligned.report);
+    let elsewhere = args.out.as_deref();
+    let files = realign::write_aligned(plan, record, &aligned, folder, elsewhere)?;
+    let mut text = aligned.report.words();
     text.push_str(&listed(out, &files));
     text.push_str(summary::CAUTION);
     let mut json = serde_json::to_value(&aligned.report)
         .map_err(|e| Trouble::cannot("the report", format!("it cannot be printed: {e}")))?;
     json["files"] = files.iter().map(|f| f.display().to_string()).collect::<Vec<_>>().into();
     Ok((text, format!("{json:#}\n")))
-}
-
-/// Name of the plan as it was before anything was realigned.
-const AS_PLANNED: &str = "plan-as-planned.json";
-
-/// Keeps the plan as it was first made beside the corrected one, once.
-fn keep_as_planned(whole: &mut write::Whole, plan: &Plan, folder: &Path) -> Result<(), Trouble> {
-    let kept = plan::read(&folder.join(AS_PLANNED)).ok();
-    if kept.is_some_and(|(kept, _)| Done::none(&kept) == Done::none(plan)) {
-        return Ok(());
-    }
-    let file = folder.join(PLAN_FILE);
-    let bytes = fs::read(&file)
-        .map_err(|e| Trouble::cannot(file.display().to_string(), format!("the file cannot be read: {e}")))?;
-    whole.add(AS_PLANNED, bytes);
-    Ok(())
 }
 
 /// The files, as the folder was named.
@@ -299,71 +205,4 @@ fn listed(out: &Path, files: &[PathBuf]) -> String {
         text.push_str(&format!("  {}\n", shown.display()));
     }
     text
-}
-
-/// The report in words.
-fn found(report: &Report) -> String {
-    let mut s = format!(
-        "Pass {} of cloth {}: moved {:.1} mm to the {} and {:.1} mm {}, turned {:.2}° {} ({} fit)\n",
-        report.pass,
-        report.cloth,
-        report.shift_mm[0].abs(),
-        if report.shift_mm[0] < 0.0 { "left" } else { "right" },
-        report.shift_mm[1].abs(),
-        if report.shift_mm[1] < 0.0 { "towards you" } else { "away from you" },
-        report.turn_deg.abs(),
-        if report.turn_deg < 0.0 { "clockwise" } else { "counter-clockwise" },
-        report.fit.word()
-    );
-    if report.fit != FitKind::Rigid && report.repeat.is_none() {
-        s.push_str(&format!(
-            "  stretched {:+.2} % across, {:+.2} % along the cloth, {:.2}° out of square\n",
-            report.stretch_percent[0],
-            report.stretch_percent[1],
-            report.shear_deg.abs()
-        ));
-    }
-    if let Some(repeat) = &report.repeat {
-        s.push_str(&format!(
-            "  repeat across {:.2} mm, noted {:.2}; along {:.2} mm, noted {:.2}; skew {:.1} mm/m, noted {:.1}\n",
-            repeat.across_mm[1],
-            repeat.across_mm[0],
-            repeat.along_mm[1],
-            repeat.along_mm[0],
-            repeat.skew_mm_per_m[1],
-            repeat.skew_mm_per_m[0]
-        ));
-    }
-    s.push_str("\n  mark             planned           measured       off\n");
-    for mark in &report.marks {
-        s.push_str(&format!(
-            "  {:<10} {:>8.2} {:>8.2}  {:>8.2} {:>8.2}  {:>6.2} mm{}\n",
-            mark.name,
-            mark.planned_mm[0],
-            mark.planned_mm[1],
-            mark.measured_mm[0],
-            mark.measured_mm[1],
-            mark.off_mm,
-            if mark.used { "" } else { "  left out" }
-        ));
-    }
-    if let Some(worst) = report.joints.iter().max_by(|a, b| a.within_95_mm.total_cmp(&b.within_95_mm)) {
-        let copy = if worst.copy > 1 { format!(" (copy {})", worst.copy) } else { String::new() };
-        s.push_str(&format!(
-            "\n  joints with earlier passes: {}; the worst, on {}{copy}: {:.2} mm to expect, within {:.2} mm in 95 of 100\n",
-            report.joints.len(),
-            worst.piece,
-            worst.expected_mm,
-            worst.within_95_mm
-        ));
-    }
-    if !report.later.is_empty() {
-        let later: Vec<String> = report.later.iter().map(ToString::to_string).collect();
-        s.push_str(&format!("  the stretch is carried on to pass {}\n", later.join(", ")));
-    }
-    s.push('\n');
-    for caution in &report.cautions {
-        s.push_str(&format!("caution: {caution}\n"));
-    }
-    s
 }

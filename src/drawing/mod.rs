@@ -29,6 +29,6 @@ mod weigh;
 mod xml;
 
 pub use model::{Drawing, Element, Piece, Subpath};
-pub use pieces::{Picked, pieces};
+pub use pieces::{Picked, picked_by, pieces};
 pub use read::{ReadOptions, parse, read};
 pub use underlap::underlap_of;

@@ -6,7 +6,7 @@ use super::model::{Drawing, Element, Piece};
 use super::remarks::list;
 use super::select::Selection;
 use super::{allowance, interlaced, underlap};
-use crate::job::{Job, PieceRule, ShapeKind};
+use crate::job::{Job, PieceRule, Select, ShapeKind};
 use crate::say::{Note, Trouble};
 use crate::shape::{Region, pt};
 
@@ -69,6 +69,14 @@ pub fn pieces(job: &Job, drawing: &Drawing) -> Result<Picked, Vec<Trouble>> {
     } else {
         Err(troubles)
     }
+}
+
+/// For each element of `drawing` the selection that picks it first, by index; what is no selection picks nothing.
+pub fn picked_by(selects: &[Select], drawing: &Drawing) -> Vec<Option<usize>> {
+    let all: Vec<Option<Selection>> =
+        selects.iter().enumerate().map(|(rule, s)| Selection::read(s, rule).ok()).collect();
+    let first = |e: &Element| all.iter().position(|s| s.as_ref().is_some_and(|s| s.fits(e)));
+    drawing.elements.iter().map(first).collect()
 }
 
 #[derive(Clone, Copy)]

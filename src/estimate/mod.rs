@@ -4,8 +4,10 @@
 //! would save. Knows nothing of beds, plans or files.
 
 mod buy;
+mod figures;
 mod need;
 mod relax;
 
 pub use buy::{AtWidth, Buying, Saving, Wish, buy};
+pub use figures::EFFORT;
 pub use need::{CUTTING_ALLOWANCE_MM, Need, need};

@@ -84,7 +84,11 @@ pub fn parse(text: &str, name: &str) -> Result<Job, Vec<Trouble>> {
     parse_beside(text, name, None)
 }
 
-fn parse_beside(text: &str, name: &str, folder: Option<&Path>) -> Result<Job, Vec<Trouble>> {
+/// The same for a job in `folder`, where the file of its cutter is looked for.
+///
+/// # Errors
+/// As [`parse`], and a cutter's file that cannot be read.
+pub fn parse_beside(text: &str, name: &str, folder: Option<&Path>) -> Result<Job, Vec<Trouble>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let value = whole_value(text, name, "a job begins with { \"settlay\": 1, …").map_err(|t| vec![t])?;
     if let Some(version) = value.get("settlay").and_then(Value::as_u64).filter(|v| *v > FORMAT) {

@@ -17,6 +17,32 @@ use super::model::{ClothLay, Lay, Placed};
 use super::stock;
 use super::turns::may_turn;
 
+/// What sort of rule is broken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum BreakKind {
+    /// Two pieces lie on each other, or nearer than the gap.
+    Overlap,
+    /// A piece leaves the usable cloth, or lies on a flaw.
+    Edge,
+    /// The pattern is out of step.
+    Match,
+    /// The cloth does not allow the turn.
+    Turn,
+    /// The piece may not be cut from this cloth, or not so many of it are wanted.
+    Cloth,
+}
+
+/// A rule that a lay breaks.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Break {
+    /// The pieces it is about, by index and copy: the one, and the other where there are two.
+    pub about: Vec<(usize, u32)>,
+    /// What sort.
+    pub kind: BreakKind,
+    /// In words.
+    pub text: String,
+}
+
 /// Everything wrong with `lay`, in words; empty for a sound one.
 pub fn faults(
     lay: &Lay,
@@ -30,16 +56,9 @@ pub fn faults(
         all.push(format!("{} lays for {} cloths", lay.cloths.len(), cloths.len()));
     }
     let mut laid = vec![0u32; pieces.len()];
-    for (c, (cloth, on)) in cloths.iter().zip(&lay.cloths).enumerate() {
-        for placed in &on.placed {
-            laid[placed.piece] += 1;
-            if !stock::choices(&pieces[placed.piece], rules, cloths).contains(&c) {
-                all.push(format!("{} lies on the wrong cloth", name(pieces, placed)));
-            }
-        }
-        all.extend(inside(cloth, on, pieces));
-        all.extend(apart(on, pieces, gap_mm));
-        all.extend(poses(cloth, on, pieces, rules));
+    for (c, on) in lay.cloths.iter().enumerate().take(cloths.len()) {
+        on.placed.iter().for_each(|p| laid[p.piece] += 1);
+        all.extend(breaks(c, on, pieces, rules, cloths, gap_mm, &|_| true).into_iter().map(|b| b.text));
     }
     for (piece, laid) in pieces.iter().zip(laid) {
         if laid != piece.count {
@@ -49,22 +68,65 @@ pub fn faults(
     all
 }
 
+/// Every rule broken on cloth `c` of `cloths`. Whether pieces lie inside and apart is asked only of those for which
+/// `asked` is true (by index into the placed ones) and of their neighbours; turns and matches of all.
+pub fn breaks(
+    c: usize,
+    on: &ClothLay,
+    pieces: &[Piece],
+    rules: &[PieceRule],
+    cloths: &[Cloth],
+    gap_mm: f64,
+    asked: &(dyn Fn(usize) -> bool + Sync),
+) -> Vec<Break> {
+    let cloth = &cloths[c];
+    let mut all = Vec::new();
+    for placed in &on.placed {
+        if !stock::choices(&pieces[placed.piece], rules, cloths).contains(&c) {
+            all.push(one(
+                placed,
+                BreakKind::Cloth,
+                format!("{} lies on the wrong cloth", name(pieces, placed)),
+            ));
+        }
+    }
+    all.extend(inside(cloth, on, pieces, asked));
+    all.extend(apart(on, pieces, gap_mm, asked));
+    all.extend(poses(cloth, on, pieces, rules));
+    all
+}
+
+fn one(placed: &Placed, kind: BreakKind, text: String) -> Break {
+    Break { about: vec![(placed.piece, placed.copy)], kind, text }
+}
+
 fn name(pieces: &[Piece], placed: &Placed) -> String {
     format!("piece {} ({})", pieces[placed.piece].id, placed.copy)
 }
 
 /// Within the usable cloth.
-fn inside(cloth: &Cloth, on: &ClothLay, pieces: &[Piece]) -> Vec<String> {
+fn inside(
+    cloth: &Cloth,
+    on: &ClothLay,
+    pieces: &[Piece],
+    asked: &(dyn Fn(usize) -> bool + Sync),
+) -> Vec<Break> {
     let usable = cloth.usable();
     on.placed
         .par_iter()
-        .filter(|p| !usable.iter().any(|u| plainly_holds(u, p.cut.bounds())))
-        .filter_map(|p| {
+        .enumerate()
+        .filter(|(i, p)| asked(*i) && !usable.iter().any(|u| plainly_holds(u, p.cut.bounds())))
+        .filter_map(|(_, p)| {
             let out: f64 = p.cut.minus(&usable).iter().map(Region::area).sum();
             // A strip as thin as the tolerance all along the edge is rounding.
             let rounding = tol::CLEAR_MM * p.cut.edge_length();
             (out > rounding).then(|| {
-                format!("{} lies {out:.2} mm² outside the usable part of {}", name(pieces, p), cloth.name)
+                let text = format!(
+                    "{} lies {out:.2} mm² outside the usable part of {}",
+                    name(pieces, p),
+                    cloth.name
+                );
+                one(p, BreakKind::Edge, text)
             })
         })
         .collect()
@@ -79,7 +141,7 @@ fn plainly_holds(usable: &Region, b: Bounds) -> bool {
 }
 
 /// Apart by the gap.
-fn apart(on: &ClothLay, pieces: &[Piece], gap_mm: f64) -> Vec<String> {
+fn apart(on: &ClothLay, pieces: &[Piece], gap_mm: f64, asked: &(dyn Fn(usize) -> bool + Sync)) -> Vec<Break> {
     let boxes: Vec<_> = on.placed.iter().map(|p| p.cut.bounds().grown(gap_mm / 2.0)).collect();
     let shapes: Vec<_> = on.placed.iter().map(|p| p.cut.to_geo()).collect();
     let mut by_left: Vec<usize> = (0..boxes.len()).collect();
@@ -92,7 +154,7 @@ fn apart(on: &ClothLay, pieces: &[Piece], gap_mm: f64) -> Vec<String> {
             by_left[k + 1..]
                 .iter()
                 .take_while(move |&&j| boxes[j].min.x <= boxes[i].max.x)
-                .filter(move |&&j| boxes[i].meets(boxes[j]))
+                .filter(move |&&j| (asked(i) || asked(j)) && boxes[i].meets(boxes[j]))
                 .filter_map(move |&j| {
                     let d = if few(&shapes[i], &shapes[j]) {
                         Euclidean.distance(&shapes[i], &shapes[j])
@@ -100,11 +162,14 @@ fn apart(on: &ClothLay, pieces: &[Piece], gap_mm: f64) -> Vec<String> {
                         clearance(&on.placed[i].cut, &on.placed[j].cut, gap_mm)
                     };
                     (d < gap_mm - tol::CLEAR_MM || (d == 0.0 && overlap(on, i, j))).then(|| {
-                        format!(
+                        let (p, q) = (&on.placed[i], &on.placed[j]);
+                        let text = format!(
                             "{} and {} are {d:.3} mm apart, less than the gap of {gap_mm} mm",
-                            name(pieces, &on.placed[i]),
-                            name(pieces, &on.placed[j])
-                        )
+                            name(pieces, p),
+                            name(pieces, q)
+                        );
+                        let about = vec![(p.piece, p.copy), (q.piece, q.copy)];
+                        Break { about, kind: BreakKind::Overlap, text }
                     })
                 })
         })
@@ -128,11 +193,11 @@ fn overlap(on: &ClothLay, i: usize, j: usize) -> bool {
 }
 
 /// Cut where the pose says, at an allowed turn, in step with the pattern.
-fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) -> Vec<String> {
+fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) -> Vec<Break> {
     let mut all = Vec::new();
     let mut group_shift: BTreeMap<&str, Point> = BTreeMap::new();
     let mut crossing: BTreeMap<&str, (Point, bool)> = BTreeMap::new();
-    let mut pairs: BTreeMap<&str, Vec<(Point, bool)>> = BTreeMap::new();
+    let mut pairs: BTreeMap<&str, Vec<(Point, bool, (usize, u32))>> = BTreeMap::new();
     for placed in &on.placed {
         let piece = &pieces[placed.piece];
         let who = name(pieces, placed);
@@ -142,11 +207,13 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
                 && a.points.iter().zip(&b.points).all(|(p, q)| distance(*p, *q) < tol::SAME_POINT_MM)
         });
         if !same {
-            all.push(format!("{who} is not cut where its pose puts it"));
+            let text = format!("{who} is not cut where its pose puts it");
+            all.push(one(placed, BreakKind::Cloth, text));
         }
         let turn = placed.pose.turn_deg;
         if !may_turn(&rules[piece.rule], cloth, "rule", turn).unwrap_or(false) {
-            all.push(format!("{who} is turned by {turn}°, which its cloth does not allow"));
+            let text = format!("{who} is turned by {turn}°, which its cloth does not allow");
+            all.push(one(placed, BreakKind::Turn, text));
         }
         let Some(pattern) = &cloth.pattern else { continue };
         let l = pattern.lattice;
@@ -157,7 +224,7 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
             Match::Free => 0.0,
             Match::Drawn => {
                 let Some([x, y]) = placed.group_shift else {
-                    all.push(format!("{who} has no group shift"));
+                    all.push(one(placed, BreakKind::Match, format!("{who} has no group shift")));
                     continue;
                 };
                 let s = pt(x, y);
@@ -175,7 +242,7 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
             Match::Pair => {
                 let f = l.fractions(anchor) * if half { -1.0 } else { 1.0 };
                 let waiting = pairs.entry(&piece.group).or_default();
-                let in_step = |(g, by_hand): &(Point, bool)| {
+                let in_step = |(g, by_hand, _): &(Point, bool, (usize, u32))| {
                     let e = pt(f.x + g.x, f.y - g.y);
                     let v = l.vector(pt(e.x - e.x.round(), e.y - e.y.round()));
                     // A partner of one placed by hand is laid to it exactly; two by hand may each be off.
@@ -188,19 +255,22 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
                 };
                 match waiting.iter().position(in_step) {
                     Some(k) => drop(waiting.remove(k)),
-                    None => waiting.push((f, placed.locked)),
+                    None => waiting.push((f, placed.locked, (placed.piece, placed.copy))),
                 }
                 0.0
             }
         };
         let by_hand = if one_by_hand { tol::LOCKED_IN_STEP_MM } else { 0.0 };
         if off > tol::ON_LATTICE_MM + by_hand + cloth.match_tolerance_mm {
-            all.push(format!("{who} is {off:.4} mm out of step with the pattern"));
+            let text = format!("{who} is {off:.4} mm out of step with the pattern");
+            all.push(one(placed, BreakKind::Match, text));
         }
     }
     for (group, waiting) in pairs {
         if !waiting.is_empty() {
-            all.push(format!("group {group}: {} pieces do not carry mirrored pattern", waiting.len()));
+            let text = format!("group {group}: {} pieces do not carry mirrored pattern", waiting.len());
+            let about = waiting.iter().map(|w| w.2).collect();
+            all.push(Break { about, kind: BreakKind::Match, text });
         }
     }
     all

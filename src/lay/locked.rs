@@ -186,7 +186,13 @@ pub fn fix(
 }
 
 /// The group's phase at which `shift` is in step; for a choice of few, the nearest.
-fn phase(space: &PhaseSpace, hold: &Hold, shift: Point, matching: Match, pattern: Option<&Pattern>) -> Point {
+pub(super) fn phase(
+    space: &PhaseSpace,
+    hold: &Hold,
+    shift: Point,
+    matching: Match,
+    pattern: Option<&Pattern>,
+) -> Point {
     let (Hold::Lattice { offset, .. } | Hold::Stripe { offset, .. }) = hold else { return Point::default() };
     match space {
         PhaseSpace::Choices(all) => {

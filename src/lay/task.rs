@@ -167,10 +167,37 @@ impl<'a> Task<'a> {
                 })
             })
             .collect();
+        let used = Used { cloth: self.cloth, far: found.length };
+        let on = used.by(placed);
+        ClothLay {
+            least_length_mm: if proved { on.used_length_mm } else { used.as_used(self.least) },
+            proved,
+            ended_by_clock: found.ended_by_clock,
+            ..on
+        }
+    }
+}
+
+/// A cloth used as far as a lay ends.
+pub struct Used<'a> {
+    /// The cloth.
+    pub cloth: &'a Cloth,
+    /// Where the farthest piece ends, cloth frame, mm.
+    pub far: f64,
+}
+
+impl Used<'_> {
+    /// Length of cloth used by a lay that ends at `far`.
+    pub fn as_used(&self, far: f64) -> f64 {
         let whole = self.cloth.outline.bounds();
         let most = if self.cloth.open_length { f64::INFINITY } else { whole.height() };
-        let as_used = |far: f64| (far + self.cloth.edge_mm - whole.min.y).min(most);
-        let used_length_mm = as_used(found.length);
+        (far + self.cloth.edge_mm - whole.min.y).min(most)
+    }
+
+    /// The figures of a lay of these pieces; nothing is known of shorter ones.
+    pub fn by(&self, placed: Vec<Placed>) -> ClothLay {
+        let whole = self.cloth.outline.bounds();
+        let used_length_mm = self.as_used(self.far);
         let used = Bounds::new(whole.min, pt(whole.max.x, whole.min.y + used_length_mm));
         let outline = Region::new(self.cloth.outline.clone(), Vec::new());
         let used_area_mm2 =
@@ -180,10 +207,7 @@ impl<'a> Task<'a> {
             placed,
             used_length_mm,
             used_area_mm2,
-            least_length_mm: if proved { used_length_mm } else { as_used(self.least) },
-            proved,
-            others: Vec::new(),
-            ended_by_clock: found.ended_by_clock,
+            ..ClothLay::default()
         }
     }
 }

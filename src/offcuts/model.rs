@@ -129,6 +129,20 @@ impl Offcut {
         self.outline().bounds()
     }
 
+    /// What it is, in one line.
+    pub fn line(&self) -> String {
+        let b = self.bounds();
+        let weight = self.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
+        let size = format!("{:.0} × {:.0} mm", b.width(), b.height());
+        let mut s = format!("{:<16} {size:>16}, {:.3} m²{weight}", self.id, self.area_mm2 / 1.0e6);
+        for (word, text) in [("", &self.date), ("from ", &self.from), ("in ", &self.place)] {
+            if !text.is_empty() {
+                s.push_str(&format!(", {word}{text}"));
+            }
+        }
+        s
+    }
+
     /// What is there of it: the outline less flaws and places cut away.
     pub fn region(&self) -> Vec<Region> {
         let gone: Vec<Region> =

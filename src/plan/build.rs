@@ -22,6 +22,11 @@ use super::stitching;
 /// Lengths to buy are rounded up to this, mm.
 const BUY_STEP_MM: f64 = 10.0;
 
+/// Length to buy for a lay of this length, shrinkage counted, mm.
+pub fn buy_length_mm(used_length_mm: f64, shrinkage_percent: f64) -> f64 {
+    (used_length_mm / (1.0 - shrinkage_percent / 100.0) / BUY_STEP_MM).ceil() * BUY_STEP_MM
+}
+
 /// Builds the plan. `cut` has the passes of every cloth of the job.
 ///
 /// # Errors
@@ -188,8 +193,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
     let leftovers = offcuts::leftovers(cloth, on, clear_mm);
     let outline = outline_used(cloth, on.used_length_mm);
     let kept: f64 = leftovers.iter().map(Region::area).sum();
-    let needed = on.used_length_mm / (1.0 - spec.shrinkage_percent / 100.0);
-    let buy_length_mm = (needed / BUY_STEP_MM).ceil() * BUY_STEP_MM;
+    let buy_length_mm = buy_length_mm(on.used_length_mm, spec.shrinkage_percent);
     let waste_mm2 = (outline.signed_area().abs() - on.pieces_area_mm2 - kept).max(0.0);
     PlanCloth {
         name: cloth.name.clone(),

@@ -13,12 +13,17 @@ mod rectangle;
 mod run;
 mod sewing_model;
 mod sewn;
+mod sizes;
 mod stitching;
 
+pub use build::buy_length_mm;
 pub use gauge::gauge_pass;
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};
 pub use read::{PLAN_FILE, parse, read};
 pub use rectangle::largest_rectangle;
-pub use run::{Prepared, Run, drawing_path, outline_used, prepare, prepare_with, run};
+pub use run::{
+    Prepared, Run, Split, drawing_path, lay_and_split, outline_used, passes_of, prepare, prepare_with, run,
+};
 pub use sewing_model::*;
+pub use sizes::sizes;

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use crate::burn;
 use crate::cloth::{self, Cloth};
 use crate::drawing::{self, Drawing, Piece, ReadOptions};
-use crate::job::{self, Job, Match};
-use crate::lay::{self, Lay};
+use crate::job::{self, Job, LaySpec, Match};
+use crate::lay::{self, Lay, Live};
 use crate::passes::{self, PassTrouble, Passes};
 use crate::say::{Note, Trouble, Watch};
 use crate::shape::{Bounds, Point, Region, Ring, pt};
@@ -15,7 +15,7 @@ use super::model::Plan;
 use super::{build, choose};
 
 /// A job read and understood, before anything is laid.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Prepared {
     /// The job.
     pub job: Job,
@@ -136,25 +136,56 @@ const SPOTS_AT_FIRST: usize = 2;
 const SPOTS_LATER: usize = 4;
 const LAYS_WITH_FEW_SPOTS: usize = 3;
 
+/// A lay, split into passes.
+#[derive(Debug)]
+pub struct Split {
+    /// The lay.
+    pub lay: Lay,
+    /// The passes of every cloth of the job; `None` where the lay leaves no room for their marks.
+    pub passes: Vec<Option<Passes>>,
+    /// What was noted on the way.
+    pub notes: Vec<Note>,
+}
+
 /// Lays the pieces, splits the work into passes and writes the plan.
 ///
 /// # Errors
 /// Why it cannot be done as asked, and what would help.
 pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
-    let Prepared { job, pieces, cloths, .. } = &prepared;
+    let Split { lay, passes, notes } = lay_and_split(&prepared, &prepared.job.lay, None, watch)?;
+    let Some(cut) = passes.into_iter().collect::<Option<Vec<Passes>>>() else {
+        return Err(vec![
+            Trouble::cannot(
+                "the passes",
+                format!("no lay out of {MOST_LAYS} leaves waste for marks in every shared band"),
+            )
+            .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
+        ]);
+    };
+    let mut plan = build::plan(&prepared, &lay, &cut)?;
+    plan.notes.extend(notes);
+    plan.notes.sort_by_key(|n| n.level);
+    Ok(Run { lay, plan, prepared })
+}
+
+/// Lays the pieces as `spec` says, anew where a lay leaves no room for marks, and splits the work into passes. Where no
+/// lay leaves room, or the maker stops, the last one found comes without passes.
+///
+/// # Errors
+/// Why they cannot be laid or split.
+pub fn lay_and_split(
+    prepared: &Prepared,
+    spec: &LaySpec,
+    live: Option<&dyn Live>,
+    watch: &dyn Watch,
+) -> Result<Split, Vec<Trouble>> {
+    let Prepared { job, pieces, cloths, .. } = prepared;
     let mut kept_clear: Vec<Vec<Region>> = vec![Vec::new(); cloths.len()];
     let single: u32 = pieces.iter().map(|p| p.count).fold(0, u32::saturating_add);
     let keep = if single <= MOST_PIECES_TO_CHOOSE { LAYS_KEPT } else { 1 };
     for round in 0..MOST_LAYS {
-        let request = lay::Request {
-            pieces,
-            rules: &job.pieces,
-            cloths,
-            spec: &job.lay,
-            kept_clear: &kept_clear,
-            keep,
-            live: None,
-        };
+        let request =
+            lay::Request { pieces, rules: &job.pieces, cloths, spec, kept_clear: &kept_clear, keep, live };
         let mut lay = lay::lay(&request, watch)?;
         let mut said = Vec::new();
         watch.step("passes", 0.0, "");
@@ -163,13 +194,13 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
         for (c, cloth) in cloths.iter().enumerate() {
             let others = std::mem::take(&mut lay.cloths[c].others);
             let clear_mm = job.lay.gap_mm.max(job.cutter.kerf_mm);
-            match choose::best(cloth, &lay.cloths[c], others, clear_mm, &|on| split(&prepared, cloth, on)) {
+            match choose::best(cloth, &lay.cloths[c], others, clear_mm, &|on| split(prepared, cloth, on)) {
                 Ok(chosen) => {
                     said.extend(chosen.note);
                     if let Some(on) = chosen.other {
                         lay.cloths[c] = on;
                     }
-                    cut.push(chosen.passes);
+                    cut.push(Some(chosen.passes));
                 }
                 Err(PassTrouble::Cannot(t)) => {
                     let about = format!("cloth {}, {}", cloth.name, t.about);
@@ -177,6 +208,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
                 }
                 Err(PassTrouble::NoRoomForMarks(need)) => {
                     cramped = true;
+                    cut.push(None);
                     // A piece placed by hand does not make room.
                     let by_hand = |at: Point| {
                         let locked = lay.cloths[c].placed.iter().filter(|p| p.locked);
@@ -188,22 +220,22 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
                 }
             }
         }
-        if !cramped {
+        if !cramped || watch.stopped() || round + 1 == MOST_LAYS {
             watch.step("passes", 1.0, "");
-            let mut plan = build::plan(&prepared, &lay, &cut)?;
-            plan.notes.extend(said);
-            plan.notes.sort_by_key(|n| n.level);
-            return Ok(Run { lay, plan, prepared });
+            return Ok(Split { lay, passes: cut, notes: said });
         }
         watch.step("passes", 1.0, "no waste left for marks; laying again with room for them");
     }
-    Err(vec![
-        Trouble::cannot(
-            "the passes",
-            format!("no lay out of {MOST_LAYS} leaves waste for marks in every shared band"),
-        )
-        .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
-    ])
+    // Reached only were no lay to be tried at all.
+    Ok(Split { lay: Lay { cloths: Vec::new() }, passes: vec![None; cloths.len()], notes: Vec::new() })
+}
+
+/// The passes of a lay on cloth `c`.
+///
+/// # Errors
+/// It cannot be split, or leaves no room for marks.
+pub fn passes_of(prepared: &Prepared, c: usize, on: &lay::ClothLay) -> Result<Passes, PassTrouble> {
+    split(prepared, &prepared.cloths[c], on)
 }
 
 fn octagon(at: Point, r: f64) -> Region {

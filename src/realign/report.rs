@@ -82,3 +82,10 @@ pub struct RepeatFound {
     /// That piece.
     pub worst_piece: String,
 }
+
+impl Report {
+    /// The report in words, a line each.
+    pub fn words(&self) -> String {
+        super::words::words(self)
+    }
+}

@@ -51,7 +51,7 @@ pub fn all_with(
     for (name, contents) in further {
         whole.add(*name, *contents);
     }
-    for name in earlier(out) {
+    for name in names_of(out) {
         whole.replace(name);
     }
     whole.move_in(out)
@@ -252,9 +252,9 @@ fn hooping_name(number: usize) -> String {
     format!("sewing/hooping-{number}")
 }
 
-/// Names of the files an earlier plan in `out` has written, as far as its `plan.json` tells. Without one
+/// Names of the files an earlier plan in `out` has written or may have, as far as its `plan.json` tells. Without one
 /// that can be read nothing counts as ours.
-fn earlier(out: &Path) -> Vec<String> {
+pub fn names_of(out: &Path) -> Vec<String> {
     let read = fs::read(out.join("plan.json")).ok();
     let Some(plan) = read.and_then(|bytes| serde_json::from_slice::<Plan>(&bytes).ok()) else {
         return Vec::new();

@@ -1,6 +1,6 @@
 //! The lay's picture as pixels.
 
-use resvg::tiny_skia::{Color, Pixmap, Transform};
+use resvg::tiny_skia::{Color, ColorU8, Pixmap, Transform};
 
 use crate::cloth::Cloth;
 use crate::job::Job;
@@ -30,6 +30,22 @@ pub(super) fn canvas(width: f64, height: f64) -> Option<(Pixmap, f64)> {
     let [r, g, b] = super::lay_picture::pen::PAPER_RGB;
     canvas.fill(Color::from_rgba8(r, g, b, 255));
     Some((canvas, zoom))
+}
+
+/// Pixels, red, green, blue and opacity of each, row by row from the top, as a PNG.
+///
+/// # Errors
+/// There are not as many as the size says.
+pub fn png_of(width: u32, height: u32, rgba: &[u8]) -> Result<Vec<u8>, Trouble> {
+    let broken = |what: &str| Trouble::cannot("a picture", what.to_owned());
+    let mut canvas = Pixmap::new(width, height).ok_or_else(|| broken("it has no size"))?;
+    if canvas.data().len() != rgba.len() {
+        return Err(broken("its pixels do not fill its size"));
+    }
+    for (pixel, c) in canvas.pixels_mut().iter_mut().zip(rgba.chunks_exact(4)) {
+        *pixel = ColorU8::from_rgba(c[0], c[1], c[2], c[3]).premultiply();
+    }
+    canvas.encode_png().map_err(|e| broken(&e.to_string()))
 }
 
 pub(super) fn rasterise(picture: &LayPicture) -> Result<Vec<u8>, Trouble> {

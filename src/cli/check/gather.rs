@@ -4,12 +4,12 @@ use std::io::Read;
 use std::path::Path;
 
 use super::CheckArgs;
-use crate::drawing::faults::{self, Fault, FaultLimits, Severity, Sizes, Turns};
+use crate::drawing::faults::{self, Fault, FaultLimits, Severity};
 use crate::drawing::{self, Drawing, Element, ReadOptions};
-use crate::job::{ClothSpec, Feed, Grain, Job};
+use crate::job::Job;
 use crate::say::{Note, Trouble};
-use crate::shape::{Bounds, Region, tol};
-use crate::{cloth, job, lay};
+use crate::shape::{Region, tol};
+use crate::{job, plan};
 
 /// What was found.
 pub(super) struct Checked {
@@ -136,7 +136,9 @@ impl Checked {
                 }
             })
             .collect();
-        let sizes = self.sizes(job);
+        let (sizes, notes, troubles) = plan::sizes(job);
+        self.notes.extend(notes);
+        self.troubles.extend(troubles);
         let mut of_pieces = faults::of_pieces(pieces, &sizes);
         for fault in &mut of_pieces {
             fault.line = self.drawing.elements.get(fault.stacking).map_or(0, |e| e.line);
@@ -145,56 +147,6 @@ impl Checked {
         self.faults.extend(faults::unpicked(&self.drawing, pieces));
         faults::sort(&mut self.faults);
     }
-
-    /// What the job's pieces have to fit into; says what is wrong with its cloths and rules.
-    fn sizes(&mut self, job: &Job) -> Sizes {
-        let mut cloths = Vec::new();
-        for (k, spec) in job.cloths.iter().enumerate() {
-            match cloth::understand(spec, &format!("cloths[{k}]")) {
-                Ok((cloth, notes)) => {
-                    self.notes.extend(notes);
-                    cloths.push(Some(cloth));
-                }
-                Err(troubles) => {
-                    self.troubles.extend(troubles);
-                    cloths.push(None);
-                }
-            }
-        }
-        let mut turns = Vec::new();
-        for (k, rule) in job.pieces.iter().enumerate() {
-            let of = job.cloth_of(rule).and_then(|c| cloths[c].as_ref());
-            let allowed = of.map(|cloth| lay::allowed_turns(rule, cloth, &format!("pieces[{k}]")));
-            turns.push(match allowed {
-                Some(Ok(turns)) if rule.grain != Grain::Any => Turns::Only(turns),
-                Some(Err(trouble)) => {
-                    self.troubles.push(trouble);
-                    Turns::Any
-                }
-                _ => Turns::Any,
-            });
-        }
-        let margin = 2.0 * job.cutter.margin_mm;
-        let [x, y] = job.cutter.bed_mm.map(|side| (side - margin).max(0.0));
-        let window_mm = match job.cutter.feed {
-            Feed::AlongX => [y, x],
-            Feed::AlongY => [x, y],
-        };
-        Sizes { cloths: job.cloths.iter().map(room).collect(), window_mm, turns }
-    }
-}
-
-/// Name, usable width and usable length of a cloth; of an offcut those of its box, which its pieces never pass.
-fn room(spec: &ClothSpec) -> (String, Option<f64>, Option<f64>) {
-    let less = |side: f64| (side - 2.0 * spec.edge_mm).max(0.0);
-    let [width, length] = match &spec.outline_mm {
-        Some(outline) => {
-            let b = Bounds::of(outline.iter().map(|[x, y]| crate::shape::pt(*x, *y)));
-            [Some(b.width()), Some(b.height())]
-        }
-        None => [spec.width_mm, spec.length_mm],
-    };
-    (spec.name.clone(), width.map(less), length.map(less))
 }
 
 fn name_of(path: &Path) -> String {

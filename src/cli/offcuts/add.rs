@@ -10,8 +10,7 @@ use crate::offcuts::{self, Offcut, Place, Shelved};
 use crate::say::Trouble;
 use crate::write;
 
-use super::{line, plan_at, said};
-use crate::cli::check::picture::write_whole;
+use super::{plan_at, said};
 use crate::cli::tell;
 
 /// Words of `settlay offcuts add`.
@@ -71,23 +70,7 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     let (added, notes) = if what.offcuts.is_empty() {
         (Vec::new(), Vec::new())
     } else {
-        place.change(|shelf| {
-            let mut added = Vec::new();
-            for offcut in &what.offcuts {
-                let twin = shelf
-                    .offcuts
-                    .iter()
-                    .find(|o| args.plan.is_some() && o.cloth == offcut.cloth && o.from == offcut.from);
-                if let Some(twin) = twin {
-                    let what = format!("the plan's leftovers are on it already, {} among them", twin.id);
-                    return Err(vec![Trouble::cannot("the offcut shelf", what).hint("nothing was changed")]);
-                }
-                let new = shelf.put(offcut.clone());
-                new.picture = Some(pictured(new, place)?);
-                added.push(new.clone());
-            }
-            Ok(added)
-        })?
+        write::put_on_shelf(place, &what.offcuts, args.plan.is_some())?
     };
     said(&notes);
     if args.json {
@@ -97,7 +80,7 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     }
     let mut text = String::new();
     for offcut in &added {
-        text.push_str(&format!("{}\n", line(offcut)));
+        text.push_str(&format!("{}\n", offcut.line()));
     }
     for compost in &what.compost {
         let weight = compost.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
@@ -109,21 +92,6 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
         text.push_str(&format!("Pin the id to each. The shelf is {}\n", place.file().display()));
     }
     tell::out(&text).map(|()| 0)
-}
-
-/// Draws the offcut's picture into its file beside the shelf and gives the file's name.
-fn pictured(offcut: &Offcut, place: &Place) -> Result<String, Vec<Trouble>> {
-    let cloth = offcut.understood()?;
-    let folder = place.pictures();
-    let name = format!("{folder}/{}.svg", offcut.id);
-    let beside = place.file().parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let path = beside.join(&folder).join(format!("{}.svg", offcut.id));
-    std::fs::create_dir_all(beside.join(&folder)).map_err(|e| {
-        vec![Trouble::cannot(folder.clone(), format!("the folder for pictures cannot be made: {e}"))]
-    })?;
-    let words = line(offcut).trim_start_matches(&offcut.id).trim().to_owned();
-    write_whole(&path, write::offcut_svg(&cloth, &offcut.id, &words).as_bytes()).map_err(|t| vec![t])?;
-    Ok(name)
 }
 
 /// The description of an offcut that is no plan's leftover, checked like a cloth of a job.

@@ -8,7 +8,7 @@ use crate::offcuts::{self, Effort, Found, Offcut, Place};
 use crate::plan;
 use crate::say::Trouble;
 
-use super::{line, said};
+use super::said;
 use crate::cli::progress::Terminal;
 use crate::cli::tell;
 
@@ -70,7 +70,7 @@ fn words(found: &Found, most: usize) -> String {
             text.push_str(&format!("  {what}\n"));
         }
         for fit in fits.iter().take(most) {
-            text.push_str(&format!("    {}; {:.3} m² left\n", line(fit.offcut), fit.left_mm2 / 1.0e6));
+            text.push_str(&format!("    {}; {:.3} m² left\n", fit.offcut.line(), fit.left_mm2 / 1.0e6));
         }
         text.push_str(&more(fits.len(), most));
     }
@@ -79,7 +79,7 @@ fn words(found: &Found, most: usize) -> String {
         for part in found.part.iter().take(most) {
             text.push_str(&format!(
                 "    {}; up to {} piece{}\n",
-                line(part.offcut),
+                part.offcut.line(),
                 part.pieces,
                 s(part.pieces)
             ));

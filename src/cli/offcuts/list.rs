@@ -3,7 +3,7 @@
 use crate::offcuts::{Offcut, Place, State};
 use crate::say::Trouble;
 
-use super::{line, said};
+use super::said;
 use crate::cli::tell;
 
 /// Words of `settlay offcuts list`.
@@ -45,7 +45,7 @@ pub(super) fn run(args: &ListArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
                 State::Taken => format!(", taken for {}", o.taken_for),
                 State::Composted => ", composted".into(),
             };
-            text.push_str(&format!("  {}{state}\n", line(o)));
+            text.push_str(&format!("  {}{state}\n", o.line()));
         }
     }
     let area: f64 = listed.iter().map(|o| o.area_mm2).sum();

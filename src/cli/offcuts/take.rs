@@ -6,9 +6,9 @@ use crate::job::{self, Job};
 use crate::offcuts::{self, Offcut, Place, State};
 use crate::say::Trouble;
 
-use super::{line, said};
-use crate::cli::check::picture::write_whole;
+use super::said;
 use crate::cli::tell;
+use crate::write::write_whole;
 
 /// Words of `settlay offcuts take`.
 #[derive(clap::Args, Debug)]
@@ -67,7 +67,7 @@ pub(super) fn run(args: &TakeArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
         text = cloths_text(&taken)?;
     } else {
         for offcut in &taken {
-            text.push_str(&format!("{}\n", line(offcut)));
+            text.push_str(&format!("{}\n", offcut.line()));
         }
         let weight: f64 = taken.iter().filter_map(|o| o.weight_g).sum();
         match &args.out {

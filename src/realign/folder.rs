@@ -1,0 +1,158 @@
+//! What realigning writes into a plan's folder.
+
+use std::fs;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+use super::done::{DONE_FILE, Done, stamp};
+use super::marks::Aligned;
+use super::measured::LARGEST_FILE;
+use super::moved::rest_of;
+use crate::plan::{self, PLAN_FILE, Plan, PlanPass};
+use crate::say::Trouble;
+use crate::write;
+
+/// Reads what was measured, or a record of what is cut.
+///
+/// # Errors
+/// It cannot be read, or is far too large.
+pub fn text_of(file: &Path, name: &str) -> Result<String, Trouble> {
+    let cannot = |e: std::io::Error| Trouble::bad_input(name, format!("the file cannot be read: {e}"));
+    if !fs::metadata(file).map_err(cannot)?.is_file() {
+        return Err(
+            Trouble::bad_input(name, "this is no plain file").hint("save what was measured to a file")
+        );
+    }
+    let mut bytes = Vec::new();
+    let limit = LARGEST_FILE;
+    fs::File::open(file).map_err(cannot)?.take(limit + 1).read_to_end(&mut bytes).map_err(cannot)?;
+    if bytes.len() as u64 > limit {
+        return Err(
+            Trouble::bad_input(name, "the file is too large for a few marks").hint("is this the right file?")
+        );
+    }
+    String::from_utf8(bytes)
+        .map_err(|_| Trouble::bad_input(name, "the file is not UTF-8 text").hint("save it again as UTF-8"))
+}
+
+/// The record of what is cut in a plan's folder; an empty one where there is none.
+///
+/// # Errors
+/// It cannot be read, or is of another plan.
+pub fn read_done(folder: &Path, plan: &Plan) -> Result<Done, Trouble> {
+    let file = folder.join(DONE_FILE);
+    let name = file.display().to_string();
+    if file.symlink_metadata().is_err() {
+        return Ok(Done::none(plan));
+    }
+    Done::parse(&text_of(&file, &name)?, &name, plan)
+}
+
+/// Refuses a folder whose plan is partly cut: a new plan there would take the old one's place.
+///
+/// # Errors
+/// It records passes that are cut.
+pub fn nothing_cut(out: &Path) -> Result<(), Trouble> {
+    let file = out.join(DONE_FILE);
+    if file.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let name = file.display().to_string();
+    let done: Option<Done> = serde_json::from_str(&text_of(&file, &name)?).ok();
+    if done.is_some_and(|d| d.passes.is_empty()) {
+        return Ok(());
+    }
+    Err(Trouble::cannot(
+        name,
+        "passes of the plan in this folder are cut already; a new plan would take its place",
+    )
+    .hint("name another folder, or, if that work is finished, move the record elsewhere"))
+}
+
+/// Records a pass as cut; false when it was already.
+///
+/// # Errors
+/// The record cannot be written.
+pub fn mark_done(record: &mut Done, pass: &PlanPass, folder: &Path) -> Result<bool, Trouble> {
+    let new = record.record(pass, &stamp(SystemTime::now()));
+    if new {
+        let mut whole = write::Whole::new();
+        whole.add(DONE_FILE, record.text());
+        whole.move_in(folder)?;
+    }
+    Ok(new)
+}
+
+/// Writes what is left of a pass from burn `from` (counted from 1) on, as realigned where it is. Gives that rest, and
+/// the files.
+///
+/// # Errors
+/// There is no such burn, or the files cannot be written.
+pub fn write_rest(
+    plan: &Plan,
+    pass: usize,
+    from: usize,
+    aligned: Option<&Aligned>,
+    out: &Path,
+) -> Result<(PlanPass, Vec<PathBuf>), Trouble> {
+    let planned = &plan.passes[pass];
+    let lies = aligned.map_or(planned, |a| &a.plan.passes[pass]);
+    let rest = rest_of(lies, from, &plan.cutter).ok_or_else(|| {
+        let what = format!(
+            "pass {} has burns 1 to {}; there is no burn {from}",
+            planned.number,
+            planned.burns.len()
+        );
+        Trouble::bad_input("--from-burn", what)
+    })?;
+    let files = write::rest_of_pass(plan, &rest, from)?.move_in(out)?;
+    Ok((rest, files))
+}
+
+/// Writes a realigned plan into its own folder, or whole into another; earlier passes of its cloth are recorded as cut.
+/// Gives the files.
+///
+/// # Errors
+/// They cannot be written; then nothing was changed.
+pub fn write_aligned(
+    plan: &Plan,
+    mut record: Done,
+    aligned: &Aligned,
+    folder: &Path,
+    elsewhere: Option<&Path>,
+) -> Result<Vec<PathBuf>, Trouble> {
+    let all: Vec<usize> = (0..plan.passes.len()).collect();
+    let changed = if elsewhere.is_some() { &all } else { &aligned.changed };
+    let mut whole = write::passes(&aligned.plan, changed)?;
+    // Its marks were found on the cloth: what burnt them is cut.
+    let now = stamp(SystemTime::now());
+    let earlier =
+        plan.passes.iter().filter(|p| p.cloth == aligned.report.cloth && p.number < aligned.report.pass);
+    for pass in earlier {
+        record.record(pass, &now);
+    }
+    if !record.passes.is_empty() {
+        whole.add(DONE_FILE, record.text());
+    }
+    if elsewhere.is_none() {
+        keep_as_planned(&mut whole, plan, folder)?;
+    }
+    whole.move_in(elsewhere.unwrap_or(folder))
+}
+
+/// Name of the plan as it was before anything was realigned.
+pub const AS_PLANNED: &str = "plan-as-planned.json";
+
+/// Keeps the plan as it was first made beside the corrected one, once.
+fn keep_as_planned(whole: &mut write::Whole, plan: &Plan, folder: &Path) -> Result<(), Trouble> {
+    let kept = plan::read(&folder.join(AS_PLANNED)).ok();
+    if kept.is_some_and(|(kept, _)| Done::none(&kept) == Done::none(plan)) {
+        return Ok(());
+    }
+    let file = folder.join(PLAN_FILE);
+    let bytes = fs::read(&file)
+        .map_err(|e| Trouble::cannot(file.display().to_string(), format!("the file cannot be read: {e}")))?;
+    whole.add(AS_PLANNED, bytes);
+    Ok(())
+}

@@ -1,0 +1,71 @@
+//! The report in words.
+
+use super::fit::FitKind;
+use super::report::Report;
+
+/// What a realigned pass was found to be, in words.
+pub(super) fn words(report: &Report) -> String {
+    let mut s = format!(
+        "Pass {} of cloth {}: moved {:.1} mm to the {} and {:.1} mm {}, turned {:.2}° {} ({} fit)\n",
+        report.pass,
+        report.cloth,
+        report.shift_mm[0].abs(),
+        if report.shift_mm[0] < 0.0 { "left" } else { "right" },
+        report.shift_mm[1].abs(),
+        if report.shift_mm[1] < 0.0 { "towards you" } else { "away from you" },
+        report.turn_deg.abs(),
+        if report.turn_deg < 0.0 { "clockwise" } else { "counter-clockwise" },
+        report.fit.word()
+    );
+    if report.fit != FitKind::Rigid && report.repeat.is_none() {
+        s.push_str(&format!(
+            "  stretched {:+.2} % across, {:+.2} % along the cloth, {:.2}° out of square\n",
+            report.stretch_percent[0],
+            report.stretch_percent[1],
+            report.shear_deg.abs()
+        ));
+    }
+    if let Some(repeat) = &report.repeat {
+        s.push_str(&format!(
+            "  repeat across {:.2} mm, noted {:.2}; along {:.2} mm, noted {:.2}; skew {:.1} mm/m, noted {:.1}\n",
+            repeat.across_mm[1],
+            repeat.across_mm[0],
+            repeat.along_mm[1],
+            repeat.along_mm[0],
+            repeat.skew_mm_per_m[1],
+            repeat.skew_mm_per_m[0]
+        ));
+    }
+    s.push_str("\n  mark             planned           measured       off\n");
+    for mark in &report.marks {
+        s.push_str(&format!(
+            "  {:<10} {:>8.2} {:>8.2}  {:>8.2} {:>8.2}  {:>6.2} mm{}\n",
+            mark.name,
+            mark.planned_mm[0],
+            mark.planned_mm[1],
+            mark.measured_mm[0],
+            mark.measured_mm[1],
+            mark.off_mm,
+            if mark.used { "" } else { "  left out" }
+        ));
+    }
+    if let Some(worst) = report.joints.iter().max_by(|a, b| a.within_95_mm.total_cmp(&b.within_95_mm)) {
+        let copy = if worst.copy > 1 { format!(" (copy {})", worst.copy) } else { String::new() };
+        s.push_str(&format!(
+            "\n  joints with earlier passes: {}; the worst, on {}{copy}: {:.2} mm to expect, within {:.2} mm in 95 of 100\n",
+            report.joints.len(),
+            worst.piece,
+            worst.expected_mm,
+            worst.within_95_mm
+        ));
+    }
+    if !report.later.is_empty() {
+        let later: Vec<String> = report.later.iter().map(ToString::to_string).collect();
+        s.push_str(&format!("  the stretch is carried on to pass {}\n", later.join(", ")));
+    }
+    s.push('\n');
+    for caution in &report.cautions {
+        s.push_str(&format!("caution: {caution}\n"));
+    }
+    s
+}

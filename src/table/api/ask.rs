@@ -1,0 +1,200 @@
+//! How calls are read and answers given.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::body::{Body, Bytes, to_bytes};
+use axum::extract::{FromRequest, Request};
+use axum::http::{HeaderMap, HeaderValue, Response, StatusCode, header};
+use axum::response::IntoResponse;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+
+use crate::table::guard::FILE_POLICY;
+use crate::table::problem::Problem;
+use crate::table::surface::{Table, fault};
+
+/// Largest drawing and photograph taken, bytes.
+pub const LARGEST_DRAWING: usize = 64 << 20;
+
+/// Largest job, and any other JSON, bytes.
+pub const LARGEST_JOB: usize = 4 << 20;
+
+/// Longest that a body may take to arrive.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A call with a JSON body, which may be empty, and the revision its page had in sight.
+#[derive(Debug)]
+pub struct Asked {
+    revision: Option<u64>,
+    body: Value,
+}
+
+impl Asked {
+    /// The revision.
+    ///
+    /// # Errors
+    /// The call gives none.
+    pub fn revision(&self) -> Result<u64, Problem> {
+        known(self.revision)
+    }
+
+    /// The body as `B`.
+    ///
+    /// # Errors
+    /// It has not the fields that it should.
+    pub fn body<B: DeserializeOwned>(&self) -> Result<B, Problem> {
+        let read: Result<B, _> = serde_path_to_error::deserialize(&self.body);
+        read.map_err(|e| {
+            let place = e.path().to_string();
+            Problem::bad(format!("{place}: {}", e.inner())).with("place", place)
+        })
+    }
+}
+
+impl<S: Send + Sync> FromRequest<S> for Asked {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, _: &S) -> Result<Asked, Problem> {
+        let kind = request.headers().get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or("");
+        // A form of another site cannot send this type unasked (OWASP CSRF cheat sheet; from memory).
+        let is_json =
+            kind.split(';').next().is_some_and(|k| k.trim().eq_ignore_ascii_case("application/json"));
+        let revision = revision(request.headers())?;
+        let bytes = arrived(request, LARGEST_JOB).await?;
+        if bytes.is_empty() {
+            return Ok(Asked { revision, body: Value::Object(serde_json::Map::new()) });
+        }
+        if !is_json {
+            let status = StatusCode::UNSUPPORTED_MEDIA_TYPE;
+            return Err(Problem::new(
+                status,
+                "This call is refused",
+                "its body is not marked application/json",
+            ));
+        }
+        let body =
+            serde_json::from_slice(&bytes).map_err(|e| Problem::bad(format!("the body is not JSON: {e}")))?;
+        Ok(Asked { revision, body })
+    }
+}
+
+/// A call with a body of any kind, at most so long.
+///
+/// # Errors
+/// It is too long, or gives no revision.
+pub async fn raw(request: Request, most: usize) -> Result<(u64, Bytes), Problem> {
+    let revision = known(revision(request.headers())?)?;
+    Ok((revision, arrived(request, most).await?))
+}
+
+fn known(revision: Option<u64>) -> Result<u64, Problem> {
+    revision.ok_or_else(|| {
+        let status = StatusCode::PRECONDITION_REQUIRED;
+        Problem::new(
+            status,
+            "This call is refused",
+            "a change must say which revision it was made in sight of",
+        )
+        .hint("send the header If-Match with the revision of api/state")
+    })
+}
+
+fn revision(headers: &HeaderMap) -> Result<Option<u64>, Problem> {
+    let Some(value) = headers.get(header::IF_MATCH) else { return Ok(None) };
+    let number = value.to_str().ok().and_then(|v| v.trim().trim_matches('"').parse().ok());
+    number.map(Some).ok_or_else(|| Problem::bad("If-Match: expected the revision, a whole number"))
+}
+
+async fn arrived(request: Request, most: usize) -> Result<Bytes, Problem> {
+    let too_large = || {
+        let detail = format!("the body is longer than {} MB", most >> 20);
+        Problem::new(StatusCode::PAYLOAD_TOO_LARGE, "This call is refused", detail)
+    };
+    let stated =
+        request.headers().get(header::CONTENT_LENGTH).and_then(|v| v.to_str().ok()?.parse::<u64>().ok());
+    if stated.is_some_and(|n| n > most as u64) {
+        return Err(too_large());
+    }
+    match tokio::time::timeout(PATIENCE, to_bytes(request.into_body(), most)).await {
+        Ok(Ok(bytes)) => Ok(bytes),
+        Ok(Err(e)) if is_too_long(&e) => Err(too_large()),
+        Ok(Err(e)) => Err(Problem::bad(format!("the body did not arrive whole: {e}"))),
+        Err(_) => {
+            let status = StatusCode::REQUEST_TIMEOUT;
+            Err(Problem::new(status, "This call is refused", "its body did not arrive in time"))
+        }
+    }
+}
+
+fn is_too_long(e: &axum::Error) -> bool {
+    std::error::Error::source(e).is_some_and(|s| s.to_string().contains("length limit"))
+}
+
+/// What a call is answered with.
+pub enum Answer {
+    /// JSON.
+    Json(Value),
+    /// JSON, for work that has only begun.
+    Begun(Value),
+    /// A file: its media type, its bytes, and the name it is to be kept under when it is to be kept.
+    File(&'static str, Vec<u8>, Option<String>),
+}
+
+impl From<Value> for Answer {
+    fn from(value: Value) -> Answer {
+        Answer::Json(value)
+    }
+}
+
+impl IntoResponse for Answer {
+    fn into_response(self) -> Response<Body> {
+        let json = |status: StatusCode, value: Value| {
+            let mut answer = Response::new(Body::from(value.to_string()));
+            *answer.status_mut() = status;
+            answer.headers_mut().insert(header::CONTENT_TYPE, HeaderValue::from_static("application/json"));
+            answer
+        };
+        match self {
+            Answer::Json(value) => json(StatusCode::OK, value),
+            Answer::Begun(value) => json(StatusCode::ACCEPTED, value),
+            Answer::File(kind, bytes, keep_as) => {
+                let mut answer = Response::new(Body::from(bytes));
+                let headers = answer.headers_mut();
+                headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(kind));
+                if kind.starts_with("text/html") || kind.starts_with("image/svg") {
+                    headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(FILE_POLICY));
+                }
+                if let Some(name) = keep_as {
+                    let plain: String =
+                        name.chars()
+                            .map(|c| {
+                                if c.is_ascii_graphic() && c != '"' && c != '\\' || c == ' ' {
+                                    c
+                                } else {
+                                    '_'
+                                }
+                            })
+                            .collect();
+                    if let Ok(value) = HeaderValue::from_str(&format!("attachment; filename=\"{plain}\"")) {
+                        headers.insert(header::CONTENT_DISPOSITION, value);
+                    }
+                }
+                answer
+            }
+        }
+    }
+}
+
+/// Works out an answer beside the server's own threads.
+pub async fn answer<A: Into<Answer>>(
+    table: Arc<Table>,
+    work: impl FnOnce(&Arc<Table>) -> Result<A, Problem> + Send + 'static,
+) -> Response<Body> {
+    let done = tokio::task::spawn_blocking(move || work(&table).map(|a| a.into().into_response())).await;
+    match done {
+        Ok(Ok(response)) => response,
+        Ok(Err(problem)) => problem.into_response(),
+        Err(_) => fault("the answer could not be worked out; nothing was changed").into_response(),
+    }
+}

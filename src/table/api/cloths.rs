@@ -1,0 +1,121 @@
+//! The cloths and how they look.
+
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use super::ask::Answer;
+use super::drawing::point;
+use crate::cloth::{self, Cloth, look};
+use crate::job::ClothSpec;
+use crate::shape::{Point, Ring};
+use crate::table::problem::{Problem, troubles};
+use crate::table::surface::Table;
+use crate::write;
+
+/// How fine a tile is when nothing is said.
+const PX_PER_MM: f64 = 4.0;
+
+/// Words of a tile's address.
+#[derive(Debug, Deserialize)]
+pub struct Side {
+    #[serde(default)]
+    side: Option<String>,
+    #[serde(default)]
+    px_per_mm: Option<f64>,
+}
+
+/// The cloths as far as each by itself makes sense.
+fn all(table: &Table) -> Result<Vec<Result<Cloth, (String, Value)>>, Problem> {
+    let job = table.store().copy.work.job.clone();
+    let job = job.ok_or_else(|| Problem::none("There is no job yet").hint("begin with a drawing"))?;
+    let specs = job.get("cloths").and_then(Value::as_array).cloned().unwrap_or_default();
+    let one = |(k, value): (usize, Value)| {
+        let name = value.get("name").and_then(Value::as_str).unwrap_or_default().to_owned();
+        let read: Result<ClothSpec, _> = serde_path_to_error::deserialize(&value);
+        match read {
+            Ok(spec) => match cloth::understand(&spec, &format!("cloths[{k}]")) {
+                Ok((cloth, _)) => Ok(cloth),
+                Err(t) => Err((name, troubles(&t))),
+            },
+            Err(e) => {
+                let place = format!("cloths[{k}].{}", e.path());
+                Err((
+                    name,
+                    json!([{"about": place, "what": e.inner().to_string(), "hint": "", "place": place}]),
+                ))
+            }
+        }
+    };
+    Ok(specs.into_iter().enumerate().map(one).collect())
+}
+
+fn ring(r: &Ring) -> Vec<Value> {
+    r.points.iter().map(|p| point(*p)).collect()
+}
+
+/// `GET api/cloths`.
+pub fn get(table: &Table) -> Result<Value, Problem> {
+    let tell = |(k, cloth): (usize, Result<Cloth, (String, Value)>)| match cloth {
+        Ok(cloth) => one(k, &cloth),
+        Err((name, troubles)) => json!({"cloth": k, "name": name, "troubles": troubles}),
+    };
+    Ok(all(table)?.into_iter().enumerate().map(tell).collect::<Vec<_>>().into())
+}
+
+fn one(k: usize, cloth: &Cloth) -> Value {
+    let b = cloth.outline.bounds();
+    let vector = |v: Option<Point>| v.map(|v| json!([v.x, v.y]));
+    let pattern = cloth.pattern.as_ref().map(|p| {
+        json!({
+            "a": vector(p.lattice.a), "b": vector(p.lattice.b),
+            "origin": [p.lattice.origin.x, p.lattice.origin.y], "half_turn": p.half_turn,
+        })
+    });
+    // Only its sizes are wanted: the coarsest will do, but repeats and sides follow the fineness asked for.
+    let tile = look::tile(cloth, PX_PER_MM);
+    let at = cloth.pattern.as_ref().map_or([0.0, 0.0], |p| [p.lattice.origin.x, p.lattice.origin.y]);
+    let weave = serde_json::to_value(cloth.weave).unwrap_or_default();
+    json!({
+        "cloth": k, "name": cloth.name, "stock": cloth.stock, "weave": weave, "nap": cloth.nap,
+        "width_mm": cloth.width_mm(), "open_length": cloth.open_length,
+        "length_mm": (!cloth.open_length).then(|| b.height()),
+        "outline": (!cloth.open_length).then(|| ring(&cloth.outline)),
+        "flaws": cloth.flaws.iter().map(ring).collect::<Vec<_>>(), "edge_mm": cloth.edge_mm, "pattern": pattern,
+        "tile": {
+            "w_mm": tile.size_mm[0], "h_mm": tile.size_mm[1], "at": at,
+            "px_per_mm": f64::from(tile.width_px) / tile.size_mm[0],
+            "sides": tile.sides.map(|s| [s.x, s.y]), "w_px": tile.width_px, "h_px": tile.height_px,
+        },
+        "colour": format!("#{:02x}{:02x}{:02x}", cloth.colour[0], cloth.colour[1], cloth.colour[2]),
+    })
+}
+
+/// `GET api/cloths/I/tile.png`. From the back the tile is mirrored left to right, and a twill leans the other way.
+pub fn tile(table: &Table, cloth: usize, side: &Side) -> Result<Answer, Problem> {
+    let back = match side.side.as_deref() {
+        None | Some("face") => false,
+        Some("back") => true,
+        Some(_) => return Err(Problem::bad("side: expected face or back")),
+    };
+    let fine = side.px_per_mm.unwrap_or(PX_PER_MM);
+    if !(0.05..=40.0).contains(&fine) {
+        return Err(Problem::bad("px_per_mm: expected from 0.05 to 40"));
+    }
+    let mut all = all(table)?;
+    if cloth >= all.len() {
+        return Err(Problem::none(format!("there is no cloth {cloth}")));
+    }
+    let cloth = all.swap_remove(cloth).map_err(|(name, wrong)| {
+        Problem::clash(format!("cloth {name} makes no sense yet")).with("troubles", wrong)
+    })?;
+    let mut tile = look::tile(&cloth, fine);
+    if back {
+        let row = 4 * tile.width_px as usize;
+        for line in tile.rgba.chunks_exact_mut(row) {
+            let mirrored: Vec<u8> = line.chunks_exact(4).rev().flatten().copied().collect();
+            line.copy_from_slice(&mirrored);
+        }
+    }
+    let png = write::png_of(tile.width_px, tile.height_px, &tile.rgba)?;
+    Ok(Answer::File("image/png", png, None))
+}

@@ -1,0 +1,189 @@
+//! Passes at the cutter: realigned by measured marks, recorded as cut, taken up again.
+
+use std::path::PathBuf;
+
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use super::ask::Asked;
+use crate::plan::{self, Plan};
+use crate::realign::{self, Aligned, Done, Measured, Request};
+use crate::table::problem::Problem;
+use crate::table::surface::{Table, plan_folder};
+
+struct Open {
+    plan: Plan,
+    folder: PathBuf,
+    done: Done,
+    pass: usize,
+}
+
+fn open(table: &Table, number: usize, cloth: Option<&str>) -> Result<Open, Problem> {
+    table.heavy.idle()?;
+    let folder = plan_folder(&table.store()).filter(|f| f.join(plan::PLAN_FILE).is_file());
+    let folder = folder.ok_or_else(|| Problem::none("There is no plan yet").hint("make one of the lay"))?;
+    let (plan, folder) = plan::read(&folder)?;
+    let pass = realign::find(&plan, cloth, number)?;
+    let done = realign::read_done(&folder, &plan)?;
+    Ok(Open { plan, folder, done, pass })
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Mark {
+    name: String,
+    x_mm: f64,
+    y_mm: f64,
+}
+
+/// The form's marks, read as a file of them is.
+fn measured(marks: &[Mark]) -> Result<Vec<Measured>, Problem> {
+    let rows: Vec<Value> =
+        marks.iter().map(|m| json!({"name": m.name, "x_mm": m.x_mm, "y_mm": m.y_mm})).collect();
+    Ok(realign::parse(&Value::from(rows).to_string(), FORM)?)
+}
+
+/// What the form is called in troubles.
+const FORM: &str = "the measured marks";
+
+fn align(open: &Open, marks: &[Measured], from_burn: Option<usize>) -> Result<Aligned, Problem> {
+    Ok(realign::realign(&Request {
+        plan: &open.plan,
+        done: &open.done,
+        pass: open.pass,
+        measured: marks,
+        file: FORM,
+        kind: None,
+        from_burn,
+    })?)
+}
+
+/// `POST api/passes/N/realign`: with `try` only the report.
+pub fn realign_pass(table: &Table, number: usize, asked: &Asked) -> Result<Value, Problem> {
+    #[derive(Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Body {
+        #[serde(default)]
+        cloth: Option<String>,
+        marks: Vec<Mark>,
+        #[serde(default, rename = "try")]
+        only_try: bool,
+    }
+    let body: Body = asked.body()?;
+    let open = open(table, number, body.cloth.as_deref())?;
+    let aligned = align(&open, &measured(&body.marks)?, None)?;
+    let mut said = report(&aligned)?;
+    if !body.only_try {
+        let files = realign::write_aligned(&open.plan, open.done, &aligned, &open.folder, None)?;
+        said["files"] = names(&open.folder, &files);
+        table.tell_state();
+    }
+    Ok(said)
+}
+
+fn report(aligned: &Aligned) -> Result<Value, Problem> {
+    let report = &aligned.report;
+    let told = serde_json::to_value(report);
+    let told = told.map_err(|e| crate::table::surface::fault(format!("the report cannot be told: {e}")))?;
+    let residuals: Vec<Value> = report
+        .marks
+        .iter()
+        .map(|m| {
+            json!({
+                "name": m.name, "dx": m.residual_mm[0], "dy": m.residual_mm[1], "used": m.used,
+                "planned": m.planned_mm, "measured": m.measured_mm, "off_mm": m.off_mm,
+            })
+        })
+        .collect();
+    let left_out: Vec<&str> = report.marks.iter().filter(|m| !m.used).map(|m| m.name.as_str()).collect();
+    Ok(json!({
+        "kind": report.fit.word(), "residuals": residuals, "left_out": left_out,
+        "stretch": report.stretch_percent, "turn": report.turn_deg, "shift_mm": report.shift_mm,
+        "joints": told["joints"], "later": report.later, "cautions": report.cautions, "text": report.words(),
+        "report": told, "files": [],
+    }))
+}
+
+fn names(folder: &std::path::Path, files: &[PathBuf]) -> Value {
+    let whole = std::fs::canonicalize(folder).unwrap_or_else(|_| folder.to_owned());
+    let name = |f: &PathBuf| f.strip_prefix(&whole).unwrap_or(f).to_string_lossy().replace('\\', "/");
+    files.iter().map(name).collect::<Vec<_>>().into()
+}
+
+/// `POST api/passes/N/done`: recorded for good.
+pub fn done(table: &Table, number: usize, asked: &Asked) -> Result<Value, Problem> {
+    #[derive(Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Body {
+        #[serde(default)]
+        cloth: Option<String>,
+        done: bool,
+    }
+    let body: Body = asked.body()?;
+    if !body.done {
+        return Err(Problem::clash("A pass that is recorded as cut stays so").hint(
+            "if it was a slip and nothing is cut yet, take the record done.json out of the plan's folder",
+        ));
+    }
+    let mut open = open(table, number, body.cloth.as_deref())?;
+    let pass = &open.plan.passes[open.pass];
+    let new = realign::mark_done(&mut open.done, pass, &open.folder)?;
+    table.tell_state();
+    Ok(json!({"new": new, "cloth": pass.cloth, "pass": pass.number, "done": done_of(&open.done)}))
+}
+
+fn done_of(done: &Done) -> Value {
+    done.passes
+        .iter()
+        .map(|p| json!({"cloth": p.cloth, "pass": p.number, "recorded": p.recorded}))
+        .collect::<Vec<_>>()
+        .into()
+}
+
+/// `GET api/passes`: which are recorded as cut.
+pub fn get(table: &Table) -> Result<Value, Problem> {
+    let folder = plan_folder(&table.store()).filter(|f| f.join(plan::PLAN_FILE).is_file());
+    let folder = folder.ok_or_else(|| Problem::none("There is no plan yet").hint("make one of the lay"))?;
+    let (plan, folder) = plan::read(&folder)?;
+    let done = realign::read_done(&folder, &plan)?;
+    let passes: Vec<Value> = plan
+        .passes
+        .iter()
+        .map(|p| {
+            json!({
+                "cloth": p.cloth, "pass": p.number, "burns": p.burns.len(), "seconds": p.seconds,
+                "done": done.of(p).map(|d| d.recorded.clone()),
+            })
+        })
+        .collect();
+    Ok(passes.into())
+}
+
+/// `POST api/passes/N/rest`: the cut files of what is left of a pass that broke off.
+pub fn rest(table: &Table, number: usize, asked: &Asked) -> Result<Value, Problem> {
+    #[derive(Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Body {
+        #[serde(default)]
+        cloth: Option<String>,
+        from_burn: usize,
+        #[serde(default)]
+        marks: Vec<Mark>,
+    }
+    let body: Body = asked.body()?;
+    let open = open(table, number, body.cloth.as_deref())?;
+    let aligned = if body.marks.is_empty() {
+        open.done.may_change(&open.plan.passes[open.pass])?;
+        None
+    } else {
+        Some(align(&open, &measured(&body.marks)?, Some(body.from_burn))?)
+    };
+    let (rest, files) =
+        realign::write_rest(&open.plan, open.pass, body.from_burn, aligned.as_ref(), &open.folder)?;
+    let realigned = aligned.as_ref().map(report).transpose()?;
+    Ok(json!({
+        "cloth": rest.cloth, "pass": rest.number, "from_burn": body.from_burn, "burns": rest.burns.len(),
+        "cut_length_mm": rest.cut_length_mm, "seconds": rest.seconds, "realigned": realigned,
+        "files": names(&open.folder, &files),
+    }))
+}

@@ -1,0 +1,99 @@
+//! The plan of the lay on the table: every piece exactly where it lies.
+
+use std::path::{Component, Path};
+use std::sync::Arc;
+
+use serde_json::{Value, json};
+
+use super::ask::{Answer, Asked};
+use crate::job::LockedSpec;
+use crate::plan::{self, PLAN_FILE, Prepared};
+use crate::table::heavy;
+use crate::table::problem::Problem;
+use crate::table::readable;
+use crate::table::surface::{Table, hand, laid, plan_folder, work_print};
+use crate::table::working_copy::WorkingCopy;
+use crate::{realign, write};
+
+/// The job a plan was made of, beside it: every piece locked where it lay.
+pub const AS_LAID: &str = "as-laid.job.json";
+
+/// `POST api/plan`.
+pub fn make(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
+    let revision = asked.revision()?;
+    let (work, folder) = {
+        let store = table.store();
+        store.expect(revision)?;
+        (store.copy.work.clone(), plan_folder(&store))
+    };
+    let folder = folder.ok_or_else(|| Problem::clash("There is no job yet").hint("begin with a drawing"))?;
+    let understood = table.understood()?;
+    let prepared = understood.prepared()?;
+    let pieces = laid(&work, prepared);
+    let wanted: usize = prepared.pieces.iter().map(|p| p.count as usize).sum();
+    if pieces.len() < wanted {
+        let detail = format!("{} of {wanted} pieces lie on no cloth yet", wanted - pieces.len());
+        return Err(Problem::clash(detail).hint("lay them first"));
+    }
+    write::may_move_in(&folder)?;
+    realign::nothing_cut(&folder)?;
+    let hand = hand(prepared);
+    let locked: Vec<LockedSpec> = pieces
+        .iter()
+        .map(|l| LockedSpec {
+            piece: prepared.pieces[l.piece].id.clone(),
+            copy: l.copy,
+            cloth: (hand.choices(l.piece).len() > 1).then(|| prepared.cloths[l.cloth].name.clone()),
+            turn_deg: l.pose.turn_deg,
+            shift_mm: [l.pose.shift.x, l.pose.shift.y],
+        })
+        .collect();
+    let as_laid = as_laid(work.job.clone().unwrap_or_default(), &locked);
+    let mut all_locked: Prepared = prepared.clone();
+    all_locked.job.lay.locked = locked;
+    let print = work_print(&work);
+    heavy::start(table, "plan", move |table, progress| {
+        let run = plan::run(all_locked, progress)?;
+        let job = &run.prepared.job;
+        let text = readable::text(&as_laid);
+        let files = write::all_with(job, &run.plan, &run.prepared.cloths, &folder, &[(AS_LAID, &text)])?;
+        let passes: Vec<(String, usize)> = run
+            .plan
+            .cloths
+            .iter()
+            .map(|c| (c.name.clone(), run.plan.passes.iter().filter(|p| p.cloth == c.name).count()))
+            .collect();
+        let mut store = table.store();
+        let copy = WorkingCopy { planned: Some(print), ..store.copy.clone() };
+        store.put(copy)?;
+        let name = folder.file_name().map(|n| n.to_string_lossy().into_owned());
+        Ok(json!({"folder": name, "files": files.len(), "passes": passes, "revision": store.copy.revision}))
+    })?;
+    Ok(Answer::Begun(json!({"busy": "plan"})))
+}
+
+/// The job with every piece locked, to lie in the plan's folder one below its own.
+fn as_laid(mut job: Value, locked: &[LockedSpec]) -> Value {
+    for field in ["drawing", "cutter"] {
+        let file = job.get(field).and_then(Value::as_str).map(str::to_owned);
+        if let Some(file) = file.filter(|f| {
+            Path::new(f).components().all(|c| !matches!(c, Component::RootDir | Component::Prefix(_)))
+        }) {
+            job[field] = format!("../{file}").into();
+        }
+    }
+    if !job.get("lay").is_some_and(Value::is_object) {
+        job["lay"] = json!({});
+    }
+    job["lay"]["locked"] = serde_json::to_value(locked).unwrap_or_default();
+    job
+}
+
+/// `GET api/plan`: the plan in the job's folder, as it is there.
+pub fn get(table: &Table) -> Result<Answer, Problem> {
+    let folder = plan_folder(&table.store());
+    let file = folder.map(|f| f.join(PLAN_FILE)).filter(|f| f.is_file());
+    let file = file.ok_or_else(|| Problem::none("There is no plan yet").hint("make one of the lay"))?;
+    let bytes = crate::table::disk::read_limited(&file, 256 << 20)?;
+    Ok(Answer::File("application/json", bytes, None))
+}

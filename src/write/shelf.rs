@@ -1,0 +1,50 @@
+//! Offcuts put on the shelf, each with its picture.
+
+use std::path::Path;
+
+use super::lay_picture::offcut_svg;
+use super::picture_file::write_whole;
+use crate::offcuts::{Offcut, Place};
+use crate::say::{Note, Trouble};
+
+/// Puts offcuts on the shelf and draws a picture of each beside it. Gives them under their new names, and notes on the
+/// shelf. `of_plan`: they are a plan's leftovers, which are put there once only.
+///
+/// # Errors
+/// The shelf or a picture cannot be written; leftovers of the plan are there already.
+pub fn put_on_shelf(
+    place: &Place,
+    offcuts: &[Offcut],
+    of_plan: bool,
+) -> Result<(Vec<Offcut>, Vec<Note>), Vec<Trouble>> {
+    place.change(|shelf| {
+        let mut added = Vec::new();
+        for offcut in offcuts {
+            let twin =
+                shelf.offcuts.iter().find(|o| of_plan && o.cloth == offcut.cloth && o.from == offcut.from);
+            if let Some(twin) = twin {
+                let what = format!("the plan's leftovers are on it already, {} among them", twin.id);
+                return Err(vec![Trouble::cannot("the offcut shelf", what).hint("nothing was changed")]);
+            }
+            let new = shelf.put(offcut.clone());
+            new.picture = Some(pictured(new, place)?);
+            added.push(new.clone());
+        }
+        Ok(added)
+    })
+}
+
+/// Draws the offcut's picture into its file beside the shelf and gives the file's name.
+fn pictured(offcut: &Offcut, place: &Place) -> Result<String, Vec<Trouble>> {
+    let cloth = offcut.understood()?;
+    let folder = place.pictures();
+    let name = format!("{folder}/{}.svg", offcut.id);
+    let beside = place.file().parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let path = beside.join(&folder).join(format!("{}.svg", offcut.id));
+    std::fs::create_dir_all(beside.join(&folder)).map_err(|e| {
+        vec![Trouble::cannot(folder.clone(), format!("the folder for pictures cannot be made: {e}"))]
+    })?;
+    let words = offcut.line().trim_start_matches(&offcut.id).trim().to_owned();
+    write_whole(&path, offcut_svg(&cloth, &offcut.id, &words).as_bytes()).map_err(|t| vec![t])?;
+    Ok(name)
+}
