@@ -10,7 +10,7 @@ import { blockForm, put } from './job_forms.js';
 import { troubles } from './drawing_place.js';
 import { money, metres, mm, named, percent } from './words.js';
 
-const kept = { cloth: 0, chosen: new Set(), back: false, seconds: '' };
+const kept = { cloth: 0, chosen: new Set(), back: false, seconds: '', buying: null };
 
 /** @returns {Promise<{element: HTMLElement, close: () => void}>} */
 export async function clothPlace() {
@@ -211,7 +211,7 @@ export async function clothPlace() {
     }),
     h('h3', {}, 'Search'), h('div', { class: 'form' }, h('label', {}, h('span', {}, 'seconds to search'), time)),
     h('details', {}, h('summary', {}, 'Rules of the lay'), await blockForm('lay')),
-    flawList(scene, state.job.cloths[scene.cloth.cloth]));
+    flawList(scene, state.job.cloths[scene.cloth.cloth]), buying(scene.cloth.name));
   showFigures(); showChosen();
   view.fit(scene.whole());
   if (laying) progress.replaceChildren(h('label', {}, 'Laying ', h('progress', {})));
@@ -225,6 +225,7 @@ export async function clothPlace() {
     holds: (now) => !!grab || (now.revision === ours && now.busy === state.busy),
     // Watched live: poses come as the search finds them, and are drawn at the next frame.
     heard: (what, data) => {
+      if (what === 'done' && data.what === 'buy' && data.ok) kept.buying = data.given;
       if (what === 'progress') progress.replaceChildren(h('label', {}, `${data.now || data.what} `, h('progress', { max: 1, value: data.done })));
       if (what !== 'better') return;
       const s = scenes[data.cloth];
@@ -272,4 +273,17 @@ function flawList(scene, spec) {
   const flaws = spec.flaws_mm ?? [];
   if (!flaws.length && !spec.outline_mm) return null;
   return h('div', {}, h('h3', {}, 'Flaws'), flaws.map((_, k) => h('p', {}, `Flaw ${k + 1} `, button('Take it out', () => put((job) => job.cloths[scene.cloth.cloth].flaws_mm.splice(k, 1))))));
+}
+
+/** What to buy of this cloth, by the widths it is sold in, and what letting go of a rule would save. */
+function buying(name) {
+  const widths = h('input', { type: 'text', name: 'widths', placeholder: 'e.g. 1200, 1500', 'aria-label': 'other widths it is sold in, mm' });
+  const ask = () => api.send('api/buy', { savings: true, widths_mm: widths.value.split(/[ ,;]+/).map(Number).filter((w) => w > 0) });
+  const found = kept.buying?.find((b) => b.cloth === name);
+  return h('details', { open: !!found }, h('summary', {}, 'What to buy'),
+    h('div', { class: 'form' }, h('label', {}, h('span', {}, 'Other widths (mm)'), widths, h('small', {}, 'Each is laid for, not guessed: it takes a while.')), button('Work it out', ask)),
+    found && h('div', {}, h('table', {}, h('thead', {}, h('tr', {}, ['width', 'to buy', 'cost', 'used'].map((t) => h('th', { scope: 'col' }, t)))),
+      h('tbody', {}, found.widths.map((w) => h('tr', {}, h('th', { scope: 'row' }, mm(w.width_mm), w.width_mm === found.best_width_mm ? ' ✓ best' : ''),
+        w.buy_mm === null ? h('td', { colspan: '3' }, w.why) : [h('td', {}, metres(w.buy_mm)), h('td', {}, money(w.cost)), h('td', {}, percent(w.efficiency))])))),
+    found.savings.map((s) => h('p', {}, `${s.change}: ${s.saves_mm > 0 ? `saves ${metres(s.saves_mm)}` : 'saves nothing'}`))));
 }

@@ -6,9 +6,9 @@ import * as store from './store.js';
 import { board, figures, listbox } from './board.js';
 import { Bed, legend, verdict } from './bed_scene.js';
 import { blockForm } from './job_forms.js';
-import { count, mm, size, time } from './words.js';
+import { count, mm, named, size, time } from './words.js';
 
-const kept = { pass: 0, readings: {}, reports: {} };
+const kept = { pass: 0, readings: {}, reports: {}, recut: null };
 
 const CAUTIONS = [
   'Never leave the cutter running alone; keep a fire blanket and an extinguisher within reach.',
@@ -36,10 +36,10 @@ export async function cuttingPlace() {
       heard: (what, data) => { if (what === 'progress') progress.replaceChildren(h('label', {}, `${data.now || data.what} `, h('progress', { max: 1, value: data.done }))); },
     };
   }
-  const [plan, files, done] = await Promise.all([store.part('api/plan'), store.part('api/files'), store.part('api/done').catch(() => ({ passes: [] }))]);
+  const [plan, files, done] = await Promise.all(['api/plan', 'api/files', 'api/passes'].map(store.part));
   kept.pass = Math.min(kept.pass, plan.passes.length - 1);
   const pass = plan.passes[kept.pass];
-  const isDone = (p) => done.passes.some((d) => d.cloth === p.cloth && d.number === p.number);
+  const isDone = (p) => done.some((d) => d.cloth === p.cloth && d.pass === p.number && d.done);
   const bed = new Bed(plan, pass);
   const name = `${pass.cloth}/${pass.number}`;
   bed.report = kept.reports[name] ?? null;
@@ -63,11 +63,13 @@ export async function cuttingPlace() {
     doing(pass, isDone(pass)),
     plan.notes.filter((n) => n.about.startsWith(pass.cloth)).map((n) => remark(n.level === 'caution' ? 'care' : '', h('b', {}, `${n.about}: `), n.text)),
     h('h2', {}, 'Files'), fileList(files),
-    h('details', {}, h('summary', {}, 'One piece again'), recut(plan)),
+    h('details', { open: !!kept.recut }, h('summary', {}, 'One piece again'), recut(plan)),
+    leftovers(plan, done),
     h('details', {}, h('summary', {}, 'The cutter'), await blockForm('cutter')),
     cautions());
   view.fit(bed.whole());
-  return { element: made.element, close: () => { view.close(); clearInterval(bed.timer); }, key: (e) => view.key(e, bed.whole()), look: () => view.kept(), restore: (l) => view.restore(l) };
+  return { element: made.element, close: () => { view.close(); clearInterval(bed.timer); }, key: (e) => view.key(e, bed.whole()), look: () => view.kept(), restore: (l) => view.restore(l),
+    heard: (what, data) => { if (what === 'done' && data.what === 'recut') kept.recut = data; } };
 }
 
 const cautions = () => h('details', { open: true }, h('summary', {}, 'Before the beam is on'), CAUTIONS.map((c) => remark('care', c)));
@@ -115,7 +117,8 @@ function marks(bed, view, name, pass) {
   const given = () => pass.marks.filter((m) => readings[m.name]?.[0] !== undefined && readings[m.name][0] !== '' && readings[m.name][1] !== '')
     .map((m) => ({ name: m.name, x_mm: Number(readings[m.name][0]), y_mm: Number(readings[m.name][1]) }));
   const ask = async (only) => {
-    const report = await api.send(`api/passes/${pass.number}/realign`, { cloth: pass.cloth, marks: given(), try: only });
+    const answer = await api.send(`api/passes/${pass.number}/realign`, { cloth: pass.cloth, marks: given(), try: only });
+    const report = answer.report;
     bed.report = kept.reports[name] = report;
     result.replaceChildren(told(report, only));
     view.again();
@@ -157,7 +160,7 @@ function doing(pass, isDone) {
 
 /** Every file, to be kept or seen. */
 function fileList(files) {
-  const groups = [['For the cutter', (p) => p.startsWith('cut/')], ['To sew', (p) => p.startsWith('sewing/')], ['Sheets and pictures', () => true]];
+  const groups = [['Pieces again', (p) => p.startsWith('again/')], ['For the cutter', (p) => p.startsWith('cut/')], ['To sew', (p) => p.startsWith('sewing/')], ['Sheets and pictures', () => true]];
   const left = new Set(files.map((f) => f.path));
   return groups.map(([title, of]) => {
     const some = files.filter((f) => left.has(f.path) && of(f.path));
@@ -169,16 +172,32 @@ function fileList(files) {
 }
 
 function recut(plan) {
-  const pick = h('select', { 'aria-label': 'piece to cut again' }, plan.pieces.map((p) => h('option', { value: `${p.id} ${p.copy}` }, p.copy > 1 ? `${p.id} (${p.copy})` : p.id)));
-  const result = h('div', { 'aria-live': 'polite' });
+  const pick = h('select', { 'aria-label': 'piece to cut again' }, plan.pieces.map((p) => h('option', { value: `${p.id} ${p.copy}` }, named(p))));
+  const shelf = h('input', { type: 'checkbox', name: 'from-shelf' });
   return h('div', { class: 'form' }, h('p', {}, 'A spoilt piece is laid once more, from the shelf of offcuts or what is left of its cloth, in the same place of the pattern.'), pick,
+    h('label', { class: 'tick' }, shelf, ' look on the shelf of offcuts too'),
     button('Find cloth for it', async () => {
       const at = pick.value.lastIndexOf(' ');
-      try {
-        const answer = await api.send('api/recut', { piece: pick.value.slice(0, at), copy: Number(pick.value.slice(at + 1)) });
-        result.replaceChildren(remark('well', answer.text ?? 'Found.'), fileLinks(answer.files ?? []));
-      } catch (problem) { result.replaceChildren(remark('wrong', words(problem))); }
-    }), result);
+      await api.send('api/recut', { piece: pick.value.slice(0, at), copy: Number(pick.value.slice(at + 1)), shelf: shelf.checked });
+    }), kept.recut && (kept.recut.ok ? again(kept.recut.given) : remark('wrong', words(kept.recut.problem))));
 }
 
-const fileLinks = (files) => h('ul', {}, files.map((f) => h('li', {}, h('a', { href: `files/${f.path ?? f}?download=1` }, f.path ?? f))));
+function again(g) {
+  const match = g.off_mm > 0.05 ? remark('care', `The pattern falls ${g.off_mm.toFixed(1)} mm off: no nearer place is left.`) : remark('well', 'The pattern falls as it did.');
+  return h('div', { 'aria-live': 'polite' }, h('p', {}, `${named({ id: g.piece, copy: g.copy })} again, from ${g.from}. Its files are under “Pieces again”.`), match);
+}
+
+/** What the plan leaves goes on the shelf of offcuts. */
+function leftovers(plan, done) {
+  const left = plan.cloths.filter((c) => c.offcuts.length);
+  if (!left.length) return null;
+  const place = h('input', { type: 'text', name: 'shelf-place', placeholder: 'box, shelf, drawer', 'aria-label': 'where it is kept' });
+  const said = h('div', { 'aria-live': 'polite' });
+  return h('details', {}, h('summary', {}, 'What is left over'),
+    left.map((c) => h('p', {}, `${c.name}: ${count(c.offcuts.length, 'piece')} worth keeping, the largest ${(c.offcuts[0].area_mm2 / 1e4).toFixed(0)} cm².`)),
+    done.every((d) => d.done) ? null : remark('care', 'Not all passes are marked as cut yet.'),
+    h('div', { class: 'tools' }, place, button('Put it on the shelf', async () => {
+      const answer = await api.send('api/offcuts/add', { place: place.value });
+      add(said, answer.added.map((o) => remark('well', o.line)), answer.added.length ? null : remark('', 'It is on the shelf already.'));
+    })), said);
+}

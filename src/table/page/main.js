@@ -146,6 +146,7 @@ api.listen({
   progress: (data) => shown?.heard?.('progress', data),
   done: async (data) => {
     const what = { lay: 'Laid', plan: 'The plan is made', buy: 'Worked out', recut: 'Found' }[data.what] ?? data.what;
+    shown?.heard?.('done', data);
     say(data.ok ? what : words(data.problem), !data.ok);
     store.forget();
     await store.refresh();

@@ -1,6 +1,6 @@
 // An empty table: a drawing dropped or chosen begins a job.
 
-import { h, button, say, words, remark } from './dom.js';
+import { h, say, words } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
 
@@ -43,13 +43,11 @@ export function dropPlace(label, done) {
 
 /** The page of an empty table. @returns {HTMLElement} */
 export function start() {
-  const unfinished = store.state.unfinished ?? [];
   return h('div', { class: 'begin' },
     h('h2', {}, 'Begin with the drawing'),
     h('p', {}, 'Outlines of the pieces as they will be seen from the face, in an SVG file. It is read, never run; nothing leaves this computer. A job file is begun beside it in ',
       h('b', {}, store.state.folder ?? 'this folder'), '.'),
     dropPlace('Drop the drawing here', () => say('The drawing is on the table. Check its size first.')),
-    unfinished.map((name) => remark('care', `${name} was begun here and never saved. `, button(`Go on with ${name}`, async () => { await api.send('api/open', { name }); await store.refresh(); }))),
     h('h3', {}, 'Then'),
     h('ol', {}, ['hold a ruler to the screen or give one measure: the size must be true', 'name the cloths, with thread count or measured repeat',
       'click shapes and say which cloth they are cut from', 'lay them, move what you like by hand, and cut']
