@@ -1,0 +1,7 @@
+//! The cutting table, called as its page calls it and as nobody should.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod client;
+mod kept;
+mod refused;
+mod work;
