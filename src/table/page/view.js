@@ -124,7 +124,12 @@ export class View {
   }
 
   /** Something of the view changed: all is drawn anew. */
-  changed() { this.still += 1; this.again(); }
+  changed() {
+    this.still += 1;
+    // Where a millimetre lies on the screen, for whoever drives the page from outside.
+    this.canvas.dataset.look = `${this.side() * this.scale} ${-this.scale} ${this.x} ${this.y}`;
+    this.again();
+  }
 
   /** Draws at the next frame. */
   again() {

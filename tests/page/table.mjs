@@ -1,0 +1,42 @@
+// Starts settlay's table and opens a browser on it.
+
+import { spawn } from 'node:child_process';
+import { chromium } from 'playwright-core';
+
+const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+const program = process.env.SETTLAY ?? new URL('../../target/release/settlay', import.meta.url).pathname;
+
+/** A table in `folder`: its address, and how to end it. @param {string} folder @param {string[]} [words] */
+export async function table(folder, words = []) {
+  const child = spawn(program, ['table', ...words, '--no-open', '--port', '0'], { cwd: folder });
+  let said = '';
+  const address = await new Promise((found, lost) => {
+    const late = setTimeout(() => lost(new Error(`the table says no address: ${said}`)), 20000);
+    const hear = (data) => {
+      said += data;
+      const at = said.match(/http:\/\/127\.0\.0\.1:\d+\/\S+/);
+      if (at) { clearTimeout(late); found(at[0]); }
+    };
+    child.stdout.on('data', hear);
+    child.stderr.on('data', hear);
+    child.on('exit', (code) => lost(new Error(`the table ended with ${code}: ${said}`)));
+  });
+  return { address, end: (signal = 'SIGINT') => new Promise((ended) => { child.on('exit', ended); child.kill(signal); }) };
+}
+
+/** A browser. */
+export const browser = () => chromium.launch({ executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium', args: FLAGS });
+
+/** A page that notes everything wrong: console errors, faults, calls that leave this computer. */
+export async function page(context, address, wrong) {
+  const p = await context.newPage();
+  // PAGE names a folder to take the page's own files from, in place of those built in: for work on the page.
+  if (process.env.PAGE) {
+    await p.route(/\/page\/[\w.]+$/, (route) => route.fulfill({ path: `${process.env.PAGE}/${route.request().url().split('/').pop()}` }));
+  }
+  p.on('console', (m) => { if (m.type() === 'error' && !/409|423|ERR_CONNECTION_REFUSED|ERR_INCOMPLETE|ERR_EMPTY|net::/.test(m.text())) wrong.push(`console: ${m.text()}`); });
+  p.on('pageerror', (e) => wrong.push(`fault: ${e.message}`));
+  p.on('request', (r) => { if (!/^(http:\/\/127\.0\.0\.1:|data:|blob:)/.test(r.url())) wrong.push(`a call to ${r.url()}`); });
+  await p.goto(address);
+  return p;
+}
