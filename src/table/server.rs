@@ -162,6 +162,8 @@ impl Opened {
             }
         });
         let app = Router::new()
+            // A nested router answers the address without the closing slash, which the page's own addresses need.
+            .route(&format!("/{}/", self.secret), axum::routing::get(|| async { api::page() }))
             .nest(&format!("/{}", self.secret), api::router())
             .fallback(guard::nowhere)
             .method_not_allowed_fallback(guard::no_such_method)

@@ -69,9 +69,14 @@ try {
     await p.waitForFunction((r) => fetch('api/state').then((a) => a.json()).then((s) => s.revision > r), before);
     await p.waitForTimeout(300);
   };
+  const choose = async (name, value) => {
+    await p.locator(`[name="${name}"]`).selectOption(value);
+    await p.waitForTimeout(500);
+  };
   await fill('cloth-0.width_mm', '700');
   await fill('cloth-0.pattern.repeat_across_mm', '60');
   await fill('cloth-0.pattern.repeat_along_mm', '80');
+  await choose('cloth-0.pattern.symmetrical', 'true');
   await fill('cloth-0.price_per_m', '40');
   step('shapes picked: two by their layer, three by a click');
   const pick = (id) => p.getByRole('listbox', { name: 'Shapes' }).getByRole('option', { name: new RegExp(`^${id} `) });
@@ -101,6 +106,7 @@ try {
   const leaves = job.pieces.findIndex((r) => r.select.layer);
   await p.locator(`[name="rule-${leaves}.match"]`).selectOption('drawn');
   await p.waitForFunction(() => fetch('api/state').then((a) => a.json()).then((s) => s.job.pieces.some((r) => r.match === 'drawn')));
+  await fill(`rule-${leaves}.group`, 'leaves');
   await go('Cutting');
   await fill('cutter.bed_mm', '[320, 260]');
   await sound('before-the-plan');
@@ -186,7 +192,7 @@ try {
   await other.close();
   step('the job edited on disk while open is told, not lost');
   const onDisk = readFileSync(join(folder, 'given.job.json'), 'utf8');
-  writeFileSync(join(folder, 'given.job.json'), onDisk.replace('"settlay": 1', '"settlay": 1, "title": "By another hand"'));
+  writeFileSync(join(folder, 'given.job.json'), onDisk.replace('"title": ""', '"title": "By another hand"'));
   await seen('was changed on disk', 15000);
   await button('Take the file as it is').click();
   await seen('By another hand');

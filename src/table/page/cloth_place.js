@@ -15,13 +15,11 @@ const kept = { cloth: 0, chosen: new Set(), back: false, seconds: '', buying: nu
 /** @returns {Promise<{element: HTMLElement, close: () => void}>} */
 export async function clothPlace() {
   const { state } = store;
-  let cloths; let pieces; let lay;
-  try {
-    [cloths, pieces, lay] = await Promise.all(['api/cloths', 'api/pieces', 'api/lay'].map(store.part));
-  } catch (problem) {
-    return { element: h('div', { class: 'begin' }, h('h2', {}, 'Nothing to lay yet'), problem.troubles ? troubles(problem.troubles) : remark('care', words(problem)),
-      h('p', {}, 'Put it right under Drawing.')), close() {} };
+  const wrong = await store.wrong();
+  if (wrong.length) {
+    return { element: h('div', { class: 'begin' }, h('h2', {}, 'Nothing to lay yet'), troubles(wrong), h('p', {}, 'Put it right under Drawing.')), close() {} };
   }
+  const [cloths, pieces, lay] = await Promise.all(['api/cloths', 'api/pieces', 'api/lay'].map(store.part));
   kept.cloth = Math.min(kept.cloth, cloths.length - 1);
   const scenes = cloths.map((cloth, c) => new Scene(cloth, lay.cloths[c], pieces, lay.breaks.filter((b) => b.cloth === c)));
   let scene = scenes[kept.cloth];

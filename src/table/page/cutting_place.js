@@ -6,6 +6,7 @@ import * as store from './store.js';
 import { board, figures, listbox } from './board.js';
 import { Bed, legend, verdict } from './bed_scene.js';
 import { blockForm } from './job_forms.js';
+import { troubles } from './drawing_place.js';
 import { count, mm, named, size, time } from './words.js';
 
 const kept = { pass: 0, readings: {}, reports: {}, recut: null };
@@ -22,12 +23,13 @@ export async function cuttingPlace() {
   const busy = state.busy;
   if (!state.has_plan) {
     const progress = h('div', { 'aria-live': 'polite' }, busy === 'plan' ? h('label', {}, 'Making the plan ', h('progress', {})) : null);
-    const lay = await store.part('api/lay').catch(() => null);
+    const wrong = await store.wrong();
+    const lay = wrong.length ? null : await store.part('api/lay');
     const broken = lay?.breaks.length ?? 0;
     return {
       element: h('div', { class: 'begin' }, h('h2', {}, 'Passes and files'),
         h('p', {}, 'From the lay on the table come the passes, their marks and keys, the cut files and the sheets. They are checked again by reading them back.'),
-        !lay?.has_lay && remark('care', 'Lay the pieces first, under Cloth.'),
+        wrong.length ? troubles(wrong) : !lay.has_lay && remark('care', 'Lay the pieces first, under Cloth.'),
         broken > 0 && remark('wrong', `${count(broken, 'rule is', 'rules are')} broken in the lay: mend that under Cloth first.`),
         button('Make the plan', async () => { await api.send('api/plan'); say('Making the plan'); }, { class: 'main', disabled: !lay?.has_lay || broken > 0 || !!busy }),
         progress,

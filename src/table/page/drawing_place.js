@@ -20,14 +20,15 @@ export async function drawingPlace() {
   }
   const drawing = await store.part('api/drawing');
   const cloths = await store.part('api/cloths');
-  const pieces = await store.part('api/pieces').catch(() => []);
-  const lay = kept.look === 'sewn' ? await store.part('api/lay').catch(() => null) : null;
+  const sound = drawing.troubles.length === 0;
+  const pieces = sound ? await store.part('api/pieces') : [];
+  const lay = sound && kept.look === 'sewn' ? await store.part('api/lay') : null;
   const shapes = drawing.shapes.map((s) => ({ ...s, ...outlines(s), box: bounds([...s.paths.flat(), ...s.band.flatMap((r) => r.outline)]) }));
   const rules = state.job.pieces ?? [];
   const clothOf = (s) => (s.rule === null ? null : cloths.find((c) => c.name === rules[s.rule]?.cloth || c.stock === rules[s.rule]?.cloth) ?? null);
   const byPiece = new Map();
   for (const [c, on] of (lay?.cloths ?? []).entries()) for (const p of on.placed) if (p.copy === 1) byPiece.set(p.piece, { ...p, cloth: c });
-  kept.chosen = new Set([...kept.chosen].filter((id) => shapes.some((s) => s.id === id)));
+  for (const id of [...kept.chosen]) if (!shapes.some((s) => s.id === id)) kept.chosen.delete(id);
   const whole = () => [0, 0, ...drawing.page_mm];
 
   const draw = (g, view) => {

@@ -70,3 +70,9 @@ export async function step(which) {
   await api.send(`api/${which}`);
   await refresh();
 }
+
+/** What keeps job and drawing from making sense; empty when pieces can be had of them. @returns {Promise<any[]>} */
+export async function wrong() {
+  if (!state.drawing) return [{ about: 'drawing', what: 'the job names no drawing yet', hint: 'begin with one under Drawing' }];
+  return (await part('api/drawing')).troubles;
+}
