@@ -111,12 +111,13 @@ function joints(bed, plan, view) {
 
 /** The form for marks as measured, with what they say of the cloth on the bed. */
 function marks(bed, view, name, pass) {
-  if (!pass.marks.length && pass.number > 1) return null;
+  const all = places(bed, pass);
+  if (!all.length) return null;
   const readings = (kept.readings[name] ??= {});
   const input = (mark, axis, k) => h('input', { type: 'number', step: '0.01', 'aria-label': `${mark.name} ${axis}, mm`, name: `${mark.name}-${axis}`, value: readings[mark.name]?.[k] ?? '',
     onchange: (e) => { (readings[mark.name] ??= ['', ''])[k] = e.target.value; } });
   const result = h('div', { 'aria-live': 'polite' });
-  const given = () => pass.marks.filter((m) => readings[m.name]?.[0] !== undefined && readings[m.name][0] !== '' && readings[m.name][1] !== '')
+  const given = () => all.filter((m) => readings[m.name]?.[0] !== undefined && readings[m.name][0] !== '' && readings[m.name][1] !== '')
     .map((m) => ({ name: m.name, x_mm: Number(readings[m.name][0]), y_mm: Number(readings[m.name][1]) }));
   const ask = async (only) => {
     const answer = await api.send(`api/passes/${pass.number}/realign`, { cloth: pass.cloth, marks: given(), try: only });
@@ -128,11 +129,34 @@ function marks(bed, view, name, pass) {
   };
   if (bed.report) result.replaceChildren(told(bed.report, true));
   return h('div', {}, h('h3', {}, 'Marks as measured'),
-    h('p', {}, 'Put the cloth down, drive the head to each mark with the pointer light and write where it really is. Two marks at least; three or four find a slip of the pen.'),
+    h('p', {}, all[0].pivot
+      ? 'Nothing is burnt yet, so the pattern itself tells how the cloth lies: drive the head to crossings of pivots with the pointer light and write where they really are. Left empty, the cloth is taken to lie as planned.'
+      : 'Put the cloth down, drive the head to each mark with the pointer light and write where it really is. Two marks at least; three or four find a slip of the pen.'),
     h('table', {}, h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'mark'), h('th', { scope: 'col' }, 'planned'), h('th', { scope: 'col' }, 'x, mm'), h('th', { scope: 'col' }, 'y, mm'))),
-      h('tbody', {}, pass.marks.map((m) => h('tr', {}, h('th', { scope: 'row' }, m.name), h('td', {}, m.bed.map((v) => v.toFixed(1)).join(', ')), h('td', {}, input(m, 'x', 0)), h('td', {}, input(m, 'y', 1)))))),
+      h('tbody', {}, all.map((m) => h('tr', {}, h('th', { scope: 'row' }, m.name), h('td', {}, m.bed.map((v) => v.toFixed(1)).join(', ')), h('td', {}, input(m, 'x', 0)), h('td', {}, input(m, 'y', 1)))))),
     h('div', { class: 'tools' }, button('See what they say', () => ask(true)), button('Correct the files', () => ask(false), { class: 'main' })),
     result);
+}
+
+/** What can be measured before this pass: marks an earlier pass has burnt, else crossings of the pattern's pivots, far apart. */
+function places(bed, pass) {
+  const burnt = pass.marks.filter((m) => !m.burnt_here);
+  if (burnt.length) return burnt;
+  const pattern = bed.plan.cloths.find((c) => c.name === pass.cloth).pattern;
+  if (!pattern?.a || !pattern?.b) return [];
+  const [a, b, c, d, e, f] = pass.cloth_to_bed;
+  const [w, t] = pass.bed_mm;
+  const m = pass.margin_mm;
+  const inside = [];
+  for (let i = -400; i <= 400; i++) {
+    for (let j = -400; j <= 400 && inside.length < 4000; j++) {
+      const [x, y] = [0, 1].map((k) => pattern.origin[k] + i * pattern.a[k] + j * pattern.b[k]);
+      const at = [a * x + c * y + e, b * x + d * y + f];
+      if (x >= 0 && y >= 0 && at[0] >= m && at[0] <= w - m && at[1] >= m && at[1] <= t - m) inside.push({ name: `pivot ${i} ${j}`, bed: at, pivot: true });
+    }
+  }
+  const corner = (u, v) => inside.reduce((best, p) => (!best || u * p.bed[0] + v * p.bed[1] > u * best.bed[0] + v * best.bed[1] ? p : best), null);
+  return [...new Set([corner(-1, -1), corner(1, 1), corner(1, -1), corner(-1, 1)].filter(Boolean))];
 }
 
 /** What measured marks say, in words. */
