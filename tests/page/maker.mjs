@@ -234,8 +234,8 @@ try {
   await seen('are corrected', 30000);
   const corrected = await api('plan');
   assert.notDeepEqual(corrected.passes[second].cloth_to_bed, plan.passes[second].cloth_to_bed);
-  step('pass 1 marked as cut; a file kept');
-  await p.getByLabel('pass', { exact: true }).selectOption('0');
+  step('pass 1 is known to be cut, as its marks were measured; pass 2 is marked as cut; a file kept');
+  await p.getByRole('option', { name: 'fen, pass 1 ✓ cut' }).waitFor({ state: 'attached' });
   await button('Mark this pass as cut').click();
   await seen('is marked as cut');
   await p.waitForTimeout(800);

@@ -61,7 +61,7 @@ export async function cuttingPlace() {
     pass.verdict ? remark(pass.verdict.startsWith('covered') ? 'well' : 'care', `Joints: ${pass.verdict}`) : null,
     playback(bed, view),
     joints(bed, plan, view),
-    marks(bed, view, name, pass),
+    isDone(pass) ? null : marks(bed, view, name, pass),
     doing(pass, isDone(pass)),
     plan.notes.filter((n) => n.about.startsWith(pass.cloth)).map((n) => remark(n.level === 'caution' ? 'care' : '', h('b', {}, `${n.about}: `), n.text)),
     h('h2', {}, 'Files'), fileList(files),
