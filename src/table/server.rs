@@ -162,6 +162,7 @@ impl Opened {
             }
         });
         let app = Router::new()
+            .route(&format!("/{}/", self.secret), axum::routing::get(api::home))
             .nest(&format!("/{}", self.secret), api::router())
             .fallback(guard::nowhere)
             .method_not_allowed_fallback(guard::no_such_method)
