@@ -162,8 +162,7 @@ impl Opened {
             }
         });
         let app = Router::new()
-            // A nested router answers the address without the closing slash, which the page's own addresses need.
-            .route(&format!("/{}/", self.secret), axum::routing::get(|| async { api::page() }))
+            .route(&format!("/{}/", self.secret), axum::routing::get(api::home))
             .nest(&format!("/{}", self.secret), api::router())
             .fallback(guard::nowhere)
             .method_not_allowed_fallback(guard::no_such_method)

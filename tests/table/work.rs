@@ -276,7 +276,7 @@ fn from_measured_marks_to_a_spoilt_piece_cut_again() {
     let table = Table::open(place.path(), &["leaf.job.json"]);
     // A bed so small that the work takes several passes.
     let mut job = table.get("api/state")["job"].clone();
-    job["cutter"]["bed_mm"] = json!([700, 260]);
+    job["cutter"]["bed_mm"] = json!([700, 230]);
     table.put_job(&job);
     laid(&table);
     table.post("api/plan", &json!({}));

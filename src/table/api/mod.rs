@@ -26,14 +26,13 @@ use ask::{Asked, LARGEST_DRAWING, LARGEST_JOB, answer, raw};
 type T = State<Arc<Table>>;
 
 /// The page itself.
-pub fn page() -> axum::response::Response {
+pub async fn home() -> axum::response::Response {
     files::page("index.html")
 }
 
 /// All addresses of the table, below its secret.
 pub fn router() -> Router<Arc<Table>> {
     Router::new()
-        .route("/", get(|| async { page() }))
         .route("/page/{name}", get(|Path(name): Path<String>| async move { files::page(&name) }))
         .route("/api/state", get(|State(t): T| answer(t, |t| state::get(t))))
         .route("/api/events", get(|State(t): T| state::events(t)))
