@@ -203,6 +203,7 @@ fn anywhere(rest: &Rest, piece: &Piece, rule: &PieceRule, spec: &LaySpec) -> Opt
         cloths: std::slice::from_ref(&rest.cloth),
         spec: &spec,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };
