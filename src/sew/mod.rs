@@ -5,6 +5,7 @@
 //! frame, the order of work, stitches. Knows nothing of beds, passes or files.
 
 mod axis;
+mod before;
 mod hoopings;
 mod lab;
 mod marks;
