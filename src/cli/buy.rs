@@ -5,13 +5,13 @@ use std::path::{Path, PathBuf};
 use serde_json::{Value, json};
 
 use crate::estimate::{self, AtWidth, Buying, Wish};
-use crate::plan;
+use crate::plan::{self, PlanBuying};
 use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::check::picture::write_whole;
 use super::progress::Terminal;
-use super::{summary, tell};
+use super::tell;
 
 /// Words of `settlay buy`.
 #[derive(clap::Args, Debug)]
@@ -140,8 +140,7 @@ fn words(buying: &Buying) -> String {
     else {
         return s;
     };
-    let parts = [need.laid_mm, need.start_mm, need.skew_mm, need.cutting_mm, need.shrinkage_mm];
-    s.push_str(&format!("  at {:.0} mm: {}\n", at.width_mm, summary::bought(parts)));
+    s.push_str(&format!("  at {:.0} mm: {}\n", at.width_mm, PlanBuying::from(*need).words()));
     if let Some(hand) = buying.in_hand_mm {
         let enough = if hand >= need.buy_mm { "enough" } else { "not enough" };
         s.push_str(&format!("  the job has {} of it, {enough}\n", metres(hand)));

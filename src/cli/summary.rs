@@ -20,8 +20,7 @@ pub fn of(plan: &Plan) -> String {
             let metres = cloth.buy_length_mm / 1000.0;
             s.push_str(&format!("  buy     {metres:.2} m of {width:.0} mm width{cost}\n"));
             if let Some(b) = &cloth.buying {
-                let parts = [b.laid_mm, b.start_mm, b.skew_mm, b.cutting_mm, b.shrinkage_mm];
-                s.push_str(&format!("          {}\n", bought(parts)));
+                s.push_str(&format!("          {}\n", b.words()));
             }
         }
         s.push_str(&format!(
@@ -62,21 +61,6 @@ pub fn of(plan: &Plan) -> String {
         s.push_str(&format!("and {} in the report\n", counted(more, "more caution", "more cautions")));
     }
     s
-}
-
-/// What a length to buy is made up of, mm: the lay, the start of the repeat, skew, cutting, shrinkage.
-pub fn bought([laid, start, skew, cutting, shrinkage]: [f64; 5]) -> String {
-    let mut parts = vec![format!("lay {:.2} m", laid / 1000.0)];
-    let more = [
-        (start, "to begin at the right place of the repeat"),
-        (skew, "for the weft's slant"),
-        (cutting, "to cut the ends straight"),
-        (shrinkage, "for shrinkage"),
-    ];
-    parts.extend(
-        more.iter().filter(|(mm, _)| *mm > 0.0).map(|(mm, what)| format!("{what} {:.2} m", mm / 1000.0)),
-    );
-    parts.join(", ")
 }
 
 /// What the work will look like, in a line or two; empty when there is nothing to say.

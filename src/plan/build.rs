@@ -221,19 +221,23 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
             })
             .collect(),
         buy_length_mm: need.buy_mm,
-        buying: Some(PlanBuying {
-            laid_mm: round(need.laid_mm),
-            start_mm: round(need.start_mm),
-            skew_mm: round(need.skew_mm),
-            cutting_mm: round(need.cutting_mm),
-            shrinkage_mm: round(need.shrinkage_mm),
-        }),
+        buying: Some(rounded(need.into())),
         cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
         waste_g: None,
         described: Some(spec.clone()),
     };
     told.waste_g = spec.weight_g_per_m2.map(|w| round(w * told.waste_mm2() / 1.0e6));
     told
+}
+
+fn rounded(b: PlanBuying) -> PlanBuying {
+    PlanBuying {
+        laid_mm: round(b.laid_mm),
+        start_mm: round(b.start_mm),
+        skew_mm: round(b.skew_mm),
+        cutting_mm: round(b.cutting_mm),
+        shrinkage_mm: round(b.shrinkage_mm),
+    }
 }
 
 /// The passes joined up again must be the contours: a second computation before anything is written.

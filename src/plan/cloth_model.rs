@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::estimate::Need;
 use crate::job::ClothSpec;
 use crate::shape::Ring;
 
@@ -80,6 +81,29 @@ pub struct PlanBuying {
     pub cutting_mm: f64,
     /// For shrinkage.
     pub shrinkage_mm: f64,
+}
+
+impl PlanBuying {
+    /// The parts in words.
+    pub fn words(&self) -> String {
+        let mut parts = vec![format!("lay {:.2} m", self.laid_mm / 1000.0)];
+        let more = [
+            (self.start_mm, "to begin at the right place of the repeat"),
+            (self.skew_mm, "for the weft's slant"),
+            (self.cutting_mm, "to cut the ends straight"),
+            (self.shrinkage_mm, "for shrinkage"),
+        ];
+        let said = more.iter().filter(|(mm, _)| *mm > 0.0);
+        parts.extend(said.map(|(mm, what)| format!("{what} {:.2} m", mm / 1000.0)));
+        parts.join(", ")
+    }
+}
+
+impl From<Need> for PlanBuying {
+    fn from(need: Need) -> PlanBuying {
+        let Need { laid_mm, start_mm, skew_mm, cutting_mm, shrinkage_mm, .. } = need;
+        PlanBuying { laid_mm, start_mm, skew_mm, cutting_mm, shrinkage_mm }
+    }
 }
 
 /// A check or stripe.

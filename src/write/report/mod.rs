@@ -186,7 +186,8 @@ fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
         pairs.push(("Largest rectangle left", format!("{:.0} × {:.0} mm", r.width, r.height)));
     }
     if cloth.open_length {
-        pairs.push(("Length to buy", format!("{:.2} m", cloth.buy_length_mm / 1000.0)));
+        let parts = cloth.buying.map_or(String::new(), |b| format!(": {}", b.words()));
+        pairs.push(("Length to buy", format!("{:.2} m{parts}", cloth.buy_length_mm / 1000.0)));
     }
     pairs.push(("Cost", cloth.cost.map_or("price not given".into(), |c| format!("{c:.2}"))));
     pairs.push((
