@@ -10,4 +10,4 @@ mod relax;
 
 pub use buy::{AtWidth, Buying, Saving, Wish, buy};
 pub use figures::EFFORT;
-pub use need::{CUTTING_ALLOWANCE_MM, Need, need};
+pub use need::{CUTTING_ALLOWANCE_MM, Need, need, need_of_lay};

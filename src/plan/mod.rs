@@ -4,6 +4,7 @@
 
 mod build;
 mod choose;
+mod cloth_model;
 mod gauge;
 mod model;
 mod offcuts;
@@ -16,7 +17,7 @@ mod sewn;
 mod sizes;
 mod stitching;
 
-pub use build::buy_length_mm;
+pub use cloth_model::*;
 pub use gauge::gauge_pass;
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};

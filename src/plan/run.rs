@@ -9,6 +9,7 @@ use crate::job::{self, Job, LaySpec, Match};
 use crate::lay::{self, Lay, Live};
 use crate::passes::{self, PassTrouble, Passes};
 use crate::say::{Note, Trouble, Watch};
+use crate::sew;
 use crate::shape::{Bounds, Point, Region, Ring, pt};
 
 use super::model::Plan;
@@ -184,10 +185,17 @@ pub fn lay_and_split(
     let single: u32 = pieces.iter().map(|p| p.count).fold(0, u32::saturating_add);
     let keep = if single <= MOST_PIECES_TO_CHOOSE { LAYS_KEPT } else { 1 };
     for round in 0..MOST_LAYS {
-        let request =
-            lay::Request { pieces, rules: &job.pieces, cloths, spec, kept_clear: &kept_clear, keep, live };
-        let mut lay = lay::lay(&request, watch)?;
-        let mut said = Vec::new();
+        let request = lay::Request {
+            pieces,
+            rules: &job.pieces,
+            cloths,
+            spec,
+            kept_clear: &kept_clear,
+            struck: None,
+            keep,
+            live,
+        };
+        let (mut lay, mut said) = sew::lay_off_bias(&request, job.cutter.border_mm, watch)?;
         watch.step("passes", 0.0, "");
         let mut cut = Vec::new();
         let mut cramped = false;

@@ -46,4 +46,4 @@ pub use picture_file::write_whole;
 pub use plan_json::plan_json;
 pub use png::{lay_png, png_of};
 pub use sewn_picture::{sewn_png, sewn_svg};
-pub use shelf::put_on_shelf;
+pub use shelf::{put_on_shelf, put_pictured};

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::lay_picture::offcut_svg;
 use super::picture_file::write_whole;
-use crate::offcuts::{Offcut, Place};
+use crate::offcuts::{Offcut, Place, Shelf};
 use crate::say::{Note, Trouble};
 
 /// Puts offcuts on the shelf and draws a picture of each beside it. Gives them under their new names, and notes on the
@@ -26,12 +26,20 @@ pub fn put_on_shelf(
                 let what = format!("the plan's leftovers are on it already, {} among them", twin.id);
                 return Err(vec![Trouble::cannot("the offcut shelf", what).hint("nothing was changed")]);
             }
-            let new = shelf.put(offcut.clone());
-            new.picture = Some(pictured(new, place)?);
-            added.push(new.clone());
+            added.push(put_pictured(shelf, offcut.clone(), place)?);
         }
         Ok(added)
     })
+}
+
+/// Puts one offcut on a shelf in hand, with its picture. Gives it under its new name.
+///
+/// # Errors
+/// A picture that cannot be written.
+pub fn put_pictured(shelf: &mut Shelf, offcut: Offcut, place: &Place) -> Result<Offcut, Vec<Trouble>> {
+    let new = shelf.put(offcut);
+    new.picture = Some(pictured(new, place)?);
+    Ok(new.clone())
 }
 
 /// Draws the offcut's picture into its file beside the shelf and gives the file's name.

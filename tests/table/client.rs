@@ -226,6 +226,7 @@ pub fn job() -> Value {
 pub fn folder() -> tempfile::TempDir {
     let place = tempfile::tempdir().unwrap();
     std::fs::write(place.path().join("leaf.svg"), SVG).unwrap();
-    std::fs::write(place.path().join("leaf.job.json"), serde_json::to_string_pretty(&job()).unwrap()).unwrap();
+    std::fs::write(place.path().join("leaf.job.json"), serde_json::to_string_pretty(&job()).unwrap())
+        .unwrap();
     place
 }

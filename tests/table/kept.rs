@@ -72,7 +72,10 @@ fn twenty_kills_in_mid_change_lose_nothing_that_was_answered() {
         killer.join().unwrap();
         let _ = table.child.wait();
         let beside = fs::read(place.path().join(".leaf.job.json.table"));
-        assert!(beside.is_err() || serde_json::from_slice::<Value>(&beside.unwrap()).is_ok(), "whole at any time");
+        assert!(
+            beside.is_err() || serde_json::from_slice::<Value>(&beside.unwrap()).is_ok(),
+            "whole at any time"
+        );
     }
     assert!(answered.0 > 0, "some changes were answered");
 }

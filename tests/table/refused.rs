@@ -20,12 +20,18 @@ fn only_the_page_that_was_opened_may_ask() {
     let localhost = format!("localhost:{port}");
     assert_eq!(table.call("GET", "api/state", &[("Host", &localhost)], b"").status, 200);
     // A name of the attacker's that leads to 127.0.0.1 (DNS rebinding).
-    for host in ["example.org", &format!("example.org:{port}"), "127.0.0.1", &format!("127.0.0.1.example.org:{port}")] {
+    for host in
+        ["example.org", &format!("example.org:{port}"), "127.0.0.1", &format!("127.0.0.1.example.org:{port}")]
+    {
         table.call("GET", "api/state", &[("Host", host)], b"").problem(421);
     }
     // Another site's page: it cannot send our Origin, and browsers say where it comes from (Fetch Metadata).
     let body = json!({}).to_string();
-    for origin in ["http://example.org", "null", &format!("http://127.0.0.1:{}", 1 + port.parse::<u32>().unwrap() % 60_000)] {
+    for origin in [
+        "http://example.org",
+        "null",
+        &format!("http://127.0.0.1:{}", 1 + port.parse::<u32>().unwrap() % 60_000),
+    ] {
         let headers = [("Origin", origin), ("Content-Type", "application/json"), ("If-Match", "0")];
         table.call("POST", "api/undo", &headers, body.as_bytes()).problem(403);
     }
@@ -34,7 +40,9 @@ fn only_the_page_that_was_opened_may_ask() {
     }
     // A form sends no JSON type.
     for kind in ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data"] {
-        table.call("POST", "api/undo", &[("Content-Type", kind), ("If-Match", "0")], b"{\"a\":1}").problem(415);
+        table
+            .call("POST", "api/undo", &[("Content-Type", kind), ("If-Match", "0")], b"{\"a\":1}")
+            .problem(415);
     }
     // No preflight is answered with leave.
     let asked = [("Origin", "http://example.org"), ("Access-Control-Request-Method", "PUT")];
@@ -53,7 +61,14 @@ fn without_the_secret_nothing_is_told() {
     assert_ne!(secret, other.base.trim_matches('/'), "every start has its own");
     let mut near = secret.clone();
     near.pop();
-    for path in ["/", "/api/state", "//api/state", &format!("/{near}/api/state"), &format!("/{secret}x/api/state"), other.base.as_str()] {
+    for path in [
+        "/",
+        "/api/state",
+        "//api/state",
+        &format!("/{near}/api/state"),
+        &format!("/{secret}x/api/state"),
+        other.base.as_str(),
+    ] {
         let said = table.call_at("GET", path, &[], b"").problem(403);
         assert!(!said.to_string().contains(&secret) && !said.to_string().contains("leaf"), "{said}");
     }
@@ -67,7 +82,10 @@ fn every_answer_carries_the_safety_headers() {
         let answer = table.call("GET", path, &[], b"");
         let header = |name: &str| answer.header(name).unwrap_or_else(|| panic!("{path}: no {name}"));
         let policy = header("content-security-policy");
-        assert!(policy.contains("default-src 'self'") && policy.contains("frame-ancestors 'none'"), "{policy}");
+        assert!(
+            policy.contains("default-src 'self'") && policy.contains("frame-ancestors 'none'"),
+            "{policy}"
+        );
         assert!(!policy.contains("unsafe-eval") && !policy.contains("script-src 'unsafe-inline'"));
         assert_eq!(header("x-content-type-options"), "nosniff");
         assert_eq!(header("referrer-policy"), "no-referrer");
@@ -93,14 +111,34 @@ fn no_path_leads_out_of_the_plans_folder() {
         std::os::unix::fs::symlink(place.path().join("leaf.svg"), cut.join("plan-as-planned.json")).unwrap();
         std::fs::create_dir(place.path().join("elsewhere")).unwrap();
         std::fs::write(place.path().join("elsewhere/fen-pass-1-from-2.svg"), "x").unwrap();
-        std::os::unix::fs::symlink("../../elsewhere/fen-pass-1-from-2.svg", cut.join("cut/fen-pass-1-from-2.svg")).unwrap();
+        std::os::unix::fs::symlink(
+            "../../elsewhere/fen-pass-1-from-2.svg",
+            cut.join("cut/fen-pass-1-from-2.svg"),
+        )
+        .unwrap();
     }
     let absolute = cut.join("plan.json").display().to_string();
     for path in [
-        "../leaf.job.json", "..%2fleaf.job.json", "%2e%2e/leaf.job.json", "%2e%2e%2fleaf.job.json", "cut/../../leaf.job.json",
-        "cut/%2e%2e/%2e%2e/leaf.job.json", "..%5cleaf.job.json", "..%252fleaf.job.json", "%2fetc%2fpasswd", "/etc/passwd",
-        &absolute, "diary.txt", "cut", "", "plan.json%00.svg", "plan-as-planned.json", "cut/fen-pass-1-from-2.svg", "./plan.json",
-        "cut//fen-pass-1.svg", "again/../plan.json",
+        "../leaf.job.json",
+        "..%2fleaf.job.json",
+        "%2e%2e/leaf.job.json",
+        "%2e%2e%2fleaf.job.json",
+        "cut/../../leaf.job.json",
+        "cut/%2e%2e/%2e%2e/leaf.job.json",
+        "..%5cleaf.job.json",
+        "..%252fleaf.job.json",
+        "%2fetc%2fpasswd",
+        "/etc/passwd",
+        &absolute,
+        "diary.txt",
+        "cut",
+        "",
+        "plan.json%00.svg",
+        "plan-as-planned.json",
+        "cut/fen-pass-1-from-2.svg",
+        "./plan.json",
+        "cut//fen-pass-1.svg",
+        "again/../plan.json",
     ] {
         let answer = table.call("GET", &format!("files/{path}"), &[], b"");
         assert!((400..500).contains(&answer.status), "{path}: {}", answer.head);
@@ -145,7 +183,8 @@ fn what_is_too_large_or_makes_no_sense_is_refused_in_words() {
     table.send(head("api/save", 5 << 20).as_bytes()).problem(413);
     table.send(head("api/drawing?name=x.svg", 65 << 20).as_bytes()).problem(413);
     // In pieces, without telling its length.
-    let mut bytes = head("api/save", 0).replace("Content-Length: 0", "Transfer-Encoding: chunked").into_bytes();
+    let mut bytes =
+        head("api/save", 0).replace("Content-Length: 0", "Transfer-Encoding: chunked").into_bytes();
     for _ in 0..5 {
         bytes.extend(b"100000\r\n");
         bytes.extend(vec![b' '; 1 << 20]);
@@ -174,12 +213,22 @@ fn what_is_too_large_or_makes_no_sense_is_refused_in_words() {
         table.call("POST", path, &headers, body.as_bytes()).problem(400);
     }
     table.call("PUT", "api/job", &[("Content-Type", "application/json")], b"{\"job\":{}}").problem(428);
-    table.call("PUT", "api/job", &[("Content-Type", "application/json"), ("If-Match", "x")], b"{\"job\":{}}").problem(400);
+    table
+        .call("PUT", "api/job", &[("Content-Type", "application/json"), ("If-Match", "x")], b"{\"job\":{}}")
+        .problem(400);
     // Methods that an address does not take, and addresses that are not there.
-    for (method, path) in [("DELETE", "api/job"), ("POST", "api/state"), ("GET", "api/undo"), ("PUT", "api/drawing"), ("TRACE", "api/state")] {
+    for (method, path) in [
+        ("DELETE", "api/job"),
+        ("POST", "api/state"),
+        ("GET", "api/undo"),
+        ("PUT", "api/drawing"),
+        ("TRACE", "api/state"),
+    ] {
         table.call(method, path, &[], b"").problem(405);
     }
-    for path in ["api/nothing", "page/nothing.js", "page/..%2fmod.rs", "api/cloths/99/tile.png", "api/schema/x"] {
+    for path in
+        ["api/nothing", "page/nothing.js", "page/..%2fmod.rs", "api/cloths/99/tile.png", "api/schema/x"]
+    {
         table.call("GET", path, &[], b"").problem(404);
     }
     assert_eq!(table.call("GET", "api/cloths/x/tile.png", &[], b"").status, 400);

@@ -128,12 +128,11 @@ fn what_breaks_a_rule_is_shown_as_it_arises_and_goes_when_it_is_undone() {
     let table = Table::open(place.path(), &["leaf.job.json"]);
     let lay = laid(&table);
     let (ring, one) = (placed(&lay, "ring", 1), placed(&lay, "one", 1));
-    let drop_on = |shift: Value| {
-        json!({ "moves": [{ "piece": ring["piece"], "copy": 1, "turn_deg": ring["turn_deg"], "shift": shift }] })
-    };
+    let drop_on = |shift: Value| json!({ "moves": [{ "piece": ring["piece"], "copy": 1, "turn_deg": ring["turn_deg"], "shift": shift }] });
     let boxed = |p: &Value| {
         let pieces = table.get("api/pieces");
-        let outline = pieces[p["piece"].as_u64().unwrap() as usize]["cut"]["outline"].as_array().unwrap().clone();
+        let outline =
+            pieces[p["piece"].as_u64().unwrap() as usize]["cut"]["outline"].as_array().unwrap().clone();
         let sign = if p["turn_deg"] == 180.0 { -1.0 } else { 1.0 };
         let s = pair(&p["shift"]);
         let corner = pair(&outline[0]);
@@ -143,7 +142,10 @@ fn what_breaks_a_rule_is_shown_as_it_arises_and_goes_when_it_is_undone() {
     let (r, o, s) = (boxed(ring), boxed(one), pair(&ring["shift"]));
     let said = table.post("api/lay/move", &drop_on(json!([s[0] + o[0] - r[0], s[1] + o[1] - r[1]])));
     let breaks = said["breaks"].as_array().unwrap();
-    assert!(breaks.iter().any(|b| b["kind"] == "overlap" && b["text"].as_str().unwrap().contains("ring")), "{said}");
+    assert!(
+        breaks.iter().any(|b| b["kind"] == "overlap" && b["text"].as_str().unwrap().contains("ring")),
+        "{said}"
+    );
     table.try_post("POST", "api/plan", table.revision(), &json!({})).problem_or_fails(&table);
     table.post("api/undo", &json!({}));
     assert_eq!(table.get("api/lay")["breaks"], json!([]));
@@ -157,10 +159,14 @@ fn what_breaks_a_rule_is_shown_as_it_arises_and_goes_when_it_is_undone() {
     // A flaw drawn where a piece lies.
     let mut job = table.get("api/state")["job"].clone();
     let [x, y] = o;
-    job["cloths"][0]["flaws_mm"] = json!([[[x - 3.0, y - 3.0], [x + 3.0, y - 3.0], [x + 3.0, y + 3.0], [x - 3.0, y + 3.0]]]);
+    job["cloths"][0]["flaws_mm"] =
+        json!([[[x - 3.0, y - 3.0], [x + 3.0, y - 3.0], [x + 3.0, y + 3.0], [x - 3.0, y + 3.0]]]);
     table.put_job(&job);
     let lay = table.get("api/lay");
-    assert!(lay["stale"] == true && lay["breaks"].as_array().unwrap().iter().any(|b| b["kind"] == "flaw"), "{lay}");
+    assert!(
+        lay["stale"] == true && lay["breaks"].as_array().unwrap().iter().any(|b| b["kind"] == "flaw"),
+        "{lay}"
+    );
 }
 
 impl crate::client::Answer {
@@ -194,7 +200,8 @@ fn a_locked_piece_stays_where_it_is_and_the_job_says_so() {
     table.post("api/save", &json!({}));
     let out = command(place.path(), &["lay", "leaf.job.json", "--json"]).output().unwrap();
     let rows: Value = serde_json::from_slice(&out.stdout).unwrap();
-    let same = rows[0]["placed"].as_array().unwrap().iter().any(|p| p["id"] == "bud" && p["shift"] == bud["shift"]);
+    let same =
+        rows[0]["placed"].as_array().unwrap().iter().any(|p| p["id"] == "bud" && p["shift"] == bud["shift"]);
     assert!(same, "{rows}");
     table.post("api/lay/lock", &json!({ "pieces": [[bud["piece"], 2]], "locked": false }));
     assert!(table.get("api/state")["job"]["lay"].get("locked").is_none());
@@ -239,9 +246,12 @@ fn the_plan_is_of_the_lay_on_the_table() {
     for piece in plan["pieces"].as_array().unwrap() {
         let p = placed(&lay, piece["id"].as_str().unwrap(), piece["copy"].as_u64().unwrap());
         let (a, b) = (pair(&p["shift"]), pair(&piece["shift"]));
-        assert!((a[0] - b[0]).abs() < 1e-3 && (a[1] - b[1]).abs() < 1e-3 && p["turn_deg"] == piece["turn_deg"]);
+        assert!(
+            (a[0] - b[0]).abs() < 1e-3 && (a[1] - b[1]).abs() < 1e-3 && p["turn_deg"] == piece["turn_deg"]
+        );
     }
-    let out = command(place.path(), &["plan", "leaf-cut/as-laid.job.json", "--out", "again"]).output().unwrap();
+    let out =
+        command(place.path(), &["plan", "leaf-cut/as-laid.job.json", "--out", "again"]).output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let read = |f: &str| std::fs::read(place.path().join(f).join("plan.json")).unwrap();
     assert_eq!(read("again"), read("leaf-cut"), "the same plan, byte by byte");
@@ -258,7 +268,9 @@ fn the_plan_is_of_the_lay_on_the_table() {
 
 /// The independent checker of plans, where it lies beside the checkout and its Python is named.
 fn checker(folder: &std::path::Path) {
-    let (Some(python), Some(script)) = (std::env::var_os("SETTLAY_CHECKER_PYTHON"), std::env::var_os("SETTLAY_CHECKER")) else {
+    let (Some(python), Some(script)) =
+        (std::env::var_os("SETTLAY_CHECKER_PYTHON"), std::env::var_os("SETTLAY_CHECKER"))
+    else {
         return;
     };
     let out = Command::new(python)
@@ -267,7 +279,12 @@ fn checker(folder: &std::path::Path) {
         .current_dir(folder)
         .output()
         .unwrap();
-    assert!(out.status.success(), "{}{}", String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
+    assert!(
+        out.status.success(),
+        "{}{}",
+        String::from_utf8_lossy(&out.stdout),
+        String::from_utf8_lossy(&out.stderr)
+    );
 }
 
 #[test]
@@ -282,7 +299,8 @@ fn from_measured_marks_to_a_spoilt_piece_cut_again() {
     table.post("api/plan", &json!({}));
     assert_eq!(table.idle()["has_plan"], true);
     let plan = table.get("api/plan");
-    let second = plan["passes"].as_array().unwrap().iter().find(|p| p["number"] == 2).expect("two passes").clone();
+    let second =
+        plan["passes"].as_array().unwrap().iter().find(|p| p["number"] == 2).expect("two passes").clone();
     let marks: Vec<Value> = second["marks"]
         .as_array()
         .unwrap()
@@ -295,20 +313,33 @@ fn from_measured_marks_to_a_spoilt_piece_cut_again() {
     let before = files(&table);
     let tried = table.post("api/passes/2/realign", &body(true));
     let shift = pair(&tried["shift_mm"]);
-    assert!((shift[0] - 2.0).abs() < 0.05 && (shift[1] + 1.0).abs() < 0.05, "moved as the cloth was: {tried}");
+    assert!(
+        (shift[0] - 2.0).abs() < 0.05 && (shift[1] + 1.0).abs() < 0.05,
+        "moved as the cloth was: {tried}"
+    );
     assert!(tried["text"].as_str().unwrap().contains("Pass 2"), "{tried}");
     assert_eq!(files(&table), before, "only tried");
     let done = table.post("api/passes/2/realign", &body(false));
     assert!(done["files"].to_string().contains("pass-2.svg"), "{done}");
     assert!(files(&table).contains("plan-as-planned.json"));
-    table.try_post("POST", "api/passes/2/realign", 0, &json!({ "marks": [{ "name": "Z9", "x_mm": 1, "y_mm": 1 }] })).problem(422);
+    table
+        .try_post(
+            "POST",
+            "api/passes/2/realign",
+            0,
+            &json!({ "marks": [{ "name": "Z9", "x_mm": 1, "y_mm": 1 }] }),
+        )
+        .problem(422);
     table.try_post("POST", "api/passes/9/realign", 0, &body(true)).problem(422);
     let rest = table.post("api/passes/2/rest", &json!({ "cloth": "fen", "from_burn": 2 }));
     assert!(rest["files"].to_string().contains("from-2"), "{rest}");
     let said = table.post("api/passes/2/done", &json!({ "cloth": "fen", "done": true }));
     assert_eq!(said["new"], true);
     let passes = table.get("api/passes");
-    assert!(passes.as_array().unwrap().iter().all(|p| p["pass"].as_u64().unwrap() > 2 || !p["done"].is_null()), "{passes}");
+    assert!(
+        passes.as_array().unwrap().iter().all(|p| p["pass"].as_u64().unwrap() > 2 || !p["done"].is_null()),
+        "{passes}"
+    );
     table.try_post("POST", "api/passes/2/realign", 0, &body(true)).problem(422);
     table.try_post("POST", "api/plan", table.revision(), &json!({})).problem(422);
     // Cut again from the rest of the cloth; what is left goes on the shelf.

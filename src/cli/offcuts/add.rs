@@ -10,7 +10,7 @@ use crate::offcuts::{self, Offcut, Place, Shelved};
 use crate::say::Trouble;
 use crate::write;
 
-use super::{plan_at, said};
+use super::{keep, plan_at, said};
 use crate::cli::tell;
 
 /// Words of `settlay offcuts add`.
@@ -82,10 +82,7 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     for offcut in &added {
         text.push_str(&format!("{}\n", offcut.line()));
     }
-    for compost in &what.compost {
-        let weight = compost.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
-        text.push_str(&format!("compost: {:.3} m² of {}{weight}\n", compost.area_mm2 / 1.0e6, compost.cloth));
-    }
+    text.push_str(&keep::compost_words(&what.compost));
     if added.is_empty() {
         text.push_str("Nothing is left that is worth keeping.\n");
     } else {

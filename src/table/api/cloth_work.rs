@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::ask::{Answer, Asked};
 use crate::estimate::{self, Buying, Wish};
-use crate::offcuts::{self, Offcut, Place, Source};
+use crate::offcuts::{self, Place, Source};
 use crate::plan::{self, Plan};
 use crate::table::heavy;
 use crate::table::problem::Problem;
@@ -56,8 +56,6 @@ pub fn recut(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
         piece: String,
         #[serde(default = "first")]
         copy: u32,
-        #[serde(default)]
-        shelf: bool,
     }
     let body: Body = asked.body()?;
     let understood = table.understood()?;
@@ -86,15 +84,14 @@ pub fn recut(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
         folders.sort();
         let since: Vec<Plan> =
             folders.iter().map(|f| plan::read(f).map(|(p, _)| p)).collect::<Result<_, _>>()?;
-        let (shelf, _) = if body.shelf { Place::usual()?.read()? } else { Default::default() };
-        let kept: Vec<&Offcut> = shelf.kept().collect();
+        let (shelf, _) = Place::usual()?.read()?;
         let asked = offcuts::Asked {
             prepared,
             plan: Some(&plan),
             since: &since,
             piece: &body.piece,
             copy: body.copy,
-            shelf: &kept,
+            shelf: &shelf.offcuts,
         };
         let recut = offcuts::recut(asked, progress)?;
         let number = folders.len() + 1;

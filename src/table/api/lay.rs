@@ -88,7 +88,7 @@ fn allowed_json(turns: &Turns, allowed: Allowed) -> Value {
 /// The figures of the lay on cloth `c`.
 fn figures(table: &Table, prepared: &Prepared, looked: &Looked, c: usize) -> Value {
     let (on, cloth, spec) = (&looked.lay.cloths[c], &prepared.cloths[c], &prepared.job.cloths[c]);
-    let buy_mm = plan::buy_length_mm(on.used_length_mm, spec.shrinkage_percent);
+    let buy_mm = crate::estimate::need_of_lay(&prepared.pieces, cloth, spec, on).buy_mm;
     let counted = told(table.passes_of(c, on));
     let price = spec.price_per_m.filter(|_| !on.placed.is_empty());
     json!({

@@ -199,12 +199,10 @@ function fileList(files) {
 
 function recut(plan) {
   const pick = h('select', { 'aria-label': 'piece to cut again' }, plan.pieces.map((p) => h('option', { value: `${p.id} ${p.copy}` }, named(p))));
-  const shelf = h('input', { type: 'checkbox', name: 'from-shelf' });
   return h('div', { class: 'form' }, h('p', {}, 'A spoilt piece is laid once more, from the shelf of offcuts or what is left of its cloth, in the same place of the pattern.'), pick,
-    h('label', { class: 'tick' }, shelf, ' look on the shelf of offcuts too'),
     button('Find cloth for it', async () => {
       const at = pick.value.lastIndexOf(' ');
-      await api.send('api/recut', { piece: pick.value.slice(0, at), copy: Number(pick.value.slice(at + 1)), shelf: shelf.checked });
+      await api.send('api/recut', { piece: pick.value.slice(0, at), copy: Number(pick.value.slice(at + 1)) });
     }), kept.recut && (kept.recut.ok ? again(kept.recut.given) : remark('wrong', words(kept.recut.problem))));
 }
 
