@@ -97,30 +97,64 @@ fn many_passes() {
     told(start.elapsed().as_secs_f64(), 2.0);
 }
 
-/// All files of a plan of 512 pieces: the demo's pieces and burns, eight times over.
+/// All files of a job of 500 leaves, each with veins cut out, on a cloth of seven beds.
 fn many_files() {
-    let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/reed-bed/reed-bed.job.json");
     let out = tempfile::tempdir().expect("a temporary folder");
-    let mut prepared = plan::prepare(&job, &Quiet).expect("the demo's job");
-    prepared.job.lay.effort = Some(1);
-    let mut run = plan::run(prepared, &Quiet).expect("the demo laid and split");
-    let (pieces, passes) = (run.plan.pieces.clone(), run.plan.passes.clone());
-    let most = passes.iter().map(|p| p.number).max().unwrap_or(0);
-    for k in 1..8 {
-        let copies = pieces.len() as u32 * k;
-        run.plan
-            .pieces
-            .extend(pieces.iter().cloned().map(|p| plan::PlanPiece { copy: p.copy + copies, ..p }));
-        let number = |n: usize| n + most * k as usize;
-        run.plan
-            .passes
-            .extend(passes.iter().cloned().map(|p| plan::PlanPass { number: number(p.number), ..p }));
-    }
+    std::fs::write(out.path().join("leaves.svg"), leaves()).expect("a drawing");
+    let job = r##"{ "settlay": 1, "title": "Five hundred leaves", "drawing": "leaves.svg",
+        "cloths": [{ "name": "moss", "width_mm": 1480, "edge_mm": 10, "weave": "twill-z",
+            "pattern": { "warp": "G/12 K4 W/2", "ends_per_cm": 16, "picks_per_cm": 14,
+                "colours": { "G": "#47603a", "K": "#20261c", "W": "#d8d2bd" } } }],
+        "pieces": [{ "select": { "id": "*" }, "cloth": "moss", "match": "free" }],
+        "cutter": { "bed_mm": [900, 600] }, "lay": { "effort": 1 } }"##;
+    let path = out.path().join("leaves.job.json");
+    std::fs::write(&path, job).expect("a job");
     let start = Instant::now();
-    write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &out.path().join("plan"))
+    let prepared = plan::prepare(&path, &Quiet).expect("the job");
+    println!("files of a job");
+    println!("  read     {:6.2} s", start.elapsed().as_secs_f64());
+    let start = Instant::now();
+    let run = plan::run(prepared, &Quiet).expect("laid and split");
+    let (pieces, passes) = (run.plan.pieces.len(), run.plan.passes.len());
+    println!("  lay etc. {:6.2} s, {pieces} pieces in {passes} passes", start.elapsed().as_secs_f64());
+    let (chords, nodes) = write::nodes(&run.plan, &run.prepared.job.cutter);
+    println!("  points   {nodes} in cut files, {chords} as chords");
+    let start = Instant::now();
+    let written = write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &out.path().join("plan"))
         .expect("written");
-    println!("all files of {} pieces in {} passes", run.plan.pieces.len(), run.plan.passes.len());
+    println!("  write    {} files", written.len());
     told(start.elapsed().as_secs_f64(), 3.0);
+}
+
+/// Five hundred pointed leaves with two veins each, no two alike.
+fn leaves() -> String {
+    let mut svg = String::from(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"2500mm\" height=\"2000mm\" viewBox=\"0 0 2500 2000\">\n",
+    );
+    for k in 0..500 {
+        let (x, y) = ((k % 25) as f64 * 100.0 + 50.0, (k / 25) as f64 * 100.0 + 50.0);
+        let (long, wide, lean) =
+            (26.0 + (k % 7) as f64 * 3.0, 9.0 + (k % 5) as f64 * 2.0, (k % 11) as f64 * 16.0);
+        let _ = write!(
+            svg,
+            "<path id=\"leaf-{k}\" fill-rule=\"evenodd\" transform=\"translate({x} {y}) rotate({lean})\" d=\"M{0} 0\
+             C{1} {2} {3} {2} {4} 0 C{3} {5} {1} {5} {0} 0Z",
+            -long,
+            -long * 0.4,
+            wide * 1.3,
+            long * 0.5,
+            long,
+            -wide * 1.2
+        );
+        for side in [-1.0, 1.0] {
+            let (low, high) = (side * wide * 0.2, side * wide * 0.45);
+            let _ =
+                write!(svg, " M{0} {low}Q0 {high} {1} {low}Q0 {low} {0} {low}Z", -long * 0.35, long * 0.35);
+        }
+        svg.push_str("\"/>\n");
+    }
+    svg.push_str("</svg>\n");
+    svg
 }
 
 /// A drawing of thousands of paths read and looked over.

@@ -69,7 +69,10 @@ fn spec(effort: u32) -> LaySpec {
 
 fn do_lay(pieces: &[Piece], rules: &[PieceRule], cloth: &Cloth, spec: &LaySpec) -> Result<Lay, Vec<Trouble>> {
     let cloths = std::slice::from_ref(cloth);
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
+    lay::lay(
+        &Request { pieces, rules, cloths, spec, kept_clear: &[], struck: None, keep: 1, live: None },
+        &Quiet,
+    )
 }
 
 fn skewed() -> Lattice {

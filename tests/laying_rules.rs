@@ -69,7 +69,10 @@ fn spec(effort: u32) -> LaySpec {
 
 fn do_lay(pieces: &[Piece], rules: &[PieceRule], cloth: &Cloth, spec: &LaySpec) -> Result<Lay, Vec<Trouble>> {
     let cloths = std::slice::from_ref(cloth);
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
+    lay::lay(
+        &Request { pieces, rules, cloths, spec, kept_clear: &[], struck: None, keep: 1, live: None },
+        &Quiet,
+    )
 }
 
 fn skewed() -> Lattice {
@@ -257,7 +260,10 @@ fn lay_on(
     cloths: &[Cloth],
     spec: &LaySpec,
 ) -> Result<Lay, Vec<Trouble>> {
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
+    lay::lay(
+        &Request { pieces, rules, cloths, spec, kept_clear: &[], struck: None, keep: 1, live: None },
+        &Quiet,
+    )
 }
 
 fn counts(lay: &Lay) -> Vec<usize> {
@@ -440,8 +446,16 @@ fn other_lays_of_nearly_the_same_length_are_kept() {
         .collect();
     let (c, s, rules) = (cloth(400.0, None, None), spec(4), [rule(Match::Free)]);
     let cloths = std::slice::from_ref(&c);
-    let request =
-        Request { pieces: &pieces, rules: &rules, cloths, spec: &s, kept_clear: &[], keep: 4, live: None };
+    let request = Request {
+        pieces: &pieces,
+        rules: &rules,
+        cloths,
+        spec: &s,
+        kept_clear: &[],
+        struck: None,
+        keep: 4,
+        live: None,
+    };
     let lay = lay::lay(&request, &Quiet).unwrap();
     let on = &lay.cloths[0];
     assert!(on.others.len() <= 3);
@@ -564,6 +578,7 @@ fn scraps_of_odd_outline_are_shared_out_in_little_time() {
         cloths: &cloths,
         spec: &s,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };

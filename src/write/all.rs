@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
+
 use crate::cloth::Cloth;
 use crate::job::{Cutter, Job};
 use crate::plan::{Plan, PlanPass};
@@ -60,35 +62,92 @@ pub fn all_with(
 /// # Errors
 /// A file that cannot be made or does not read back as the plan.
 pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble> {
-    let mut whole = Whole::new();
-    whole.add("plan.json", plan_json(plan)?);
     let stems = names::stems(plan);
-    let cutter = &job.cutter;
-    for pass in &plan.passes {
-        let [cut, key] = cut_names(stem(&stems, pass), pass);
-        add_cuts(&mut whole, &cut, &plan.title, pass, cutter)?;
-        add_key(&mut whole, &key, &plan.title, pass, cutter)?;
+    let tables = || -> Result<Whole, Trouble> {
+        let mut whole = Whole::new();
+        whole.add("plan.json", plan_json(plan)?);
+        if let Some(pdf) = sheets::sheets(job, plan, &stems)? {
+            whole.add("sheets.pdf", pdf);
+        }
+        Ok(whole)
+    };
+    // Files do not depend on each other: they are made side by side. Their names order them, not their makers.
+    let (pictures, rest) = rayon::join(
+        || pictures(job, plan, cloths, &stems),
+        || {
+            rayon::join(tables, || {
+                rayon::join(|| cuts(plan, &plan.passes, &stems, &job.cutter), || hoopings(job, plan))
+            })
+        },
+    );
+    let mut whole = pictures?;
+    whole.take_in(rest.0?);
+    for more in rest.1.0?.into_iter().chain(rest.1.1?) {
+        whole.take_in(more);
     }
-    let picture = super::lay_picture::lay_picture(job, plan, cloths);
-    let lay = picture.svg();
-    if let Some(pdf) = sheets::sheets(job, plan, &stems)? {
-        whole.add("sheets.pdf", pdf);
-    }
-    if let Some(sewing) = &plan.sewing {
-        for hooping in &sewing.hoopings {
+    Ok(whole)
+}
+
+/// The lay and the work as sewn, and the report that holds both.
+fn pictures(
+    job: &Job,
+    plan: &Plan,
+    cloths: &[Cloth],
+    stems: &BTreeMap<String, String>,
+) -> Result<Whole, Trouble> {
+    let (lay, sewn) = rayon::join(
+        || {
+            let picture = super::lay_picture::lay_picture(job, plan, cloths);
+            png::rasterise(&picture).map(|png| (picture.svg(), png))
+        },
+        || {
+            let work = super::sewn_picture::sewn_picture(job, plan, cloths);
+            super::sewn_picture::rasterise(&work).map(|png| (work.svg(), png))
+        },
+    );
+    let ((lay, lay_png), (sewn, sewn_png)) = (lay?, sewn?);
+    let mut whole = Whole::new();
+    whole.add("report.html", report::report(job, plan, cloths, [&lay, &sewn], stems));
+    whole.add("sewn.svg", sewn);
+    whole.add("sewn.png", sewn_png);
+    whole.add("lay.svg", lay);
+    whole.add("lay.png", lay_png);
+    Ok(whole)
+}
+
+/// The cut files and keys of `passes`, each pass by itself.
+fn cuts<'a>(
+    plan: &Plan,
+    passes: impl IntoParallelIterator<Item = &'a PlanPass>,
+    stems: &BTreeMap<String, String>,
+    cutter: &Cutter,
+) -> Result<Vec<Whole>, Trouble> {
+    passes
+        .into_par_iter()
+        .map(|pass| {
+            let mut whole = Whole::new();
+            let [cut, key] = cut_names(stem(stems, pass), pass);
+            add_cuts(&mut whole, &cut, &plan.title, pass, cutter)?;
+            add_key(&mut whole, &key, &plan.title, pass, cutter)?;
+            Ok(whole)
+        })
+        .collect()
+}
+
+/// The files of every hooping.
+fn hoopings(job: &Job, plan: &Plan) -> Result<Vec<Whole>, Trouble> {
+    let Some(sewing) = &plan.sewing else { return Ok(Vec::new()) };
+    sewing
+        .hoopings
+        .par_iter()
+        .map(|hooping| {
+            let mut whole = Whole::new();
             let name = hooping_name(hooping.number);
             whole.add(format!("{name}.svg"), hooping_svg(plan, sewing, hooping));
             whole.add(format!("{name}.pdf"), sheets::hooping(job, plan, sewing, hooping)?);
-        }
-    }
-    let work = super::sewn_picture::sewn_picture(job, plan, cloths);
-    let sewn = work.svg();
-    whole.add("report.html", report::report(job, plan, cloths, [&lay, &sewn], &stems));
-    whole.add("sewn.svg", sewn);
-    whole.add("sewn.png", super::sewn_picture::rasterise(&work)?);
-    whole.add("lay.svg", lay);
-    whole.add("lay.png", png::rasterise(&picture)?);
-    Ok(whole)
+            Ok(whole)
+        })
+        .collect()
 }
 
 /// `plan.json` and the cut files and keys of the passes at `which` (by index): what changes when passes are realigned.
@@ -99,10 +158,9 @@ pub fn passes(plan: &Plan, which: &[usize]) -> Result<Whole, Trouble> {
     let mut whole = Whole::new();
     whole.add("plan.json", plan_json(plan)?);
     let stems = names::stems(plan);
-    for pass in which.iter().filter_map(|&i| plan.passes.get(i)) {
-        let [cut, key] = cut_names(stem(&stems, pass), pass);
-        add_cuts(&mut whole, &cut, &plan.title, pass, &plan.cutter)?;
-        add_key(&mut whole, &key, &plan.title, pass, &plan.cutter)?;
+    let passes: Vec<&PlanPass> = which.iter().filter_map(|&i| plan.passes.get(i)).collect();
+    for more in cuts(plan, passes, &stems, &plan.cutter)? {
+        whole.take_in(more);
     }
     Ok(whole)
 }

@@ -13,8 +13,8 @@ const NEAR_MM: f64 = 2.0 * STEP_MM;
 
 /// The greatest distance of `walked` from `line`, mm, found at its corners and every quarter of a millimetre.
 ///
-/// Distances up to `enough` may be told too large (never too small): the nearest side is then not searched for among
-/// all. Infinite when either has no points or a distance is no number.
+/// Distances up to `enough` may be told too large (never too small, and never above `enough`): the first side found
+/// as near as that is taken. Infinite when either has no points or a distance is no number.
 pub fn strays(walked: &[Point], line: &[Point], enough: f64) -> f64 {
     if walked.is_empty() || line.is_empty() {
         return f64::INFINITY;
@@ -40,9 +40,12 @@ pub fn strays(walked: &[Point], line: &[Point], enough: f64) -> f64 {
         let high = ends.partition_point(|e| *e <= here + NEAR_MM);
         low.saturating_sub(1).min(k.saturating_sub(NEAR))..high.max(k + NEAR).min(sides)
     };
+    // Both lines run the same way: the side that was nearest last, and those after it, mostly do.
+    let ahead =
+        |p: Point, k: usize| (k..sides.min(k + NEAR)).map(|k| (to(p, k), k)).find(|(far, _)| *far <= enough);
     let (mut at, mut worst) = (0_usize, 0.0_f64);
     for p in dense(walked, STEP_MM) {
-        let mut best = nearest(p, about(at));
+        let mut best = ahead(p, at).unwrap_or_else(|| nearest(p, about(at)));
         if best.0.is_nan() || best.0 > enough {
             best = nearest(p, 0..sides);
         }

@@ -27,6 +27,12 @@ impl Whole {
         self.files.insert(name.into(), contents.into());
     }
 
+    /// Adds all files of another.
+    pub fn take_in(&mut self, other: Whole) {
+        self.files.extend(other.files);
+        self.replaced.extend(other.replaced);
+    }
+
     /// Says that a file of this name, if there is one, is ours from an earlier plan and goes.
     pub fn replace(&mut self, name: impl Into<String>) {
         self.replaced.insert(name.into());

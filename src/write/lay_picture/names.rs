@@ -1,5 +1,7 @@
 //! What stands on the pieces: names on plates, numbers where there is no room for a name, grain arrows.
 
+use rayon::prelude::*;
+
 use crate::plan::{Plan, PlanPiece};
 use crate::shape::{Bounds, Point, pt, turn_cos_sin};
 
@@ -49,9 +51,10 @@ pub(super) fn names(
     let mut arrows = el("g");
     let mut names = el("g");
     let regions: Vec<_> = pieces.iter().map(|(_, piece)| sheet.region(&piece.cut)).collect();
+    let rooms: Vec<Room> = regions.par_iter().map(Room::new).collect();
     let mut taken: Vec<Bounds> = regions.iter().map(|r| r.bounds()).chain(clear.boxes.clone()).collect();
-    for (&(index, piece), region) in pieces.iter().zip(&regions) {
-        let space = Space { room: Room::new(region), joints: &clear.joints };
+    for ((&(index, piece), region), room) in pieces.iter().zip(&regions).zip(rooms) {
+        let space = Space { room, joints: &clear.joints };
         let up = direction(up_deg(piece));
         let name = piece_name(piece, &plan.pieces);
         let figure = (index + 1).to_string();
@@ -126,6 +129,8 @@ fn plate_for(space: &Space, text: &str, h: f64, grain: Option<Point>) -> Option<
             .room
             .spots()
             .iter()
+            // No plate fits where not even the largest circle in it does.
+            .filter(|s| 2.0 * s.clearance >= bare.min(height))
             .map(|s| {
                 let turn_deg = if turned { s.along_deg } else { 0.0 };
                 let width = bare + grain.map_or(0.0, |up| arrow_room(up, turn_deg, h));

@@ -156,25 +156,26 @@ impl Room {
     }
 
     fn spot(&self, at: Point) -> Spot {
-        let mut best = Spot { at, clearance: f64::INFINITY, along_deg: 0.0 };
+        let (mut nearest, mut way) = (f64::INFINITY, pt(1.0, 0.0));
         for (a, b) in self.rings.iter().flat_map(Ring::sides) {
             let v = b - a;
             let length = v.x * v.x + v.y * v.y;
             let t = if length > 0.0 { ((at.x - a.x) * v.x + (at.y - a.y) * v.y) / length } else { 0.0 };
-            let d = distance(at, lerp(a, b, t.clamp(0.0, 1.0)));
-            if d < best.clearance {
-                let angle = libm::atan2(v.y, v.x).to_degrees();
-                let along_deg = if angle > 90.0 {
-                    angle - 180.0
-                } else if angle <= -90.0 {
-                    angle + 180.0
-                } else {
-                    angle
-                };
-                best = Spot { at, clearance: d, along_deg };
+            let off = at - lerp(a, b, t.clamp(0.0, 1.0));
+            let far = off.x * off.x + off.y * off.y;
+            if far < nearest {
+                (nearest, way) = (far, v);
             }
         }
-        best
+        let angle = libm::atan2(way.y, way.x).to_degrees();
+        let along_deg = if angle > 90.0 {
+            angle - 180.0
+        } else if angle <= -90.0 {
+            angle + 180.0
+        } else {
+            angle
+        };
+        Spot { at, clearance: nearest.sqrt(), along_deg }
     }
 
     /// The spot moved to where there is more room, in ever smaller steps.

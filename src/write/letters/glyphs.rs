@@ -167,6 +167,9 @@ pub(super) fn accent_strokes(accent: char) -> &'static str {
 /// A letter with an accent as its base letter and the accent (see [`accent_strokes`]); other signs as the
 /// sign that is drawn for them.
 pub(super) fn taken_apart(c: char) -> Option<(char, char)> {
+    if c.is_ascii() {
+        return None;
+    }
     const TABLE: &str = "ÀA` ÁA' ÂA^ ÃA~ ÄA: ÅAo ÇC, ÈE` ÉE' ÊE^ ËE: ÌI` ÍI' ÎI^ ÏI: ÑN~ ÒO` ÓO' ÔO^ ÕO~ ÖO: ØO/ \
         ÙU` ÚU' ÛU^ ÜU: ÝY' àa` áa' âa^ ãa~ äa: åao çc, èe` ée' êe^ ëe: ìı` íı' îı^ ïı: ñn~ òo` óo' ôo^ õo~ \
         öo: øo/ ùu` úu' ûu^ üu: ýy' ÿy: ĀA- āa- ĂAu ăau ĄA; ąa; ĆC' ćc' ČCv čcv ĎDv ďdv ĒE- ēe- ĖE. ėe. ĘE; \

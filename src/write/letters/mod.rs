@@ -5,6 +5,9 @@
 
 mod glyphs;
 
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
 use crate::shape::{Point, pt};
 
 use super::number::number;
@@ -78,7 +81,7 @@ pub fn strokes(text: &str, height_mm: f64) -> (Vec<Vec<Point>>, f64) {
 
 /// The width `text` takes with capitals `height_mm` high, mm.
 pub fn width(text: &str, height_mm: f64) -> f64 {
-    set(text).1 * height_mm / 100.0
+    advance(text).last().map_or(0.0, |l| l.end) * height_mm / 100.0
 }
 
 /// `text` cut off, with an ellipsis, so that it takes no more than `room_mm`; `None` when not even its
@@ -106,28 +109,46 @@ pub fn base_letter(c: char) -> char {
     }
 }
 
-/// The strokes of `text` in grid units, y up, and the width.
-fn set(text: &str) -> (Vec<Stroke>, f64) {
-    let mut all = Vec::new();
+/// A letter in its place, grid units.
+struct Letter {
+    glyph: &'static Glyph,
+    base: char,
+    accent: Option<char>,
+    /// Where what is drawn begins, and where the next letter may.
+    at: f64,
+    end: f64,
+}
+
+/// The letters of `text`, one after another.
+fn advance(text: &str) -> impl Iterator<Item = Letter> + '_ {
     let mut x = 0.0;
     let mut before = None;
-    for c in text.chars().map(glyphs::drawn_as) {
-        if is_combining(c) {
-            continue;
-        }
+    text.chars().map(glyphs::drawn_as).filter(|c| !is_combining(*c)).map(move |c| {
         let (base, accent) = glyphs::taken_apart(c).map_or((c, None), |(b, a)| (b, Some(a)));
         let glyph = find(base);
         x += before.map_or(0.0, |b| TRACKING + kern(b, base)) + glyph.left;
         before = Some(base);
-        all.extend(parse(glyph.strokes, pt(x, 0.0)));
-        if let Some(accent) = accent {
-            let hangs = matches!(accent, ',' | ';' | '/' | 'L');
-            let raised = if base.is_uppercase() && !hangs { 34.0 } else { 0.0 };
-            all.extend(parse(glyphs::accent_strokes(accent), pt(x + glyph.width / 2.0, raised)));
-        }
+        let at = x;
         x += glyph.width + glyph.right;
+        Letter { glyph, base, accent, at, end: x }
+    })
+}
+
+/// The strokes of `text` in grid units, y up, and the width.
+fn set(text: &str) -> (Vec<Stroke>, f64) {
+    let mut all = Vec::new();
+    let mut width = 0.0;
+    for letter in advance(text) {
+        all.extend(moved(letter.glyph.strokes, pt(letter.at, 0.0)));
+        if let Some(accent) = letter.accent {
+            let hangs = matches!(accent, ',' | ';' | '/' | 'L');
+            let raised = if letter.base.is_uppercase() && !hangs { 34.0 } else { 0.0 };
+            let middle = letter.at + letter.glyph.width / 2.0;
+            all.extend(moved(glyphs::accent_strokes(accent), pt(middle, raised)));
+        }
+        width = letter.end;
     }
-    (all, x)
+    (all, width)
 }
 
 /// Pairs that would gape are drawn together, grid units.
@@ -154,10 +175,35 @@ fn find(c: char) -> &'static Glyph {
     }
 }
 
-/// Reads strokes as written in the table of letters, moved by `by`.
-fn parse(written: &str, by: Point) -> Vec<Stroke> {
+/// Every letter's strokes, read once: sheets and keys hold thousands of letters.
+static READ: LazyLock<BTreeMap<&'static str, Vec<Stroke>>> = LazyLock::new(|| {
+    GLYPHS
+        .iter()
+        .map(|g| g.strokes)
+        .chain([UNKNOWN.strokes])
+        .map(|written| (written, parse(written)))
+        .collect()
+});
+
+/// Strokes as written in the table of letters, moved by `by`.
+fn moved(written: &'static str, by: Point) -> Vec<Stroke> {
+    let mut strokes = READ.get(written).cloned().unwrap_or_else(|| parse(written));
+    for stroke in &mut strokes {
+        stroke.start = stroke.start + by;
+        for part in &mut stroke.parts {
+            *part = match *part {
+                Part::Line(p) => Part::Line(p + by),
+                Part::Curve(a, b, p) => Part::Curve(a + by, b + by, p + by),
+            };
+        }
+    }
+    strokes
+}
+
+/// Reads strokes as written in the table of letters.
+fn parse(written: &str) -> Vec<Stroke> {
     let mut strokes: Vec<Stroke> = Vec::new();
-    let mut at = by;
+    let mut at = pt(0.0, 0.0);
     let spaced: String = written
         .chars()
         .flat_map(|c| if c.is_ascii_alphabetic() { vec![' ', c, ' '] } else { vec![c] })
@@ -165,7 +211,7 @@ fn parse(written: &str, by: Point) -> Vec<Stroke> {
     let mut words = spaced.split_whitespace();
     while let Some(command) = words.next() {
         let mut point =
-            || -> Option<Point> { Some(pt(words.next()?.parse().ok()?, words.next()?.parse().ok()?) + by) };
+            || -> Option<Point> { Some(pt(words.next()?.parse().ok()?, words.next()?.parse().ok()?)) };
         if command == "Z" {
             if let Some(stroke) = strokes.last_mut() {
                 stroke.closed = true;

@@ -39,7 +39,13 @@ type Wanted<'a> = (&'a str, bool, Vec<Pair>);
 /// # Errors
 /// The first difference found.
 pub(super) fn check_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &svg_lines(name, file, pass.bed_mm)?, &layered(name, pass, cutter)?, cutter, cubic_error)
+    compare(
+        name,
+        &svg_lines(name, file, pass.bed_mm)?,
+        &layered(name, pass, cutter)?,
+        cutter,
+        Some(cubic_error),
+    )
 }
 
 /// Compares a key's SVG with the plan. `name` is the file's.
@@ -47,7 +53,7 @@ pub(super) fn check_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter
 /// # Errors
 /// The first difference found.
 pub(super) fn check_key_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &svg_lines(name, file, pass.bed_mm)?, &key(pass), cutter, cubic_error)
+    compare(name, &svg_lines(name, file, pass.bed_mm)?, &key(pass), cutter, Some(cubic_error))
 }
 
 /// Compares a pass's DXF with the plan. `name` is the file's.
@@ -55,7 +61,7 @@ pub(super) fn check_key_svg(name: &str, file: &str, pass: &PlanPass, cutter: &Cu
 /// # Errors
 /// The first difference found.
 pub(super) fn check_dxf(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &dxf::read(name, file)?, &layered(name, pass, cutter)?, cutter, exact)
+    compare(name, &dxf::read(name, file)?, &layered(name, pass, cutter)?, cutter, None)
 }
 
 /// Compares a key's DXF with the plan. `name` is the file's.
@@ -63,7 +69,7 @@ pub(super) fn check_dxf(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter
 /// # Errors
 /// The first difference found.
 pub(super) fn check_key_dxf(name: &str, file: &str, pass: &PlanPass, cutter: &Cutter) -> Result<(), Trouble> {
-    compare(name, &dxf::read(name, file)?, &key(pass), cutter, exact)
+    compare(name, &dxf::read(name, file)?, &key(pass), cutter, None)
 }
 
 /// Compares a pass's G-code with the plan: every burn, in burn order. `name` is the file's, `header` the row the
@@ -84,7 +90,7 @@ pub(super) fn check_gcode(
     for (line, (_, closed, _)) in lines.iter_mut().zip(&wanted) {
         line.closed = *closed && line.points.first() == line.points.last();
     }
-    compare(name, &lines, &wanted, cutter, exact)
+    compare(name, &lines, &wanted, cutter, None)
 }
 
 /// Reads a rehearsal as a machine would: nothing may be burnt.
@@ -129,11 +135,6 @@ fn svg_lines(name: &str, file: &str, bed: Pair) -> Result<Vec<ReadLine>, Trouble
     Ok(lines)
 }
 
-/// A reader that keeps arcs adds nothing of its own.
-fn exact(_: &Course) -> f64 {
-    0.0
-}
-
 /// How far a reader that turns arcs into cubics strays from them, mm: up to 0.000273 of the radius for a quarter turn,
 /// falling with the sixth power of the turn (Goldapp 1991, Computer Aided Geometric Design 8).
 fn cubic_error(course: &Course) -> f64 {
@@ -149,7 +150,7 @@ fn compare(
     lines: &[ReadLine],
     wanted: &[Wanted],
     cutter: &Cutter,
-    reader_adds: fn(&Course) -> f64,
+    reader_adds: Option<fn(&Course) -> f64>,
 ) -> Result<(), Trouble> {
     let lines: Vec<_> = lines.iter().filter(|l| l.layer != LineKind::Lettering.word()).collect();
     if lines.len() != wanted.len() {
@@ -159,7 +160,9 @@ fn compare(
     for (i, (line, (layer, closed, path))) in lines.iter().zip(wanted).enumerate() {
         let n = i + 1;
         let mut path: Vec<Point> = path.iter().map(|p| pt(p[0], p[1])).collect();
-        let room = room + reader_adds(&course(&path, *closed, cutter.curve_room_mm()));
+        // A reader that keeps arcs adds nothing of its own.
+        let room =
+            room + reader_adds.map_or(0.0, |adds| adds(&course(&path, *closed, cutter.curve_room_mm())));
         if *closed {
             path.extend(path.first().copied());
         }

@@ -63,8 +63,16 @@ fn cloth(sheet: &Sheet, plan: &Plan, pass: &PlanPass) -> El {
     let to_bed = Affine(pass.cloth_to_bed);
     let place = |pairs: &[Pair]| sheet.ring(&to_bed.ring(&Ring::from_pairs(pairs)));
     let mut rings = Vec::new();
+    let bed = Bounds::new(pt(0.0, 0.0), pt(pass.bed_mm[0], pass.bed_mm[1]));
+    let (_, w, h) = sheet.window(bed);
+    // Only what the picture has room for: a long cloth holds many passes.
+    let seen = Bounds::new(pt(0.0, 0.0), pt(w + 2.0 * PAD, h + PAD + BELOW)).grown(PAD);
     for piece in plan.pieces.iter().filter(|p| p.cloth == pass.cloth) {
-        rings.push(place(&piece.cut.outline));
+        let outline = place(&piece.cut.outline);
+        if !Bounds::of(outline.points.iter().copied()).meets(seen) {
+            continue;
+        }
+        rings.push(outline);
         rings.extend(piece.cut.cutouts.iter().map(|c| place(c)));
     }
     let ground: Vec<Ring> =

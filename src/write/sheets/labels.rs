@@ -65,10 +65,12 @@ fn spots(region: &Region) -> Vec<(Point, f64)> {
     let clearance = |p: Point| -> f64 {
         let near = |ring: &Vec<Point>| -> f64 {
             let next = ring.iter().cycle().skip(1);
-            ring.iter().zip(next).map(|(&a, &c)| to_side(p, a, c)).fold(f64::INFINITY, f64::min)
+            ring.iter().zip(next).map(|(&a, &c)| to_side_squared(p, a, c)).fold(f64::INFINITY, f64::min)
         };
-        let d = thin.iter().map(near).fold(f64::INFINITY, f64::min);
-        if region.contains(p) { d } else { -d }
+        if !region.contains(p) {
+            return -1.0;
+        }
+        thin.iter().map(near).fold(f64::INFINITY, f64::min).sqrt()
     };
     let mut found = Vec::new();
     for i in 0..GRID {
@@ -106,10 +108,15 @@ fn refined(spot: (Point, f64), b: Bounds, clearance: &dyn Fn(Point) -> f64) -> (
 
 /// Distance of `p` from the side `a`–`b`.
 pub(super) fn to_side(p: Point, a: Point, b: Point) -> f64 {
+    to_side_squared(p, a, b).sqrt()
+}
+
+fn to_side_squared(p: Point, a: Point, b: Point) -> f64 {
     let (v, w) = (b - a, p - a);
     let length = v.x * v.x + v.y * v.y;
     let t = if length > 0.0 { ((w.x * v.x + w.y * v.y) / length).clamp(0.0, 1.0) } else { 0.0 };
-    (w.x - v.x * t).hypot(w.y - v.y * t)
+    let (x, y) = (w.x - v.x * t, w.y - v.y * t);
+    x * x + y * y
 }
 
 /// True when the whole plate lies inside the region.
