@@ -54,7 +54,8 @@ pub struct RealignArgs {
 
 const HELP: &str = "\
 The marks of the pass, burnt by an earlier one, are measured on the bed with the head or a rule: x to the right, y away
-from you, in millimetres from the near left corner. Two fix the cloth, three show that one is misread, four show which.
+from you, in millimetres from the near left corner. Two fix the cloth, three not in a line show that one is misread or
+that the cloth was turned over, four show which.
 
     name,x_mm,y_mm
     A,312.4,77.1

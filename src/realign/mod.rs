@@ -28,4 +28,4 @@ pub use folder::{AS_PLANNED, mark_done, nothing_cut, read_done, text_of, write_a
 pub use marks::{Aligned, Request, find, realign};
 pub use measured::{At, LARGEST_FILE as LARGEST_MARKS_FILE, Measured, parse};
 pub use moved::{Overrun, moved, overrun, rest_of};
-pub use report::{JointStep, MarkFound, RepeatFound, Report};
+pub use report::{JointStep, MarkFound, PieceOutOfStep, RepeatFound, Report};

@@ -1,7 +1,10 @@
 //! The report in words.
 
 use super::fit::FitKind;
-use super::report::Report;
+use super::report::{PieceOutOfStep, Report};
+
+/// Pieces out of step that are named in words; JSON has all.
+const NAMED_PIECES: usize = 8;
 
 /// What a realigned pass was found to be, in words.
 pub(super) fn words(report: &Report) -> String {
@@ -35,6 +38,18 @@ pub(super) fn words(report: &Report) -> String {
             repeat.skew_mm_per_m[1],
             repeat.skew_mm_per_m[0]
         ));
+        let named = |p: &PieceOutOfStep| {
+            let copy = if p.copy > 1 { format!(" (copy {})", p.copy) } else { String::new() };
+            format!("{}{copy} {:.2} mm", p.piece, p.mismatch_mm)
+        };
+        let mut named: Vec<String> = repeat.pieces.iter().take(NAMED_PIECES).map(named).collect();
+        let more = repeat.pieces.len().saturating_sub(NAMED_PIECES);
+        if more > 0 {
+            named.push(format!("{more} more by less"));
+        }
+        if !named.is_empty() {
+            s.push_str(&format!("  the pattern is then out of step by: {}\n", named.join(", ")));
+        }
     }
     s.push_str("\n  mark             planned           measured       off\n");
     for mark in &report.marks {
@@ -52,11 +67,12 @@ pub(super) fn words(report: &Report) -> String {
     if let Some(worst) = report.joints.iter().max_by(|a, b| a.within_95_mm.total_cmp(&b.within_95_mm)) {
         let copy = if worst.copy > 1 { format!(" (copy {})", worst.copy) } else { String::new() };
         s.push_str(&format!(
-            "\n  joints with earlier passes: {}; the worst, on {}{copy}: {:.2} mm to expect, within {:.2} mm in 95 of 100\n",
+            "\n  joints with earlier passes: {}; the worst, on {}{copy}: {:.2} mm to expect, within {:.2} mm in 95 of 100: {}\n",
             report.joints.len(),
             worst.piece,
             worst.expected_mm,
-            worst.within_95_mm
+            worst.within_95_mm,
+            worst.verdict
         ));
     }
     if !report.later.is_empty() {
