@@ -192,12 +192,15 @@ fn overlap(on: &ClothLay, i: usize, j: usize) -> bool {
     shared.iter().map(Region::area).sum::<f64>() > tol::SLIVER_MM2
 }
 
+/// Where a piece of a pair has its pivots, whether it is turned by half, and which piece it is.
+type Crossing = (Point, bool, (usize, u32));
+
 /// Cut where the pose says, at an allowed turn, in step with the pattern.
 fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) -> Vec<Break> {
     let mut all = Vec::new();
     let mut group_shift: BTreeMap<&str, Point> = BTreeMap::new();
     let mut crossing: BTreeMap<&str, (Point, bool)> = BTreeMap::new();
-    let mut pairs: BTreeMap<&str, Vec<(Point, bool, (usize, u32))>> = BTreeMap::new();
+    let mut pairs: BTreeMap<&str, Vec<Crossing>> = BTreeMap::new();
     for placed in &on.placed {
         let piece = &pieces[placed.piece];
         let who = name(pieces, placed);

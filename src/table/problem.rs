@@ -3,7 +3,7 @@
 use axum::body::Body;
 use axum::http::{HeaderValue, Response, StatusCode, header};
 use axum::response::IntoResponse;
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 
 use crate::say::{Kind, Trouble};
 
@@ -21,14 +21,14 @@ pub struct Problem {
     /// Everything wrong, where there are several things.
     pub troubles: Vec<Trouble>,
     /// Further fields.
-    pub more: Map<String, Value>,
+    pub more: Vec<(String, Value)>,
 }
 
 impl Problem {
     /// A problem with nothing further to say.
     pub fn new(status: StatusCode, title: &'static str, detail: impl Into<String>) -> Problem {
         let detail = detail.into();
-        Problem { status, title, detail, hint: String::new(), troubles: Vec::new(), more: Map::new() }
+        Problem { status, title, detail, hint: String::new(), troubles: Vec::new(), more: Vec::new() }
     }
 
     /// A call that makes no sense.
@@ -54,7 +54,7 @@ impl Problem {
 
     /// The same problem with a further field.
     pub fn with(mut self, key: &str, value: impl Into<Value>) -> Problem {
-        self.more.insert(key.to_owned(), value.into());
+        self.more.push((key.to_owned(), value.into()));
         self
     }
 

@@ -146,12 +146,12 @@ impl Opened {
         let watched = self.table.clone();
         let first = self.table.clone();
         // A job opened for the first time: its drawing is taken as it lies there.
-        let _ = tokio::task::spawn_blocking(move || {
+        drop(tokio::task::spawn_blocking(move || {
             if first.store().copy.drawing_base.is_none() {
                 // Nothing was looked at yet, so nothing is lost when it cannot be noted.
                 let _ = first.look_at_drawing();
             }
-        });
+        }));
         tokio::spawn(async move {
             let mut each = tokio::time::interval(Duration::from_secs(1));
             each.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);

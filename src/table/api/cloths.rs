@@ -24,8 +24,11 @@ pub struct Side {
     px_per_mm: Option<f64>,
 }
 
+/// A cloth, or its name and why it makes no sense yet.
+type Made = Result<Cloth, (String, Value)>;
+
 /// The cloths as far as each by itself makes sense.
-fn all(table: &Table) -> Result<Vec<Result<Cloth, (String, Value)>>, Problem> {
+fn all(table: &Table) -> Result<Vec<Made>, Problem> {
     let job = table.store().copy.work.job.clone();
     let job = job.ok_or_else(|| Problem::none("There is no job yet").hint("begin with a drawing"))?;
     let specs = job.get("cloths").and_then(Value::as_array).cloned().unwrap_or_default();
@@ -55,7 +58,7 @@ fn ring(r: &Ring) -> Vec<Value> {
 
 /// `GET api/cloths`.
 pub fn get(table: &Table) -> Result<Value, Problem> {
-    let tell = |(k, cloth): (usize, Result<Cloth, (String, Value)>)| match cloth {
+    let tell = |(k, cloth): (usize, Made)| match cloth {
         Ok(cloth) => one(k, &cloth),
         Err((name, troubles)) => json!({"cloth": k, "name": name, "troubles": troubles}),
     };

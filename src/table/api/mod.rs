@@ -63,7 +63,7 @@ pub fn router() -> Router<Arc<Table>> {
                 answer(t, move |t| cloths::tile(t, cloth, &q))
             }),
         )
-        .route("/api/lay", get(|State(t): T| answer(t, |t| lay::get(t))))
+        .route("/api/lay", get(|State(t): T| answer(t, lay::get)))
         .route(
             "/api/lay/allowed",
             get(|State(t): T, Query(q): Query<lay::Which>| answer(t, move |t| lay::allowed(t, &q))),
