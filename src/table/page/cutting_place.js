@@ -7,7 +7,7 @@ import { board, figures, listbox } from './board.js';
 import { Bed, legend, verdict } from './bed_scene.js';
 import { blockForm } from './job_forms.js';
 import { troubles } from './drawing_place.js';
-import { count, mm, named, size, time } from './words.js';
+import { count, metres, mm, named, size, time } from './words.js';
 
 const kept = { pass: 0, readings: {}, reports: {}, recut: null };
 
@@ -56,7 +56,7 @@ export async function cuttingPlace() {
 
   add(side,
     h('h2', {}, `${pass.cloth}, pass ${pass.number} of ${plan.passes.filter((p) => p.cloth === pass.cloth).length}`),
-    figures([['cut', mm(pass.cut_length_mm)], ['burns', String(pass.burns.length)], ['on the cutter', time(pass.seconds)], ['handling', time(pass.time?.handling_s)]]),
+    figures([['cut', pass.cut_length_mm < 1000 ? mm(pass.cut_length_mm) : metres(pass.cut_length_mm)], ['burns', String(pass.burns.length)], ['on the cutter', time(pass.seconds)], ['handling', time(pass.time?.handling_s)]]),
     isDone(pass) ? remark('well', 'This pass is marked as cut; its files are not changed any more.') : null,
     pass.verdict ? remark(pass.verdict.startsWith('covered') ? 'well' : 'care', `Joints: ${pass.verdict}`) : null,
     playback(bed, view),

@@ -105,10 +105,11 @@ export class Scene {
     g.lineWidth = view.px(1.2); g.strokeStyle = dark ? '#f1ede2' : '#22201b'; g.stroke(all);
     g.lineWidth = view.px(1.4); g.strokeStyle = dark ? '#f1ede2' : '#22201b'; g.stroke(edge);
     this.edges(g, view);
+    const taken = [];
     for (const p of this.placed.values()) {
       if (this.held && keyOf(p) === keyOf(this.held)) continue;
-      this.label(g, view, p);
       if (chosen.has(keyOf(p))) this.ring(g, view, p, '#1d5570');
+      this.label(g, view, p, taken);
     }
     for (const b of this.breaks) this.broken(g, view, b);
   }
@@ -132,11 +133,17 @@ export class Scene {
     }
   }
 
-  label(g, view, p) {
+  /** A piece's name where there is room for it; `taken` keeps names apart. */
+  label(g, view, p, taken = []) {
     const s = this.shapes.get(p.piece);
-    if (Math.max(s.wide, s.box[3] - s.box[1]) * view.scale < 44) return;
+    const text = `${p.locked ? '⚿ ' : ''}${named(p)}`;
+    const half = 4.2 * text.length;
+    if (Math.max(s.wide, s.box[3] - s.box[1]) * view.scale < 1.2 * half) return;
     const at = posed(s.middle, p.turn_deg, p.shift);
-    view.write(g, `${p.locked ? '⚿ ' : ''}${named(p)}`, at, { size: 13, colour: view.dark() ? '#fff' : '#1d1b16', halo: view.dark() ? '#26241f' : '#fffdf8' });
+    const [x, y] = view.toPx(at);
+    if (taken.some(([u, v, w]) => Math.abs(u - x) < half + w && Math.abs(v - y) < 18)) return;
+    taken.push([x, y, half]);
+    view.write(g, text, at, { size: 13, colour: view.dark() ? '#fff' : '#1d1b16', halo: view.dark() ? '#26241f' : '#fffdf8' });
   }
 
   ring(g, view, p, colour) {
