@@ -37,14 +37,15 @@ impl Seconds {
 }
 
 /// Seconds `ordered` takes from `start`: every burn is a run from rest to rest along its line
-/// ([`line_seconds`]) at cutting speed, every travel a straight move from rest to rest ([`move_seconds`]) at travel
+/// ([`line_seconds`]) at the speed found by test for its kind on `cloth`, else at cutting speed, every travel a straight move from rest to rest ([`move_seconds`]) at travel
 /// speed, and every burn takes the cutter's `burn_start_s` to begin.
-pub fn seconds(ordered: &[Burn], start: Point, cutter: &Cutter) -> Seconds {
+pub fn seconds(ordered: &[Burn], start: Point, cutter: &Cutter, cloth: &str) -> Seconds {
     let a = cutter.acceleration_mm_per_s2;
     let line = |b: &Burn| {
         let closing = b.path.first().filter(|_| b.closed);
         let path: Vec<Point> = b.path.iter().chain(closing).copied().collect();
-        line_seconds(&path, cutter.cut_mm_per_s, a, cutter.corner_mm_per_s)
+        let v = cutter.tested_for(cloth, b.kind.word()).map_or(cutter.cut_mm_per_s, |t| t.mm_per_s);
+        line_seconds(&path, v, a, cutter.corner_mm_per_s)
     };
     Seconds {
         cut: ordered.iter().map(line).sum(),
@@ -183,6 +184,24 @@ mod tests {
         }
     }
 
+    /// Half the speed, and hardly any ramps at 10⁶ mm/s²: twice the time.
+    #[test]
+    fn a_speed_found_by_test_counts_for_its_cloth_and_kind_alone() {
+        let line = [burn(false, &[[0.0, 0.0], [300.0, 0.0]])];
+        let tested = |cloth: &str, kind: &str| crate::job::Tested {
+            cloth: Some(cloth.into()),
+            kind: Some(kind.into()),
+            power: 40.0,
+            mm_per_s: 15.0,
+        };
+        let with =
+            |tested| Cutter { tested: vec![tested], acceleration_mm_per_s2: 1.0e6, ..Cutter::default() };
+        let cut = |cutter: &Cutter| seconds(&line, pt(0.0, 0.0), cutter, "fen").cut;
+        assert!((cut(&with(tested("fen", "outline"))) - 20.0).abs() < 1e-3);
+        assert!((cut(&with(tested("fen", "mark"))) - 10.0).abs() < 1e-3);
+        assert!((cut(&with(tested("moss", "outline"))) - 10.0).abs() < 1e-3);
+    }
+
     #[test]
     fn lengths_and_seconds_of_two_burns() {
         let square = burn(true, &[[10.0, 0.0], [20.0, 0.0], [20.0, 10.0], [10.0, 10.0]]);
@@ -191,7 +210,7 @@ mod tests {
         assert_eq!(lengths(&all, pt(0.0, 0.0)), Lengths { cut_mm: 60.0, travel_mm: 40.0 });
         let cutter = Cutter { corner_mm_per_s: 0.0, burn_start_s: 0.25, ..Cutter::default() };
         let a = cutter.acceleration_mm_per_s2;
-        let took = seconds(&all, pt(0.0, 0.0), &cutter);
+        let took = seconds(&all, pt(0.0, 0.0), &cutter, "fen");
         let cut = 4.0 * (10.0 / 30.0 + 30.0 / a) + (20.0 / 30.0 + 30.0 / a);
         assert!((took.cut - cut).abs() < 1e-9, "stopping at every corner: {}", took.cut);
         assert!((took.travel - (2.0 * (10.0 / a).sqrt() + 30.0 / 200.0 + 200.0 / a)).abs() < 1e-12);

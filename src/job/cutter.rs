@@ -34,7 +34,7 @@ pub struct Cutter {
     pub peg_strip_mm: f64,
     /// Width of the border stitching, mm.
     pub border_mm: f64,
-    /// Cutting speed, mm/s.
+    /// Cutting speed where none was found by test, mm/s.
     pub cut_mm_per_s: f64,
     /// Speed between burns, mm/s.
     pub travel_mm_per_s: f64,

@@ -49,7 +49,7 @@ pub(super) fn plan_pass(
         })
         .collect();
     let lengths = burn::lengths(&runs, REST);
-    let seconds = burn::seconds(&runs, REST, cutter);
+    let seconds = burn::seconds(&runs, REST, cutter, cloth);
     let w = pass.window;
     let burns = ordered
         .iter()

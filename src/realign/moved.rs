@@ -47,7 +47,7 @@ pub fn rest_of(pass: &PlanPass, from: usize, cutter: &Cutter) -> Option<PlanPass
 fn measure(pass: &mut PlanPass, cutter: &Cutter) {
     let runs: Vec<Burn> = pass.burns.iter().map(run).collect();
     let lengths = burn::lengths(&runs, REST);
-    let seconds = burn::seconds(&runs, REST, cutter);
+    let seconds = burn::seconds(&runs, REST, cutter, &pass.cloth);
     pass.cut_length_mm = round(lengths.cut_mm);
     pass.travel_length_mm = round(lengths.travel_mm);
     pass.seconds = round(seconds.total());
