@@ -39,24 +39,9 @@ export async function clothForm(k) {
   });
   return h('div', {},
     fields(only(usual), root, cloth, rename, [], `cloth-${k}.`),
-    h('details', {}, h('summary', {}, 'A photograph of one repeat as its look'), photo(k)),
     h('details', {}, h('summary', {}, 'More of this cloth'),
       fields(spec, root, cloth, change, usual, `cloth-${k}.`)),
     h('div', { class: 'row tools' }, button('Take this cloth out of the job', () => put((job) => job.cloths.splice(k, 1)))));
-}
-
-function photo(k) {
-  const pick = h('input', { type: 'file', accept: 'image/png,image/jpeg' });
-  const send = async () => {
-    if (!pick.files[0]) { say('Choose a picture of exactly one repeat first', true); return; }
-    const api = await import('./api.js');
-    await api.raw(`api/photo?cloth=${k}&name=${encodeURIComponent(pick.files[0].name)}`, pick.files[0]);
-    await store.refresh();
-    say('The photograph is kept beside the job and shown as the cloth');
-  };
-  return h('div', { class: 'form' },
-    h('p', {}, 'Straighten it and crop it to one repeat, warp upright. The repeat’s size is taken from the pattern above; the rules of matching use those figures, never the picture.'),
-    h('label', {}, h('span', {}, 'Picture'), pick), button('Use as the look', send));
 }
 
 /** The form of rule `k` of the pieces. @param {number} k @returns {Promise<HTMLElement>} */
