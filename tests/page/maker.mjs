@@ -7,7 +7,7 @@ import { existsSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSy
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createRequire } from 'node:module';
-import { browser, page, table } from './table.mjs';
+import { browser, page, table, until } from './table.mjs';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const settlay = process.env.SETTLAY ?? new URL('../../target/release/settlay', import.meta.url).pathname;
@@ -29,6 +29,11 @@ let p = await page(context, open.address, wrong);
 const button = (name, options = {}) => p.getByRole('button', { name, exact: typeof name === 'string', ...options });
 const seen = (text, timeout = 20000) => p.getByText(text).first().waitFor({ timeout });
 const api = (path) => p.evaluate((u) => fetch(u).then((r) => r.json()), `api/${path}`);
+// The place shows the table as it is now: a form filled before that would be taken away again.
+const settled = async () => {
+  const { revision } = await api('state');
+  await p.waitForFunction((r) => Number(document.getElementById('place').dataset.shows?.split(' ')[1]) >= r, revision);
+};
 const go = async (name) => { await button(name).click(); await p.waitForFunction((n) => document.title.endsWith(n), name); };
 
 async function sound(where) {
@@ -60,24 +65,42 @@ try {
   await button('Add a cloth').click();
   await p.locator('summary', { hasText: 'fen' }).click();
   const fill = async (name, value) => {
+    await settled();
     const field = p.locator(`[name="${name}"]`);
     await field.waitFor({ state: 'attached' });
     await field.evaluate((e) => { for (let d = e.closest('details'); d; d = d.parentElement.closest('details')) d.open = true; });
     await field.fill(value);
     const before = (await api('state')).revision;
     await field.blur();
-    await p.waitForFunction((r) => fetch('api/state').then((a) => a.json()).then((s) => s.revision > r), before);
-    await p.waitForTimeout(300);
+    await until(p, 'api/state', (s) => s.revision > before);
+    await settled();
   };
   const choose = async (name, value) => {
+    await settled();
+    const before = (await api('state')).revision;
     await p.locator(`[name="${name}"]`).selectOption(value);
-    await p.waitForTimeout(500);
+    await until(p, 'api/state', (s) => s.revision > before);
+    await settled();
   };
   await fill('cloth-0.width_mm', '700');
   await fill('cloth-0.pattern.repeat_across_mm', '60');
   await fill('cloth-0.pattern.repeat_along_mm', '80');
   await choose('cloth-0.pattern.symmetrical', 'true');
   await fill('cloth-0.price_per_m', '40');
+  step('two fields written quickly one after the other: neither is lost');
+  await p.locator('[name="cloth-0.edge_mm"]').fill('11');
+  await p.locator('[name="cloth-0.edge_mm"]').blur();
+  await p.locator('[name="cloth-0.name"]').focus();
+  await p.keyboard.press('End');
+  await p.keyboard.type('land', { delay: 120 });
+  await until(p, 'api/state', (s) => s.job.cloths[0].edge_mm === 11);
+  await settled();
+  assert.equal(await p.locator('[name="cloth-0.name"]').inputValue(), 'fenland');
+  await p.locator('[name="cloth-0.name"]').blur();
+  const both = await until(p, 'api/state', (s) => s.job.cloths[0].name === 'fenland');
+  assert.equal(both.job.cloths[0].edge_mm, 11);
+  await settled();
+  await fill('cloth-0.name', 'fen');
   step('shapes picked: two by their layer, three by a click');
   const pick = (id) => p.getByRole('listbox', { name: 'Shapes' }).getByRole('option', { name: new RegExp(`^${id} `) });
   await pick('leaf-1').click();
@@ -105,7 +128,7 @@ try {
   await pick('leaf-1').click();
   const leaves = job.pieces.findIndex((r) => r.select.layer);
   await p.locator(`[name="rule-${leaves}.match"]`).selectOption('drawn');
-  await p.waitForFunction(() => fetch('api/state').then((a) => a.json()).then((s) => s.job.pieces.some((r) => r.match === 'drawn')));
+  await until(p, 'api/state', (s) => s.job.pieces.some((r) => r.match === 'drawn'));
   await fill(`rule-${leaves}.group`, 'leaves');
   await go('Cutting');
   await fill('cutter.bed_mm', '[320, 260]');
@@ -140,7 +163,7 @@ try {
     for (let k = 1; k <= 8; k++) await p.mouse.move(x + ((u - x) * k) / 8, y + ((v - y) * k) / 8);
     const before = (await api('state')).revision;
     await p.mouse.up();
-    await p.waitForFunction((r) => fetch('api/state').then((a) => a.json()).then((s) => s.revision > r), before);
+    await until(p, 'api/state', (s) => s.revision > before);
   };
   const one = async (id) => (await lay()).find((q) => q.id === id);
   const [berry, leaf] = [await one('berry'), await one('leaf-1')];
@@ -155,7 +178,7 @@ try {
   await button('Undo').click(); await seen('Undone');
   assert.deepEqual((await one('leaf-1')).shift, leaf.shift);
   await p.keyboard.press('Control+z');
-  await p.waitForFunction((s) => fetch('api/lay').then((r) => r.json()).then((l) => Math.abs(l.cloths[0].placed.find((q) => q.id === 'berry')?.shift[0] - s) < 1e-9), berry.shift[0]);
+  await until(p, 'api/lay', (l) => Math.abs(l.cloths[0].placed.find((q) => q.id === 'berry')?.shift[0] - berry.shift[0]) < 1e-9);
   await button('Redo').click(); await seen('Done again');
   step('the keyboard alone: chosen, moved, turned, locked');
   await p.getByRole('listbox', { name: 'Pieces' }).focus();
@@ -165,7 +188,7 @@ try {
   await p.waitForTimeout(600);
   await p.getByRole('option', { name: /^seed/ }).click();
   await p.keyboard.press('l');
-  await p.waitForFunction(() => fetch('api/lay').then((r) => r.json()).then((l) => l.cloths[0].placed.find((q) => q.id === 'seed').locked));
+  await until(p, 'api/lay', (l) => l.cloths[0].placed.find((q) => q.id === 'seed').locked);
   const seed = await one('seed');
   step('laid again round the locked piece');
   await p.waitForTimeout(500);
@@ -197,7 +220,7 @@ try {
   await button('Take the file as it is').click();
   await seen('By another hand');
   await button('Undo').click();
-  await p.waitForFunction(() => fetch('api/state').then((r) => r.json()).then((s) => s.job.title !== 'By another hand'));
+  await until(p, 'api/state', (s) => s.job.title !== 'By another hand');
 
   step('killed and opened again: all there');
   const kept = await api('state');

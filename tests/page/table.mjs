@@ -40,3 +40,18 @@ export async function page(context, address, wrong) {
   await p.goto(address);
   return p;
 }
+
+/**
+ * Waits until the table says so: asks an address of it until `holds` is true of the answer. (The driver's own waiting takes
+ * a promise for true at once.)
+ * @param {import('playwright-core').Page} p @param {string} path @param {(answer: any) => boolean} holds @param {number} [timeout] ms
+ */
+export async function until(p, path, holds, timeout = 30000) {
+  const end = Date.now() + timeout;
+  for (;;) {
+    const answer = await p.evaluate((u) => fetch(u).then((r) => r.json()), path);
+    if (holds(answer)) return answer;
+    if (Date.now() > end) throw new Error(`waited in vain at ${path} for ${holds}: ${JSON.stringify(answer).slice(0, 600)}`);
+    await p.waitForTimeout(150);
+  }
+}

@@ -13,7 +13,7 @@ export function h(name, attributes = {}, ...children) {
   for (const [key, value] of Object.entries(attributes ?? {})) {
     if (value === false || value === null || value === undefined) continue;
     if (key.startsWith('on')) element.addEventListener(key.slice(2), value);
-    else if (key === 'value') element.value = value;
+    else if (key === 'value') { element.value = value; element.given = value; }
     else if (key === 'checked') element.checked = value;
     else element.setAttribute(key, value === true ? '' : String(value));
   }

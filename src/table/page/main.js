@@ -35,10 +35,12 @@ async function open() {
     next = { element: h('div', { class: 'begin' }, remark('wrong', words(problem)), button('Try again', () => store.refresh().then(open))), close() {} };
   }
   if (mine !== opening) { next.close(); return; }
-  const focused = document.activeElement?.getAttribute?.('name') ?? document.activeElement?.getAttribute?.('aria-label');
+  const samePlace = openedFor === place;
+  const active = document.activeElement;
+  const focused = active?.getAttribute?.('name') ?? active?.getAttribute?.('aria-label');
+  const typed = samePlace && active?.matches?.('#place input:not([type="checkbox"], [type="radio"], [type="range"], [type="file"]), #place textarea') && active.value !== String(active.given ?? '') ? active.value : null;
   const scrolled = document.querySelector('.side')?.scrollTop ?? 0;
   const openDetails = new Set([...document.querySelectorAll('#place details[open] > summary')].map((s) => s.textContent));
-  const samePlace = openedFor === place;
   const look = samePlace ? shown?.look?.() : null;
   shown?.close();
   shown = next;
@@ -48,10 +50,22 @@ async function open() {
     for (const s of document.querySelectorAll('#place details > summary')) if (openDetails.has(s.textContent)) s.parentElement.open = true;
     const side = document.querySelector('.side');
     if (side) side.scrollTop = scrolled;
-    if (focused) document.querySelector(`#place [name="${CSS.escape(focused)}"], #place [aria-label="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+    const again = focused && document.querySelector(`#place [name="${CSS.escape(focused)}"], #place [aria-label="${CSS.escape(focused)}"]`);
+    again?.focus({ preventScroll: true });
+    if (again && typed !== null) goOn(again, typed);
   }
+  // Which state the place shows, for whoever drives the page from outside.
+  document.getElementById('place').dataset.shows = `${place} ${state.revision}`;
   if (look) next.restore?.(look);
   document.title = `${state.job?.title || state.job_file || 'Cutting table'}: ${place}`;
+}
+
+/** Goes on with what was being written when the place was shown anew; it is not lost even if no more is written. */
+function goOn(field, typed) {
+  field.value = typed;
+  let told = false;
+  field.addEventListener('change', () => { told = true; }, { once: true });
+  field.addEventListener('blur', () => { if (!told && field.isConnected && field.value !== String(field.given ?? '')) field.dispatchEvent(new Event('change')); }, { once: true });
 }
 
 function go(name) {

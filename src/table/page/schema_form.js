@@ -100,7 +100,7 @@ function listed(key, value, changed, name) {
   const short = JSON.stringify(value) ?? '';
   const Long = short.length > 60;
   const input = h(Long ? 'textarea' : 'input', { name: `${name}${key}`, spellcheck: 'false', placeholder: 'as in the job file, e.g. [1, 2]' });
-  input.value = Long ? JSON.stringify(value, null, 1) : short;
+  input.value = input.given = Long ? JSON.stringify(value, null, 1) : short;
   input.addEventListener('change', () => {
     try {
       changed(input.value.trim() === '' ? undefined : JSON.parse(input.value));

@@ -57,13 +57,21 @@ export function forget(path) {
  * @param {(job: any) => void} change
  * @returns {Promise<any>} what the table says of it
  */
-export async function changeJob(change) {
-  const job = structuredClone(state.job);
-  change(job);
-  const answer = await api.send('api/job', { job }, 'PUT');
-  await refresh();
-  return answer;
+export function changeJob(change) {
+  const work = async () => {
+    const job = structuredClone(state.job);
+    change(job);
+    const answer = await api.send('api/job', { job }, 'PUT');
+    await refresh();
+    return answer;
+  };
+  const next = changing.then(work, work);
+  changing = next.catch(() => {});
+  return next;
 }
+
+// One change of the job after another, each made to the job as the one before left it.
+let changing = Promise.resolve();
 
 /** @param {'undo'|'redo'} which */
 export async function step(which) {
