@@ -100,7 +100,7 @@ mod tests {
         let job = json!({"settlay": 1, "drawing": "a.svg", "cloths": [{"name": "reed", "width_mm": 1500.0}], "x": points});
         let text = text(&job);
         assert!(text.contains("  \"cloths\": [{ \"name\": \"reed\", \"width_mm\": 1500.0 }],\n"), "{text}");
-        assert!(text.lines().all(|l| l.chars().count() <= WIDTH + 1) && text.lines().count() < 12, "{text}");
+        assert!(text.lines().all(|l| l.chars().count() <= WIDTH + 1) && text.lines().count() < 16, "{text}");
         assert_eq!(serde_json::from_str::<Value>(&text).unwrap(), job);
     }
 

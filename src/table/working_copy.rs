@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
 
 /// Version of the working copy's format.
@@ -44,8 +44,8 @@ pub struct Work {
 pub struct Change {
     /// What was done, a word or two.
     pub what: String,
-    /// The job as it was; left out where it stayed.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    /// The job as it was, null where there was none; left out where it stayed.
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "given")]
     job: Option<Value>,
     /// Pieces that lay otherwise, or not at all.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -53,6 +53,11 @@ pub struct Change {
     /// What the lay was held against.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     laid_for: Option<String>,
+}
+
+/// A field that is there, be it null: null is a job that was not there, a field left out a job that stayed.
+fn given<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Value>, D::Error> {
+    Value::deserialize(from).map(Some)
 }
 
 impl Change {
