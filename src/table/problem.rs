@@ -89,7 +89,7 @@ impl From<Vec<Trouble>> for Problem {
     fn from(all: Vec<Trouble>) -> Problem {
         let bad = all.iter().any(|t| t.kind == Kind::BadInput);
         let (status, title) = if bad {
-            (StatusCode::UNPROCESSABLE_ENTITY, "The job does not make sense yet")
+            (StatusCode::UNPROCESSABLE_ENTITY, "This does not make sense yet")
         } else {
             (StatusCode::UNPROCESSABLE_ENTITY, "This cannot be done as asked")
         };
