@@ -18,6 +18,7 @@ mod form;
 mod kind;
 mod locked;
 mod model;
+mod phases;
 mod places;
 mod prepare;
 mod prove;
