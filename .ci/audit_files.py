@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Read back what plans wrote, with libraries that are not settlay's: DXF by ezdxf, SVG paths by svgelements,
-G-code by a small machine of its own, pictures by a browser, the work sheets by pypdf and poppler; curves compared by
-shapely. Needs: pip install ezdxf svgelements shapely numpy pypdf, and pdftoppm. Exit 1 when anything is wrong.
+G-code by a small machine of its own, pictures by a browser, the work sheets by pypdf and poppler; curves and areas
+compared by shapely. Needs: pip install ezdxf svgelements shapely numpy pypdf, and pdftoppm. Exit 1 when anything is wrong.
 
     audit_files.py PLAN_FOLDER...
 """
@@ -271,6 +271,140 @@ def audit_sheets(path, plan):
     return len(pdf.pages)
 
 
+SEWING_LAYERS = (("placement", "placement"), ("tack-down", "tack_down"), ("border", "border"))
+
+
+def svg_layers(path, size):
+    """Paths of each layer as points, y up from the lower edge; the page in full size."""
+    root = ET.parse(path).getroot()
+    if [root.get("width"), root.get("height")] != [f"{v:g}mm" for v in size]:
+        fault(path, f"size {root.get('width')} x {root.get('height')}, the field is {size}")
+    if [float(v) for v in root.get("viewBox").split()] != [0, 0, *size]:
+        fault(path, "a unit is no millimetre")
+    layers = {}
+    for group in root:
+        lines = []
+        for e in group:
+            if e.tag.endswith("path") and e.get("transform") is None:
+                segments = list(svgelements.Path(e.get("d")))
+                ends = [(s.end.x, size[1] - s.end.y) for s in segments if s.end is not None]
+                lines.append((e.get("data-piece"), ends, any(isinstance(s, svgelements.Close) for s in segments)))
+        layers[group.get("id")] = lines
+    return layers
+
+
+def pdf_lines(page):
+    """Stroked and filled lines of a page as points, mm, under every matrix in force."""
+    content = pypdf.generic.ContentStream(page["/Contents"].get_object(), page.pdf)
+    at, kept, lines, line = (1, 0, 0, 1, 0, 0), [], [], []
+    mm = 25.4 / 72
+
+    def put(x, y):
+        a, b, c, d, e, f = at
+        return (mm * (a * x + c * y + e), mm * (b * x + d * y + f))
+
+    for operands, operator in content.operations:
+        v = [float(o) for o in operands if isinstance(o, (int, float))]
+        if operator == b"q":
+            kept.append(at)
+        elif operator == b"Q":
+            at = kept.pop()
+        elif operator == b"cm":
+            a, b, c, d, e, f = v
+            p, q, r, s, t, u = at
+            at = (a * p + b * r, a * q + b * s, c * p + d * r, c * q + d * s, e * p + f * r + t, e * q + f * s + u)
+        elif operator == b"m":
+            line = [put(*v)]
+            lines.append(line)
+        elif operator == b"l":
+            line.append(put(*v))
+        elif operator == b"h" and line:
+            line.append(line[0])
+    return lines
+
+
+def size_of(line):
+    """Length of a line and the sides of its box, mm."""
+    xs, ys = zip(*line)
+    return sum(map(math.dist, line, line[1:])), *sorted((max(xs) - min(xs), max(ys) - min(ys)))
+
+
+def audit_sewing(folder, plan):
+    """Every hooping's SVG and PDF: in full size, its lines those of the plan, its pages and test square true."""
+    sewing = plan.get("sewing")
+    there = {f.name for f in (folder / "sewing").iterdir()} if (folder / "sewing").is_dir() else set()
+    names = [f"hooping-{h['number']}" for h in sewing["hoopings"]] if sewing else []
+    if there != {n + ending for n in names for ending in (".svg", ".pdf")}:
+        fault(folder, "the sheets in sewing are not those of the plan's hoopings")
+        return 0
+    for name, hooping in zip(names, sewing["hoopings"] if sewing else []):
+        svg, pdf = folder / "sewing" / f"{name}.svg", folder / "sewing" / f"{name}.pdf"
+        x0, y0, x1, y1 = hooping["field"]
+        layers = svg_layers(svg, [round(x1 - x0, 3), round(y1 - y0, 3)])
+        for layer, key in SEWING_LAYERS:
+            want = [(p["piece"], l) for p in hooping["pieces"] for l in p[key]]
+            have = layers.get(layer, [])
+            if len(have) != len(want):
+                fault(svg, f"{len(have)} lines in {layer}, the plan has {len(want)}")
+                continue
+            for (piece, points, closed), (named, line) in zip(have, want):
+                path = [(x - x0, y - y0) for x, y in line["path"]] + ([(line["path"][0][0] - x0, line["path"][0][1] - y0)] if closed else [])
+                if piece != named or closed != line["closed"] or len(points) != len(path):
+                    fault(svg, f"{layer}: a line of {named} is not the plan's")
+                elif max(map(math.dist, points, path), default=0) > 0.002:
+                    fault(svg, f"{layer}: a line of {named} is off by {max(map(math.dist, points, path)):.3f} mm")
+        crosses = {(round(sum(x for x, _ in p) / 2, 2), round(sum(y for _, y in p) / 2, 2)) for _, p, _ in layers.get("mark", []) if len(p) == 2}
+        marks = {(round(m["at"][0] - x0, 2), round(m["at"][1] - y0, 2)) for m in hooping["marks"]}
+        if any(min((math.dist(m, c) for c in crosses), default=9) > 0.02 for m in marks):
+            fault(svg, "a mark is not where the plan has it")
+        book = pypdf.PdfReader(pdf, strict=True)
+        words, sizes = [], []
+        for n, page in enumerate(book.pages, 1):
+            box = [float(v) * 25.4 / 72 for v in page.mediabox]
+            if not any(abs(box[2] - w) < 0.05 and abs(box[3] - h) < 0.05 for w, h in PAPERS):
+                fault(pdf, f"page {n} is {box[2]:.1f} x {box[3]:.1f} mm")
+            words.append(re.sub(r"\s", "", page.extract_text()))
+            sizes += [size_of(l) for l in pdf_lines(page) if len(l) > 1]
+        squares = [n for n, w in enumerate(words, 1) if "50mmeachway" in w]
+        if not squares:
+            fault(pdf, "no test square")
+        elif hooping["number"] <= 2:
+            audit_square(pdf, squares[0])
+        for piece in hooping["pieces"]:
+            if piece["piece"].isascii() and not any(re.sub(r"\s", "", piece["piece"]) in w for w in words):
+                fault(pdf, f"piece {piece['piece']} is not named")
+            for line in piece["placement"]:
+                want = size_of(line["path"] + (line["path"][:1] if line["closed"] else []))
+                if not any(all(abs(a - b) < 0.1 for a, b in zip(want, s)) for s in sizes):
+                    fault(pdf, f"no placement line of {piece['piece']} {want[0]:.1f} mm long in full size")
+    return 2 * len(names)
+
+
+def audit_leftovers(folder, plan):
+    """Areas of leftovers and waste by shapely; no leftover reaches into a piece, a flaw or another."""
+    from shapely.geometry import Polygon
+    from shapely.ops import unary_union
+
+    for cloth in plan["cloths"]:
+        whole = Polygon(cloth["outline"])
+        pieces = [Polygon(p["cut"]["outline"], p["cut"]["cutouts"]) for p in plan["pieces"] if p["cloth"] == cloth["name"]]
+        left = [Polygon(o["outline"], o.get("cutouts", [])) for o in cloth["offcuts"]]
+        for told, seen in zip(cloth["offcuts"], left):
+            if abs(told["area_mm2"] - seen.area) > 1:
+                fault(folder, f"{cloth['name']}: a leftover of {told['area_mm2']:.0f} mm2 is {seen.area:.0f} by shapely")
+        gone = unary_union(pieces + [Polygon(f) for f in cloth["flaws"]])
+        if sum(l.intersection(gone).area for l in left) > 0.5 or sum(l.area for l in left) - unary_union(left).area > 0.5:
+            fault(folder, f"{cloth['name']}: a leftover reaches into a piece, a flaw or another leftover")
+        weight = (cloth.get("described") or {}).get("weight_g_per_m2")
+        if weight is not None:
+            waste = whole.area - sum(p.area for p in pieces) - sum(l.area for l in left)
+            if abs(waste * weight / 1e6 - cloth["waste_g"]) > 0.05:
+                fault(folder, f"{cloth['name']}: {cloth['waste_g']:.1f} g of waste, by shapely {waste * weight / 1e6:.1f}")
+        b = cloth.get("buying")
+        if b and not -0.001 <= cloth["buy_length_mm"] - sum(b.values()) < 10:
+            fault(folder, f"{cloth['name']}: the length to buy is not what it is made up of")
+
+
 def main():
     read = 0
     for folder in map(pathlib.Path, sys.argv[1:]):
@@ -311,8 +445,10 @@ def main():
             if (folder / name).read_bytes()[:8] != b"\x89PNG\r\n\x1a\n":
                 fault(folder, f"{name} is no PNG")
         audit_sewn(folder, plan)
+        audit_leftovers(folder, plan)
+        read += audit_sewing(folder, plan)
         print(f"{folder / 'sheets.pdf'}: {audit_sheets(folder / 'sheets.pdf', plan)} pages")
-    print("\n".join(faults) or f"{read} cut files agree with their plans")
+    print("\n".join(faults) or f"{read} files agree with their plans")
     return 1 if faults else 0
 
 

@@ -105,6 +105,7 @@ fn run(args: &Args) -> Result<(), Vec<Trouble>> {
         cloths: &prepared.cloths,
         spec: &prepared.job.lay,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };

@@ -109,8 +109,16 @@ fn other_lays_of_nearly_the_same_length_are_kept() {
         .collect();
     let (c, s, rules) = (cloth(400.0, None, None), spec(4), [rule(Match::Free)]);
     let cloths = std::slice::from_ref(&c);
-    let request =
-        Request { pieces: &pieces, rules: &rules, cloths, spec: &s, kept_clear: &[], keep: 4, live: None };
+    let request = Request {
+        pieces: &pieces,
+        rules: &rules,
+        cloths,
+        spec: &s,
+        kept_clear: &[],
+        struck: None,
+        keep: 4,
+        live: None,
+    };
     let lay = lay::lay(&request, &Quiet).unwrap();
     let on = &lay.cloths[0];
     assert!(on.others.len() <= 3);

@@ -156,6 +156,7 @@ fn scraps_of_odd_outline_are_shared_out_in_little_time() {
         cloths: &cloths,
         spec: &s,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };
@@ -195,6 +196,7 @@ fn an_interrupt_still_leaves_a_lay_on_several_offcuts() {
         cloths: &cloths,
         spec: &s,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };

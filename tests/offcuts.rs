@@ -374,3 +374,67 @@ fn waiting_for_the_lock_ends() {
     assert!(run.wait_with_output().unwrap().status.success());
     assert_eq!(ids(&shelf(at)).len(), 1);
 }
+
+/// The last pass of a cloth marked cut puts what is left on the shelf, once.
+#[test]
+fn a_plan_marked_cut_puts_its_leftovers_on_the_shelf_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let path = job(at);
+    let mut job: Value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
+    // Ten single pieces, more than one pass reaches.
+    job["cloths"][0]["length_mm"] = json!(1500);
+    job["pieces"][1]["count"] = json!(8);
+    job["cutter"]["bed_mm"] = json!([900, 450]);
+    std::fs::write(&path, job.to_string()).unwrap();
+    done(at, &["plan", "leaf.job.json", "--out", "leaf"]);
+    let plan: Value = serde_json::from_slice(&std::fs::read(at.join("leaf/plan.json")).unwrap()).unwrap();
+    let passes = plan["passes"].as_array().unwrap().len();
+    let left = plan["cloths"][0]["offcuts"].as_array().unwrap().len();
+    assert!(passes > 1 && left > 0, "{passes} passes, {left} leftovers");
+    let mark = |n: usize, more: &[&str]| {
+        let n = n.to_string();
+        let words = ["realign", "leaf", "--pass", &n, "--mark-done", "--shelf", "s", "--place", "drawer 2"];
+        done(at, &[&words[..], more].concat())
+    };
+    for n in 1..passes {
+        assert!(!mark(n, &[]).contains("last pass"));
+    }
+    assert!(!at.join("s").exists(), "nothing before the last pass");
+    let said = mark(passes, &[]);
+    assert!(said.contains("That was the last pass of fen.") && said.contains("fen-1"), "{said}");
+    assert!(said.contains("compost: "), "{said}");
+    let whole = shelf(&at.join("s"));
+    assert_eq!(whole["offcuts"].as_array().unwrap().len(), left);
+    assert_eq!(whole["offcuts"][0]["place"], "drawer 2");
+    // Again, and after one of them was taken: nothing is added.
+    done(at, &["offcuts", "--shelf", "s", "take", "fen-1"]);
+    let again = mark(passes, &[]);
+    assert!(again.contains("put on the shelf before: fen-1"), "{again}");
+    let told: Value = serde_json::from_str(&mark(1, &["--json"])).unwrap();
+    assert_eq!((&told["shelved"], told["on_the_shelf_before"].as_array().unwrap().len()), (&json!([]), left));
+    refused(at, &["offcuts", "--shelf", "s", "add", "--plan", "leaf"], 1, "on it already");
+    assert_eq!(shelf(&at.join("s"))["offcuts"].as_array().unwrap().len(), left);
+    // The same plan cut a second time, in a folder of its own, leaves as much again.
+    std::thread::sleep(Duration::from_millis(1_100));
+    done(at, &["plan", "leaf.job.json", "--out", "second"]);
+    for n in 1..=passes {
+        let n = n.to_string();
+        done(at, &["realign", "second", "--pass", &n, "--mark-done", "--shelf", "s"]);
+    }
+    assert_eq!(shelf(&at.join("s"))["offcuts"].as_array().unwrap().len(), 2 * left);
+}
+
+#[test]
+fn a_shelf_that_cannot_be_written_leaves_the_pass_recorded_and_says_how_to_go_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at);
+    done(at, &["plan", "leaf.job.json", "--out", "leaf"]);
+    std::fs::write(at.join("file"), "").unwrap();
+    let words = ["realign", "leaf", "--pass", "1", "--mark-done", "--shelf"];
+    refused(at, &[&words[..], &["file/s"]].concat(), 1, "the same command puts them there");
+    assert!(at.join("leaf/done.json").exists());
+    let said = done(at, &[&words[..], &["s"]].concat());
+    assert!(said.contains("is recorded as cut already") && said.contains("fen-1"), "{said}");
+}

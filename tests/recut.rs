@@ -274,3 +274,24 @@ fn what_cannot_be_cut_again_is_said() {
     let (code, _, err) = settlay(at, &words);
     assert!(code == Some(1) && err.contains("drawn otherwise"), "{err}");
 }
+
+/// A leftover that was put on the shelf is cut from as an offcut; once it was taken for another work it is gone.
+#[test]
+fn what_went_from_the_cloth_to_the_shelf_is_no_part_of_the_rest() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1_100.0, "N/6 G24 W4 G24 K/10");
+    let again =
+        ["recut", "leaf.job.json", "--piece", "ring", "--plan", "leaf", "--shelf", "s", "--json", "--out"];
+    let from = |out: &str| {
+        let said: Value = serde_json::from_str(&done(at, &[&again[..], &[out]].concat())).unwrap();
+        said["from"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(from("a"), "the rest of fen");
+    done(at, &["realign", "leaf", "--pass", "1", "--mark-done", "--shelf", "s"]);
+    assert_eq!(from("b"), "offcut fen-1 of the shelf");
+    done(at, &["offcuts", "--shelf", "s", "take", "fen-1", "--for", "another work"]);
+    let (code, _, err) = settlay(at, &[&again[..], &["c"]].concat());
+    assert_eq!(code, Some(1), "{err}");
+    assert!(err.contains("no offcut of fen and no rest of its cloth takes it"), "{err}");
+}

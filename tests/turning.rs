@@ -68,7 +68,8 @@ fn cloth(width: f64, pattern: Option<Lattice>) -> Cloth {
 fn laid(pieces: &[Piece], rule: &PieceRule, cloth: &Cloth, effort: u32, live: Option<&dyn Live>) -> Lay {
     let spec = LaySpec { gap_mm: 3.0, effort: Some(effort), ..LaySpec::default() };
     let (rules, cloths) = (std::slice::from_ref(rule), std::slice::from_ref(cloth));
-    let request = Request { pieces, rules, cloths, spec: &spec, kept_clear: &[], keep: 1, live };
+    let request =
+        Request { pieces, rules, cloths, spec: &spec, kept_clear: &[], struck: None, keep: 1, live };
     lay::lay(&request, &Quiet).unwrap()
 }
 

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde_json::{Value, json};
 
 use crate::estimate::{self, AtWidth, Buying, Wish};
-use crate::plan;
+use crate::plan::{self, PlanBuying};
 use crate::say::{Trouble, Watch};
 use crate::write;
 
@@ -80,7 +80,9 @@ pub fn run(args: &BuyArgs) -> Result<u8, Vec<Trouble>> {
             tell::out(&words(buying))?;
         }
         tell::out(
-            "Each length is that of a lay found; no room is kept for marks. Measure a repeat before you order.\n",
+            "Each length is that of a lay found, begun anywhere in the repeat the pieces allow; no room is kept for marks.\n\
+             settlay plan reckons the length of its own lay in the same way: marks, and a panel cut at one place of the\n\
+             repeat, may take more. Measure a repeat before you order.\n",
         )?;
     }
     Ok(0)
@@ -138,17 +140,7 @@ fn words(buying: &Buying) -> String {
     else {
         return s;
     };
-    let mut parts = vec![format!("lay {}", metres(need.laid_mm))];
-    let mut part = |mm: f64, what: &str| {
-        if mm > 0.0 {
-            parts.push(format!("{what} {}", metres(mm)));
-        }
-    };
-    part(need.start_mm, "to begin at the right place of the repeat");
-    part(need.skew_mm, "for the weft's slant");
-    part(need.cutting_mm, "to cut the ends straight");
-    part(need.shrinkage_mm, "for shrinkage");
-    s.push_str(&format!("  at {:.0} mm: {}\n", at.width_mm, parts.join(", ")));
+    s.push_str(&format!("  at {:.0} mm: {}\n", at.width_mm, PlanBuying::from(*need).words()));
     if let Some(hand) = buying.in_hand_mm {
         let enough = if hand >= need.buy_mm { "enough" } else { "not enough" };
         s.push_str(&format!("  the job has {} of it, {enough}\n", metres(hand)));

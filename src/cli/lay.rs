@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use crate::lay;
 use crate::plan;
 use crate::say::Trouble;
+use crate::sew;
 
 use super::progress::Terminal;
 use super::tell;
@@ -46,10 +47,11 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
         cloths: &prepared.cloths,
         spec: &prepared.job.lay,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };
-    let lay = lay::lay(&request, &watch)?;
+    let (lay, said) = sew::lay_off_bias(&request, prepared.job.cutter.border_mm, &watch)?;
     watch.done();
     let mut rows = Vec::new();
     for (cloth, on) in prepared.cloths.iter().zip(&lay.cloths).filter(|(_, on)| !on.placed.is_empty()) {
@@ -76,6 +78,9 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
     if args.json {
         tell::out(&format!("{}\n", serde_json::Value::from(rows)))?;
     } else {
+        for note in &said {
+            tell::out(&format!("{}: {}\n", note.about, note.text))?;
+        }
         tell::out(
             "The lay alone: no room is kept for marks and no passes are made. settlay plan does the whole job.\n",
         )?;

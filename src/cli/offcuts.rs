@@ -10,8 +10,11 @@ use crate::say::{Note, Trouble};
 
 mod add;
 mod find;
+mod keep;
 mod list;
 mod take;
+
+pub(super) use keep::{Kept, keep_leftovers};
 
 /// Words of `settlay offcuts`.
 #[derive(clap::Args, Debug)]

@@ -14,6 +14,8 @@ use crate::write;
 
 use super::{summary, tell};
 
+mod cut;
+
 /// Words of `settlay realign`.
 #[derive(clap::Args, Debug)]
 #[command(after_help = HELP)]
@@ -35,9 +37,16 @@ pub struct RealignArgs {
     /// Write only what is left of a pass that broke off, from burn K (counted from 1) on; the plan stays as it is
     #[arg(long, value_name = "K", conflicts_with = "mark_done")]
     from_burn: Option<usize>,
-    /// Record the pass as cut: from then on it is never changed
+    /// Record the pass as cut: from then on it is never changed. With the last pass of a cloth its leftovers go on the
+    /// offcut shelf
     #[arg(long, conflicts_with_all = ["marks", "out"])]
     mark_done: bool,
+    /// The shelf's file or folder for leftovers, in place of the usual one
+    #[arg(long, value_name = "PATH", requires = "mark_done")]
+    shelf: Option<PathBuf>,
+    /// Where leftovers are kept
+    #[arg(long, value_name = "TEXT", default_value = "", requires = "mark_done")]
+    place: String,
     /// Write the corrected plan, all its cut files and keys to this folder instead of the plan's own
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -85,30 +94,40 @@ impl From<FitWord> for FitKind {
 /// # Errors
 /// Why it cannot be done; then nothing was written.
 pub fn run(args: &RealignArgs) -> Result<u8, Vec<Trouble>> {
-    let (text, json) = done(args).map_err(|t| vec![t])?;
+    let (text, json) = done(args)?;
     tell::out(if args.json { &json } else { &text })?;
     Ok(0)
 }
 
 /// What to print, in words and as JSON.
-fn done(args: &RealignArgs) -> Result<(String, String), Trouble> {
-    let (plan, folder) = plan::read(&args.plan)?;
-    let pass = realign::find(&plan, args.cloth.as_deref(), args.pass)?;
-    let record = read_done(&folder, &plan)?;
+fn done(args: &RealignArgs) -> Result<(String, String), Vec<Trouble>> {
+    let (plan, folder) = plan::read(&args.plan).map_err(|t| vec![t])?;
+    let pass = realign::find(&plan, args.cloth.as_deref(), args.pass).map_err(|t| vec![t])?;
+    let record = read_done(&folder, &plan).map_err(|t| vec![t])?;
     if args.mark_done {
-        return mark_done(&plan, pass, record, &folder);
+        return cut::mark_done(args, &plan, pass, record, &folder);
     }
+    realigned(args, &plan, pass, record, &folder).map_err(|t| vec![t])
+}
+
+fn realigned(
+    args: &RealignArgs,
+    plan: &Plan,
+    pass: usize,
+    record: Done,
+    folder: &Path,
+) -> Result<(String, String), Trouble> {
     let aligned = match &args.marks {
-        Some(file) => Some(align(args, &plan, pass, &record, file)?),
+        Some(file) => Some(align(args, plan, pass, &record, file)?),
         None => {
             record.may_change(&plan.passes[pass])?;
             None
         }
     };
-    let out = args.out.as_ref().unwrap_or(&folder);
+    let out = args.out.as_deref().unwrap_or(folder);
     match (args.from_burn, aligned) {
-        (Some(k), aligned) => take_up(&plan, pass, k, aligned, out),
-        (None, Some(aligned)) => write_aligned(args, &plan, record, aligned, &folder, out),
+        (Some(k), aligned) => take_up(plan, pass, k, aligned, out),
+        (None, Some(aligned)) => write_aligned(args, plan, record, aligned, folder, out),
         (None, None) => {
             Err(Trouble::bad_input("settlay realign", "there is nothing to do").hint("give --marks FILE"))
         }
@@ -176,22 +195,6 @@ pub fn nothing_cut(out: &Path) -> Result<(), Trouble> {
         "passes of the plan in this folder are cut already; a new plan would take its place",
     )
     .hint("name another folder, or, if that work is finished, move the record elsewhere"))
-}
-
-fn mark_done(plan: &Plan, pass: usize, mut record: Done, folder: &Path) -> Result<(String, String), Trouble> {
-    let pass = &plan.passes[pass];
-    let new = record.record(pass, &realign::stamp(SystemTime::now()));
-    let title = format!("pass {} of cloth {}", pass.number, pass.cloth);
-    let text = if new {
-        let mut whole = write::Whole::new();
-        whole.add(DONE_FILE, record.text());
-        whole.move_in(folder)?;
-        format!("Recorded as cut: {title}. It is never changed from now on.\n")
-    } else {
-        let since = record.of(pass).map_or("", |d| d.recorded.as_str());
-        format!("{} is recorded as cut already, since {since}.\n", title.replacen('p', "P", 1))
-    };
-    Ok((text, record.text()))
 }
 
 fn take_up(

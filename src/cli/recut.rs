@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use serde_json::json;
 
-use crate::offcuts::{self, Asked, Offcut, Recut, Source};
+use crate::offcuts::{self, Asked, Recut, Source};
 use crate::plan::{self, Plan};
 use crate::say::{Trouble, Watch};
 use crate::write;
@@ -55,14 +55,13 @@ pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
     let place = place_of(args.shelf.as_deref()).map_err(|t| vec![t])?;
     let (shelf, notes) = place.read().map_err(|t| vec![t])?;
     said(&notes);
-    let kept: Vec<&Offcut> = shelf.kept().collect();
     let asked = Asked {
         prepared,
         plan: plan.as_ref(),
         since: &since,
         piece: &args.piece,
         copy: args.copy,
-        shelf: &kept,
+        shelf: &shelf.offcuts,
     };
     let recut = offcuts::recut(asked, &watch)?;
     watch.step("write", 0.0, &args.out.display().to_string());

@@ -19,6 +19,9 @@ pub fn of(plan: &Plan) -> String {
         if cloth.open_length {
             let metres = cloth.buy_length_mm / 1000.0;
             s.push_str(&format!("  buy     {metres:.2} m of {width:.0} mm width{cost}\n"));
+            if let Some(b) = &cloth.buying {
+                s.push_str(&format!("          {}\n", b.words()));
+            }
         }
         s.push_str(&format!(
             "  lay     {} in {width:.0} × {:.0} mm, {:.0} % of it used\n",

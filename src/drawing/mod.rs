@@ -4,6 +4,7 @@
 
 mod allowance;
 mod band;
+mod beneath;
 mod clip;
 mod colour;
 mod copy;

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::model::{Drawing, Element, Piece};
 use super::remarks::list;
 use super::select::Selection;
-use super::{allowance, interlaced, underlap};
+use super::{allowance, beneath, interlaced, underlap};
 use crate::job::{Job, PieceRule, ShapeKind};
 use crate::say::{Note, Trouble};
 use crate::shape::{Region, pt};
@@ -65,6 +65,7 @@ pub fn pieces(job: &Job, drawing: &Drawing) -> Result<Picked, Vec<Trouble>> {
         let mut notes = notes(job, drawing, &selections, &rule_of);
         notes.extend(underlap::tuck(&mut pieces, &job.pieces));
         notes.extend(interlaced::notes(&pieces));
+        notes.extend(beneath::notes(&pieces));
         Ok(Picked { pieces, notes })
     } else {
         Err(troubles)

@@ -5,6 +5,7 @@ use crate::drawing::Piece;
 use crate::job::{ClothSpec, Job, LaySpec, PieceRule};
 use crate::lay;
 use crate::say::{Trouble, Watch};
+use crate::sew;
 use crate::shape::tol;
 
 use super::need::{Need, need};
@@ -190,10 +191,11 @@ fn laid(job: &Job, case: &Case, effort: u32, watch: &dyn Watch) -> Result<lay::C
         cloths: std::slice::from_ref(&case.cloth),
         spec: &spec,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };
-    let mut lay = lay::lay(&request, watch)?;
+    let (mut lay, _) = sew::lay_off_bias(&request, job.cutter.border_mm, watch)?;
     lay.cloths.pop().ok_or_else(|| vec![Trouble::cannot("the lay", "it has no cloth")])
 }
 

@@ -8,4 +8,4 @@ mod need;
 mod relax;
 
 pub use buy::{AtWidth, Buying, Saving, Wish, buy};
-pub use need::{CUTTING_ALLOWANCE_MM, Need, need};
+pub use need::{CUTTING_ALLOWANCE_MM, Need, need, need_of_lay};

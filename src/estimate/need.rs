@@ -1,6 +1,9 @@
 //! From the length of a lay to the length to buy.
 
-use crate::job::ClothSpec;
+use crate::cloth::Cloth;
+use crate::drawing::Piece;
+use crate::job::{ClothSpec, Match};
+use crate::lay::ClothLay;
 use crate::shape::Lattice;
 
 /// Length lost to cutting the ends straight when the job says nothing, mm: the lower end of the published 20 to 40 mm
@@ -42,4 +45,12 @@ pub fn need(laid_mm: f64, width_mm: f64, spec: &ClothSpec, lattice: Option<Latti
     // A hair over a centimetre through rounding alone is that centimetre.
     let buy_mm = (whole / STEP_MM - 1e-9).ceil() * STEP_MM;
     Need { laid_mm, start_mm, skew_mm, cutting_mm, shrinkage_mm: whole - sound, buy_mm }
+}
+
+/// The length to buy for a lay as it stands, on the whole width of its cloth. Its panel is cut from the bolt at one place
+/// of the repeat along as soon as a piece follows the pattern, so the start of the repeat is counted.
+pub fn need_of_lay(pieces: &[Piece], cloth: &Cloth, spec: &ClothSpec, on: &ClothLay) -> Need {
+    let lattice = cloth.pattern.as_ref().map(|p| p.lattice);
+    let bound = on.placed.iter().any(|p| pieces.get(p.piece).is_some_and(|p| p.matching != Match::Free));
+    need(on.used_length_mm, cloth.width_mm(), spec, lattice, bound)
 }

@@ -31,12 +31,18 @@ pub struct Request<'a> {
     pub spec: &'a LaySpec,
     /// For each cloth, spots that something other than a piece needs.
     pub kept_clear: &'a [Vec<Region>],
+    /// Turns that pieces are to do without where their rules leave them others: piece by index, turn in degrees. Only
+    /// on cloth whose pattern binds them to nothing.
+    pub struck: Option<Struck<'a>>,
     /// How many lays of nearly the same length are wanted of each cloth, the best included; 0 and 1 both mean
     /// the best alone.
     pub keep: usize,
     /// Who looks on while the lay gets better.
     pub live: Option<&'a dyn Live>,
 }
+
+/// Says of a piece, by index, and a turn in degrees whether it is to do without.
+pub type Struck<'a> = &'a (dyn Fn(usize, f64) -> bool + Sync);
 
 /// Where one copy of one piece lies in a lay on its way.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -32,7 +32,7 @@ mod task;
 mod turns;
 
 pub use audit::faults;
-pub use compute::{Better, Live, LivePose, Request, lay};
+pub use compute::{Better, Live, LivePose, Request, Struck, lay};
 pub use fits::Fits;
 pub use form::Form;
 pub use model::{ClothLay, Lay, Placed};

@@ -54,6 +54,39 @@ impl Places {
         self.places.iter().filter(|p| p.locked.is_none())
     }
 
+    /// Leaves out the turns that are `struck` (piece, turn in degrees) wherever others remain. Pieces that a pattern
+    /// holds keep theirs.
+    pub fn strike(&mut self, struck: &dyn Fn(usize, f64) -> bool) {
+        let mut known: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
+        for place in &mut self.places {
+            if place.turns.iter().any(|(_, hold)| *hold != Hold::Free) {
+                continue;
+            }
+            let all: Vec<f64> = place.turns.iter().map(|t| t.0).collect();
+            let left = known
+                .entry(place.piece)
+                .or_insert_with(|| all.iter().copied().filter(|t| !struck(place.piece, *t)).collect());
+            if left.is_empty() || left.len() == all.len() {
+                continue;
+            }
+            // Any angle will do between neighbouring turns that are both left.
+            let within = |a: f64, b: f64| place.ranges.iter().any(|(from, to)| range_holds(*from, *to, a, b));
+            let mut ranges: Vec<(f64, f64)> = Vec::new();
+            for pair in all.windows(2) {
+                let (a, b) = (pair[0], pair[1]);
+                if !(left.contains(&a) && left.contains(&b) && within(a, b)) {
+                    continue;
+                }
+                match ranges.last_mut() {
+                    Some(last) if last.1 == a => last.1 = b,
+                    _ => ranges.push((a, b)),
+                }
+            }
+            place.turns.retain(|t| left.contains(&t.0));
+            place.ranges = ranges;
+        }
+    }
+
     /// For a piece matched `drawn` with a shift the lay chooses: that shift at the given phases.
     fn chosen_shift(&self, piece: usize, phases: &[Point]) -> Option<Point> {
         self.drawn_group.get(&piece).and_then(|g| phases.get(*g)).copied()
@@ -147,6 +180,13 @@ pub fn places(
         }
     }
     if troubles.is_empty() { Ok(out) } else { Err(troubles) }
+}
+
+/// True when both turns, the first the lower, lie in the range, which may be given any whole turns off.
+fn range_holds(from: f64, to: f64, a: f64, b: f64) -> bool {
+    let past = (a - from).rem_euclid(360.0);
+    let past = if 360.0 - past < tol::SAME_TURN_DEG { 0.0 } else { past };
+    past + (b - a) <= to - from + tol::SAME_TURN_DEG
 }
 
 /// Adds the turns within the ranges at which the least rectangle round the piece stands upright: those are the

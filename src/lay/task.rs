@@ -64,6 +64,9 @@ impl<'a> Task<'a> {
         let gap_mm = request.spec.gap_mm;
         let kept_clear = request.kept_clear.get(c).map_or(&[][..], |k| k);
         let mut places = places(pieces, on_cloth, rules, cloth)?;
+        if let Some(struck) = request.struck {
+            places.strike(struck);
+        }
         let mut troubles = diagnose::too_fine(&places, cloth, gap_mm);
         let locked: Vec<Locked> = locked.iter().filter(|l| l.cloth == c).copied().collect();
         if let Err(t) = locked::fix(&mut places, &locked, pieces, rules, cloth, gap_mm) {

@@ -21,5 +21,5 @@ pub use find::{Effort, Fit, Found, Part, find};
 pub use model::{Offcut, State, same_fabric};
 pub use recut::{Asked, Recut, recut};
 pub use rests::Source;
-pub use shelve::{Compost, Shelved, shelve};
+pub use shelve::{Compost, Shelved, shelve, shelve_of};
 pub use take::{cloth_text, fabric_of, into_job, job_text};

@@ -30,6 +30,9 @@ pub struct Offcut {
     /// The work it is left from.
     #[serde(default)]
     pub from: String,
+    /// Which cutting of which plan it is left by, when it was put here as that was marked cut: it goes on once.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub left_by: String,
     /// What it was taken for.
     #[serde(default)]
     pub taken_for: String,
@@ -101,6 +104,7 @@ impl Offcut {
             date: date.into(),
             place: place.into(),
             from: from.into(),
+            left_by: String::new(),
             taken_for: String::new(),
             area_mm2: 0.0,
             weight_g: None,
@@ -175,7 +179,7 @@ impl Offcut {
         if !figures.clone().all(|v| v.is_finite() && *v >= 0.0) {
             return Some("its area or weight is no such thing".into());
         }
-        let words = [&self.id, &self.place, &self.from, &self.taken_for, &self.cloth.name];
+        let words = [&self.id, &self.place, &self.from, &self.left_by, &self.taken_for, &self.cloth.name];
         if words.iter().any(|w| w.chars().any(char::is_control) || w.chars().count() > MOST_LETTERS) {
             return Some("a name has control characters or is too long".into());
         }

@@ -8,7 +8,7 @@ use crate::plan::{self, Plan, PlanPiece, Prepared, Run};
 use crate::say::{Note, Quiet, Trouble, Watch, nearest_name};
 use crate::shape::{Point, Pose, Region, pt, tol};
 
-use super::model::Offcut;
+use super::model::{Offcut, State};
 use super::rests::{self, Rest, Source};
 use super::seat::{self, Room, Seat, Way};
 
@@ -24,8 +24,8 @@ pub struct Asked<'a> {
     pub piece: &'a str,
     /// Which copy, from 1.
     pub copy: u32,
-    /// What is on the shelf.
-    pub shelf: &'a [&'a Offcut],
+    /// The shelf, with what was taken from it.
+    pub shelf: &'a [Offcut],
 }
 
 /// A piece placed again and ready to be cut.
@@ -60,9 +60,10 @@ pub fn recut(asked: Asked, watch: &dyn Watch) -> Result<Recut, Vec<Trouble>> {
     let like = described(&prepared.job, plan, &name, piece.cloth);
     let ways = ways(&prepared.cloths[piece.cloth], plan, was, &piece, &rule)?;
 
-    let mut all = rests::of_shelf(shelf, &like, piece.cut.area());
+    let kept: Vec<&Offcut> = shelf.iter().filter(|o| o.state == State::Kept).collect();
+    let mut all = rests::of_shelf(&kept, &like, piece.cut.area());
     if let Some(plan) = plan {
-        all.extend(rests::of_plan(plan, &name, since)?);
+        all.extend(rests::of_plan(plan, &name, since, shelf)?);
     }
     let looked_at = all.len();
     watch.step("lay", 0.0, &format!("{looked_at} cloths for piece {id}"));
@@ -203,6 +204,7 @@ fn anywhere(rest: &Rest, piece: &Piece, rule: &PieceRule, spec: &LaySpec) -> Opt
         cloths: std::slice::from_ref(&rest.cloth),
         spec: &spec,
         kept_clear: &[],
+        struck: None,
         keep: 1,
         live: None,
     };
@@ -248,7 +250,7 @@ fn alone(
     job.title = format!("{}: {} again", job.title, piece.id);
     job.cloths = vec![ClothSpec { stock: None, ..spec }];
     job.pieces = vec![rule];
-    job.lay = LaySpec { effort: Some(1), locked: vec![locked], ..job.lay };
+    job.lay = LaySpec { effort: Some(1), avoid_bias: false, locked: vec![locked], ..job.lay };
     let cloth = Cloth { stock: None, ..cloth.clone() };
     let drawing = crate::drawing::Drawing { page_mm: [0.0; 2], elements: Vec::new(), notes: Vec::new() };
     Prepared { job, drawing, pieces: vec![one], cloths: vec![cloth], notes: Vec::new() }

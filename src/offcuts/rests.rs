@@ -7,7 +7,7 @@ use crate::say::Trouble;
 use crate::shape::{Join, Region, Ring, offset};
 
 use super::model::{Offcut, cut_away, same_fabric};
-use super::shelve::{described, gone, simpler};
+use super::shelve::{described, gone, shelve_of, simpler};
 use super::take::fabric_of;
 
 /// Where a piece is cut from again.
@@ -60,10 +60,16 @@ pub(super) fn of_shelf(shelf: &[&Offcut], like: &ClothSpec, area: f64) -> Vec<Re
 }
 
 /// What the plan, and those of pieces cut again `since`, leave of its cloth `name`: scraps first, then the rest.
+/// Leftovers that were put on the `shelf` are there, or taken from it: they are no part of the rest.
 ///
 /// # Errors
 /// A plan that does not say what the cloth is.
-pub(super) fn of_plan(plan: &Plan, name: &str, since: &[Plan]) -> Result<Vec<Rest>, Vec<Trouble>> {
+pub(super) fn of_plan(
+    plan: &Plan,
+    name: &str,
+    since: &[Plan],
+    shelf: &[Offcut],
+) -> Result<Vec<Rest>, Vec<Trouble>> {
     let Some(cloth) = plan.cloths.iter().find(|c| c.name == name) else { return Ok(Vec::new()) };
     let spec = described(cloth).map_err(|t| vec![t])?;
     let mut rests = Vec::new();
@@ -98,6 +104,11 @@ pub(super) fn of_plan(plan: &Plan, name: &str, since: &[Plan]) -> Result<Vec<Res
         let cut = Region::new(Ring::from_pairs(&piece.cut.outline), Vec::new());
         gone.extend(offset(&[cut], cloth.gap_mm, Join::Round));
     }
+    for (left, offcut) in cloth.offcuts.iter().zip(shelve_of(plan, &[cloth], A_DAY, "")?.offcuts) {
+        if shelf.iter().any(|o| o.cloth == offcut.cloth && o.from == offcut.from) {
+            gone.push(Region::new(Ring::from_pairs(&left.outline), Vec::new()));
+        }
+    }
     let spec = ClothSpec {
         outline_mm: Some(cloth.outline.clone()),
         flaws_mm: gone.iter().map(|r| r.outline.to_pairs()).collect(),
@@ -106,6 +117,9 @@ pub(super) fn of_plan(plan: &Plan, name: &str, since: &[Plan]) -> Result<Vec<Res
     rests.extend(rest(Source::Rest(name.into()), spec));
     Ok(rests)
 }
+
+/// Any day: leftovers are compared by cloth and work alone.
+const A_DAY: &str = "2000-01-01";
 
 fn rest(source: Source, spec: ClothSpec) -> Option<Rest> {
     let spec = ClothSpec { width_mm: None, length_mm: None, ..spec };

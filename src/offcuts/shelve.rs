@@ -35,9 +35,22 @@ pub struct Compost {
 /// # Errors
 /// A plan that does not say what its cloths are, or an outline in it that makes no sense.
 pub fn shelve(plan: &Plan, date: &str, place: &str) -> Result<Shelved, Vec<Trouble>> {
+    shelve_of(plan, &plan.cloths.iter().collect::<Vec<_>>(), date, place)
+}
+
+/// As [`shelve`], for some of the plan's cloths.
+///
+/// # Errors
+/// As for [`shelve`].
+pub fn shelve_of(
+    plan: &Plan,
+    cloths: &[&PlanCloth],
+    date: &str,
+    place: &str,
+) -> Result<Shelved, Vec<Trouble>> {
     let mut out = Shelved::default();
     let mut troubles = Vec::new();
-    for cloth in &plan.cloths {
+    for &cloth in cloths {
         match of_cloth(plan, cloth, date, place) {
             Ok((offcuts, compost)) => {
                 out.offcuts.extend(offcuts);
@@ -55,10 +68,10 @@ fn of_cloth(
     date: &str,
     place: &str,
 ) -> Result<(Vec<Offcut>, Compost), Vec<Trouble>> {
-    let spec = described(cloth).map_err(|t| vec![t])?;
-    let gone = gone(plan, cloth);
     let mut offcuts = Vec::new();
+    let gone = gone(plan, cloth);
     for left in &cloth.offcuts {
+        let spec = described(cloth).map_err(|t| vec![t])?;
         let outline = simpler(Ring::from_pairs(&left.outline));
         let region = Region::new(outline, Vec::new());
         if !region.is_sane() {
@@ -68,7 +81,7 @@ fn of_cloth(
         let of = ClothSpec {
             // A leftover of an offcut is one of the same fabric.
             name: spec.stock.clone().unwrap_or_else(|| spec.name.clone()),
-            flaws_mm: cut_away(&region, &gone),
+            flaws_mm: cut_away(&region, &[gone.clone(), rings(&left.cutouts)].concat()),
             outline_mm: Some(region.outline.to_pairs()),
             ..spec.clone()
         };
@@ -77,8 +90,12 @@ fn of_cloth(
     let kept: f64 = offcuts.iter().map(|o| o.area_mm2).sum();
     let whole = Ring::from_pairs(&cloth.outline).signed_area().abs();
     let area_mm2 = (whole - cloth.pieces_area_mm2 - kept).max(0.0);
-    let weight_g = spec.weight_g_per_m2.map(|w| w * area_mm2 / 1.0e6);
+    let weight_g = cloth.described.as_ref().and_then(|s| s.weight_g_per_m2).map(|w| w * area_mm2 / 1.0e6);
     Ok((offcuts, Compost { cloth: cloth.name.clone(), area_mm2, weight_g }))
+}
+
+fn rings(all: &[Vec<[f64; 2]>]) -> Vec<Region> {
+    all.iter().map(|r| Region::new(Ring::from_pairs(r).oriented(true), Vec::new())).collect()
 }
 
 /// What the plan's cloth is, in the job's words.

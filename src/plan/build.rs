@@ -3,24 +3,21 @@
 use crate::burn;
 use crate::cloth::Cloth;
 use crate::drawing;
+use crate::estimate;
 use crate::job::Cutter;
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
 use crate::shape::{Point, Region, Ring, pt};
 
-use super::model::{
-    Pair, Plan, PlanCloth, PlanOffcut, PlanPass, PlanPattern, PlanPiece, PlanRectangle, PlanRegion,
-};
+use super::cloth_model::{PlanBuying, PlanCloth, PlanOffcut, PlanPattern, PlanRectangle};
+use super::model::{Pair, Plan, PlanPass, PlanPiece, PlanRegion};
 use super::offcuts;
 use super::pass::{bridge_note, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
 use super::run::{Prepared, outline_used};
 use super::sewn;
 use super::stitching;
-
-/// Lengths to buy are rounded up to this, mm.
-const BUY_STEP_MM: f64 = 10.0;
 
 /// Builds the plan. `cut` has the passes of every cloth of the job.
 ///
@@ -187,11 +184,8 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
     let clear_mm = prepared.job.lay.gap_mm.max(prepared.job.cutter.kerf_mm);
     let leftovers = offcuts::leftovers(cloth, on, clear_mm);
     let outline = outline_used(cloth, on.used_length_mm);
-    let kept: f64 = leftovers.iter().map(Region::area).sum();
-    let needed = on.used_length_mm / (1.0 - spec.shrinkage_percent / 100.0);
-    let buy_length_mm = (needed / BUY_STEP_MM).ceil() * BUY_STEP_MM;
-    let waste_mm2 = (outline.signed_area().abs() - on.pieces_area_mm2 - kept).max(0.0);
-    PlanCloth {
+    let need = estimate::need_of_lay(&prepared.pieces, cloth, spec, on);
+    let mut told = PlanCloth {
         name: cloth.name.clone(),
         outline: pairs(&outline),
         flaws: cloth.flaws.iter().map(pairs).collect(),
@@ -220,12 +214,29 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         }),
         offcuts: leftovers
             .iter()
-            .map(|r| PlanOffcut { outline: pairs(&r.outline), area_mm2: round(r.area()) })
+            .map(|r| PlanOffcut {
+                outline: pairs(&r.outline),
+                cutouts: r.cutouts.iter().map(pairs).collect(),
+                area_mm2: round(r.area()),
+            })
             .collect(),
-        buy_length_mm,
-        cost: spec.price_per_m.map(|p| round(p * buy_length_mm / 1000.0)),
-        waste_g: spec.weight_g_per_m2.map(|w| round(w * waste_mm2 / 1.0e6)),
+        buy_length_mm: need.buy_mm,
+        buying: Some(rounded(need.into())),
+        cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
+        waste_g: None,
         described: Some(spec.clone()),
+    };
+    told.waste_g = spec.weight_g_per_m2.map(|w| round(w * told.waste_mm2() / 1.0e6));
+    told
+}
+
+fn rounded(b: PlanBuying) -> PlanBuying {
+    PlanBuying {
+        laid_mm: round(b.laid_mm),
+        start_mm: round(b.start_mm),
+        skew_mm: round(b.skew_mm),
+        cutting_mm: round(b.cutting_mm),
+        shrinkage_mm: round(b.shrinkage_mm),
     }
 }
 

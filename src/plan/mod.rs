@@ -4,6 +4,7 @@
 
 mod build;
 mod choose;
+mod cloth_model;
 mod gauge;
 mod model;
 mod offcuts;
@@ -15,6 +16,7 @@ mod sewing_model;
 mod sewn;
 mod stitching;
 
+pub use cloth_model::*;
 pub use gauge::gauge_pass;
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};

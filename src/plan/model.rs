@@ -3,9 +3,10 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::job::{ClothSpec, Cutter, Match};
+use crate::job::{Cutter, Match};
 pub use crate::say::Note;
 
+use super::cloth_model::PlanCloth;
 use super::sewing_model::PlanSewing;
 
 /// A point, mm: x, y.
@@ -43,88 +44,6 @@ pub struct Plan {
     pub sewing: Option<PlanSewing>,
     /// What the maker should know.
     pub notes: Vec<Note>,
-}
-
-/// One cloth and what is used of it. Cloth frame, mm.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct PlanCloth {
-    /// Its name.
-    pub name: String,
-    /// Its outline; a cloth of open length ends at the used length.
-    pub outline: Vec<Pair>,
-    /// Its flaws.
-    pub flaws: Vec<Vec<Pair>>,
-    /// Strip along every edge that is not used, mm.
-    pub edge_mm: f64,
-    /// Least distance between pieces, mm.
-    pub gap_mm: f64,
-    /// True when the length was open.
-    pub open_length: bool,
-    /// Its check or stripe.
-    pub pattern: Option<PlanPattern>,
-    /// Length used, mm.
-    pub used_length_mm: f64,
-    /// Area of the pieces as cut, mm².
-    pub pieces_area_mm2: f64,
-    /// Area of cloth used, mm².
-    pub used_area_mm2: f64,
-    /// Pieces' area / used area.
-    pub efficiency: f64,
-    /// No lay of these pieces under these rules takes less length than this, mm: a lower bound.
-    #[serde(default)]
-    pub least_length_mm: f64,
-    /// True when it is proved that no lay under these rules is shorter than this one.
-    #[serde(default)]
-    pub proved_shortest: bool,
-    /// Leftovers worth keeping.
-    pub offcuts: Vec<PlanOffcut>,
-    /// The largest axis-parallel rectangle that is left, clear of every cut by the gap; null when there is none.
-    #[serde(default)]
-    pub largest_rectangle_mm: Option<PlanRectangle>,
-    /// Length to buy, shrinkage counted, mm.
-    pub buy_length_mm: f64,
-    /// Price of that length; null when the price is not known.
-    pub cost: Option<f64>,
-    /// Weight of what is neither piece nor offcut, g; null when the cloth's weight is not known.
-    pub waste_g: Option<f64>,
-    /// The cloth as the job describes it, so that its leftovers can be kept with all that is known of them.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub described: Option<ClothSpec>,
-}
-
-/// A check or stripe.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct PlanPattern {
-    /// Repeat across; null when there is none.
-    pub a: Option<Pair>,
-    /// Repeat along; null when there is none.
-    pub b: Option<Pair>,
-    /// Where a pivot across meets a pivot along.
-    pub origin: Pair,
-    /// True when a half turn leaves it the same.
-    pub half_turn: bool,
-}
-
-/// An axis-parallel rectangle, cloth frame, mm.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct PlanRectangle {
-    /// Its left side.
-    pub x: f64,
-    /// Its near side.
-    pub y: f64,
-    /// Its size across.
-    pub width: f64,
-    /// Its size along.
-    pub height: f64,
-}
-
-/// A leftover worth keeping.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct PlanOffcut {
-    /// Its outline, cloth frame.
-    pub outline: Vec<Pair>,
-    /// Its area, mm².
-    pub area_mm2: f64,
 }
 
 /// One copy of one piece.

@@ -9,6 +9,7 @@ use crate::job::{self, Job, Match};
 use crate::lay::{self, Lay};
 use crate::passes::{self, PassTrouble, Passes};
 use crate::say::{Note, Trouble, Watch};
+use crate::sew;
 use crate::shape::{Bounds, Point, Region, Ring, pt};
 
 use super::model::Plan;
@@ -152,11 +153,11 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
             cloths,
             spec: &job.lay,
             kept_clear: &kept_clear,
+            struck: None,
             keep,
             live: None,
         };
-        let mut lay = lay::lay(&request, watch)?;
-        let mut said = Vec::new();
+        let (mut lay, mut said) = sew::lay_off_bias(&request, job.cutter.border_mm, watch)?;
         watch.step("passes", 0.0, "");
         let mut cut = Vec::new();
         let mut cramped = false;

@@ -1,12 +1,13 @@
 //! A work split over the fields of an embroidery frame.
 
+use super::before;
 use super::marks::{self, Ground, Mark};
 use super::order::{self, Unit};
 use super::placement::{Line, Lines, lines};
 use super::split::shares;
 use crate::passes;
 use crate::say::Trouble;
-use crate::shape::{Bounds, Join, Region, distance, offset, pt};
+use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt};
 
 /// A piece to sew.
 #[derive(Clone, Copy, Debug)]
@@ -88,18 +89,16 @@ pub fn sewing(request: &Request) -> Result<Sewing, Trouble> {
         return Ok(Sewing { hoopings: vec![], marks: vec![], turned: false, order: vec![] });
     }
     let drawn: Vec<&Region> = request.pieces.iter().map(|p| p.drawn).collect();
-    let inner = |a: f64, b: f64| passes::fields(&drawn, pt(a - border, b - border));
-    let (upright, across) = (inner(w, h), if w == h { None } else { inner(h, w) });
-    let (fields, turned) = match (upright, across) {
-        (Some(a), Some(b)) if b.len() < a.len() => (b, true),
-        (Some(a), _) => (a, false),
-        (None, Some(b)) => (b, true),
-        (None, None) => {
-            let what = format!("the work cannot be handed from field to field of {w} × {h} mm");
-            return Err(Trouble::cannot("frame.field_mm", what).hint("use a larger frame"));
+    let (fields, turned) = laid_over(request, &drawn, 0.0)?;
+    let (fields, turned, work) = match Work::new(request, &fields) {
+        Ok(work) => (fields, turned, work),
+        // Small fields may hold the whole edge and yet not the tack-down line inside it.
+        Err(_) => {
+            let (fields, turned) = laid_over(request, &drawn, request.tack_in_mm)?;
+            let work = Work::new(request, &fields)?;
+            (fields, turned, work)
         }
     };
-    let work = Work::new(request, &fields)?;
     let linked = |a: usize, b: usize| a == b || passes::share_marks(fields[a], fields[b]);
     let visits = order::visits(&work.units, &fields, &linked);
     let mut hoopings: Vec<Hooping> = Vec::new();
@@ -141,6 +140,27 @@ pub fn sewing(request: &Request) -> Result<Sewing, Trouble> {
     }
     let order = work.order(&visits, request.pieces.len());
     Ok(Sewing { hoopings, marks, turned, order })
+}
+
+/// Fields that hold every edge and whatever lies no farther than `beside_mm` from it, without the border; true when the
+/// frame is put on the other way round.
+fn laid_over(request: &Request, drawn: &[&Region], beside_mm: f64) -> Result<(Vec<Bounds>, bool), Trouble> {
+    let [w, h] = request.field_mm;
+    let less = request.border_mm.max(0.0) + 2.0 * beside_mm;
+    let inner = |a: f64, b: f64| {
+        let fields = passes::fields(drawn, pt(a - less, b - less))?;
+        Some(fields.iter().map(|f| f.grown(beside_mm)).collect::<Vec<_>>())
+    };
+    let (upright, across) = (inner(w, h), if w == h { None } else { inner(h, w) });
+    match (upright, across) {
+        (Some(a), Some(b)) if b.len() < a.len() => Ok((b, true)),
+        (Some(a), _) => Ok((a, false)),
+        (None, Some(b)) => Ok((b, true)),
+        (None, None) => {
+            let what = format!("the work cannot be handed from field to field of {w} × {h} mm");
+            Err(Trouble::cannot("frame.field_mm", what).hint("use a larger frame"))
+        }
+    }
 }
 
 /// What there is to do.
@@ -190,7 +210,15 @@ impl Work {
             };
             units.extend(spread[k].iter().map(of));
         }
-        order::link(&mut units, &overs, fields);
+        let stitched: Vec<Vec<Point>> = units
+            .iter()
+            .map(|unit| {
+                let own = spread[unit.piece].iter().find(|(f, _)| unit.spread && unit.fields.contains(f));
+                let Lines { placement, tack, .. } = own.map_or(&lines[unit.piece], |(_, l)| l);
+                before::along(placement.iter().chain(tack))
+            })
+            .collect();
+        before::link(&mut units, &overs, fields, &stitched);
         Ok(Work { lines, spread, units, beneath })
     }
 

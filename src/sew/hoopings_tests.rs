@@ -138,3 +138,19 @@ fn small_works_take_no_more_hoopings_than_trying_all_finds() {
     }
     assert!(more.is_empty(), "case, ours, fewest: {more:?}");
 }
+
+/// A zigzag ring over fields so small that the line inside its edge may miss the fields that hold the edge.
+#[test]
+fn fields_far_smaller_than_a_piece_hold_its_tack_down_line_too() {
+    let ring: Vec<Point> = (0..72)
+        .map(|k| {
+            let (a, r) = (f64::from(k) * 5.0_f64.to_radians(), if k % 2 == 0 { 150.0 } else { 120.0 });
+            pt(200.0 + r * libm::cos(a), 200.0 + r * libm::sin(a))
+        })
+        .collect();
+    let star = [Region::new(Ring::new(ring), Vec::new())];
+    for side in [30.0, 37.0, 44.0, 51.0, 60.0, 75.0] {
+        let found = sewn(&star, [side, side]).unwrap();
+        check(&star, &found);
+    }
+}

@@ -5,9 +5,11 @@
 //! frame, the order of work, stitches. Knows nothing of beds, passes or files.
 
 mod axis;
+mod before;
 mod hoopings;
 mod lab;
 mod marks;
+mod off_bias;
 mod order;
 mod placement;
 mod run_across;
@@ -20,6 +22,7 @@ mod stitches;
 pub use axis::{Axis, Run, narrow_axis};
 pub use hoopings::{Hooping, Part, Request, Sewing, SewnShape, sewing};
 pub use marks::Mark;
+pub use off_bias::{WORTH, lay_off_bias};
 pub use placement::Line;
 pub use run_across::{NEAR_BORDERS, RunAcross, run_across};
 pub use sewn::{SewnPiece, Work};

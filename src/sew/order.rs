@@ -1,5 +1,8 @@
 //! What goes down before what, and so in which order the fields are worked.
 
+use std::collections::BTreeSet;
+
+use crate::lay::chance::Chance;
 use crate::shape::booleans::intersection;
 use crate::shape::{Bounds, Region, distance};
 
@@ -8,8 +11,8 @@ use crate::shape::{Bounds, Region, distance};
 pub(super) struct Over {
     pub lower: usize,
     pub upper: usize,
-    /// Boxes of the places where it does, stitching counted.
-    pub places: Vec<Bounds>,
+    /// The places where it does, stitching counted.
+    pub places: Vec<Region>,
 }
 
 /// Who lies on whom. `grown` are the pieces as drawn, grown by half a border, in stacking order; `element` their place in
@@ -20,8 +23,7 @@ pub(super) fn overs(grown: &[Vec<Region>], element: &[usize]) -> Vec<Over> {
     let mut found = Vec::new();
     for upper in 0..grown.len() {
         for lower in (0..upper).filter(|&l| element[l] != element[upper] && boxes[l].meets(boxes[upper])) {
-            let places: Vec<Bounds> =
-                intersection(&grown[lower], &grown[upper]).iter().map(Region::bounds).collect();
+            let places = intersection(&grown[lower], &grown[upper]);
             if !places.is_empty() {
                 found.push(Over { lower, upper, places });
             }
@@ -42,23 +44,6 @@ pub(super) struct Unit {
     pub after: Vec<usize>,
 }
 
-/// Fills in what comes before what. `units` stand in stacking order of their pieces. Where a piece is spread over
-/// fields, only what it overlaps in the field counts.
-pub(super) fn link(units: &mut [Unit], overs: &[Over], fields: &[Bounds]) {
-    for over in overs {
-        let there =
-            |u: &Unit| !u.spread || u.fields.iter().all(|&f| over.places.iter().any(|p| p.meets(fields[f])));
-        let of = |piece: usize| {
-            let of = |(k, u): (usize, &Unit)| (u.piece == piece && there(u)).then_some(k);
-            units.iter().enumerate().filter_map(of).collect::<Vec<_>>()
-        };
-        let (lower, upper) = (of(over.lower), of(over.upper));
-        for &u in &upper {
-            units[u].after.extend(&lower);
-        }
-    }
-}
-
 /// The frame put on once: its field, and the units done, in order.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Visit {
@@ -70,7 +55,16 @@ pub(super) struct Visit {
 /// visited again where overs and unders go to and fro between fields. Visits that share room for marks with an
 /// earlier one (`linked`) are preferred.
 pub(super) fn visits(units: &[Unit], fields: &[Bounds], linked: &dyn Fn(usize, usize) -> bool) -> Vec<Visit> {
-    let walks = (0..fields.len()).filter_map(|start| walk(units, fields, linked, start));
+    let straight: Vec<_> =
+        (0..fields.len()).filter_map(|start| walk(units, fields, linked, start, None)).collect();
+    let least = straight.iter().map(Vec::len).min().unwrap_or(0);
+    let mut chance = Chance::new(1, 0);
+    // Where no field is worked twice nothing can be better.
+    let used = |v: &Vec<Visit>| v.iter().map(|v| v.field).collect::<BTreeSet<_>>().len();
+    let tries = if straight.iter().any(|v| v.len() == least && used(v) == least) { 0 } else { STRAYS };
+    let strays = (0..tries).filter_map(|k| walk(units, fields, linked, k % fields.len(), Some(&mut chance)));
+    let walks: Vec<Vec<Visit>> = strays.collect::<Vec<_>>();
+    let walks = straight.into_iter().chain(walks);
     let key = |v: &Vec<Visit>| {
         let lost = (1..v.len()).filter(|&k| !(0..k).any(|j| linked(v[j].field, v[k].field))).count();
         (v.len(), lost)
@@ -81,19 +75,23 @@ pub(super) fn visits(units: &[Unit], fields: &[Bounds], linked: &dyn Fn(usize, u
     walks.min_by(|a, b| key(a).cmp(&key(b)).then(way(a).total_cmp(&way(b)))).unwrap_or_default()
 }
 
+/// Walks that stray, tried where a field has to be worked twice.
+const STRAYS: usize = 400;
+
 /// Always on to the field that can be finished, then to one with marks, then to where most can be done, then to the
-/// nearest. `None` when nothing can be done in the first.
+/// nearest; with `stray`, how much can be done is weighed by chance. `None` when nothing can be done in the first.
 fn walk(
     units: &[Unit],
     fields: &[Bounds],
     linked: &dyn Fn(usize, usize) -> bool,
     start: usize,
+    mut stray: Option<&mut Chance>,
 ) -> Option<Vec<Visit>> {
     let mut done = vec![false; units.len()];
     let mut out: Vec<Visit> = Vec::new();
     let mut visited = vec![false; fields.len()];
     while done.iter().any(|d| !d) {
-        let mut best: Option<((bool, bool, usize), f64, Visit)> = None;
+        let mut best: Option<((bool, bool, f64), f64, Visit)> = None;
         for field in 0..fields.len() {
             if out.is_empty() && field != start {
                 continue;
@@ -106,9 +104,10 @@ fn walk(
                 |k: usize| !done[k] && !now.contains(&k) && units[k].fields.iter().all(|&f| f == field);
             let finished = !(0..units.len()).any(left);
             let marked = out.is_empty() || (0..fields.len()).any(|f| visited[f] && linked(f, field));
-            let rank = (finished, marked, now.len());
+            let weight = stray.as_mut().map_or(1.0, |c| c.between(0.3, 1.7));
+            let rank = (finished, marked, weight * now.len() as f64);
             let far = out.last().map_or(0.0, |v| distance(fields[v.field].min, fields[field].min));
-            let better = |b: &((bool, bool, usize), f64, Visit)| rank > b.0 || (rank == b.0 && far < b.1);
+            let better = |b: &((bool, bool, f64), f64, Visit)| rank > b.0 || (rank == b.0 && far < b.1);
             if best.as_ref().is_none_or(better) {
                 best = Some((rank, far, Visit { field, units: now }));
             }
@@ -124,10 +123,11 @@ fn walk(
 /// What can be done in a field by now, from the lowest up.
 fn doable(units: &[Unit], done: &[bool], field: usize) -> Vec<usize> {
     let mut now = Vec::new();
+    let mut then = done.to_vec();
     for (k, unit) in units.iter().enumerate() {
-        let ready = |u: &usize| done[*u] || now.contains(u);
-        if !done[k] && unit.fields.contains(&field) && unit.after.iter().all(ready) {
+        if !done[k] && unit.fields.contains(&field) && unit.after.iter().all(|u| then[*u]) {
             now.push(k);
+            then[k] = true;
         }
     }
     now
@@ -135,8 +135,9 @@ fn doable(units: &[Unit], done: &[bool], field: usize) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::before::link;
     use super::*;
-    use crate::shape::pt;
+    use crate::shape::{Point, pt};
 
     fn rect(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<Region> {
         vec![Region::rectangle(Bounds::new(pt(x0, y0), pt(x1, y1)))]
@@ -144,6 +145,10 @@ mod tests {
 
     fn unit(piece: usize, field: usize) -> Unit {
         Unit { piece, fields: vec![field], spread: false, after: vec![] }
+    }
+
+    fn bare(n: usize) -> Vec<Vec<Point>> {
+        vec![Vec::new(); n]
     }
 
     fn row(n: usize) -> Vec<Bounds> {
@@ -164,7 +169,7 @@ mod tests {
         // The piece of field 1 lies beneath that of field 0.
         let mut units = vec![unit(0, 1), unit(1, 0), unit(2, 1)];
         let overs = [Over { lower: 0, upper: 1, places: vec![] }];
-        link(&mut units, &overs, &row(2));
+        link(&mut units, &overs, &row(2), &bare(3));
         let found = visits(&units, &row(2), &|_, _| true);
         assert_eq!(found.iter().map(|v| v.field).collect::<Vec<_>>(), [1, 0]);
     }
@@ -174,7 +179,7 @@ mod tests {
     fn a_field_is_put_on_again_where_overs_and_unders_go_to_and_fro() {
         let mut units = vec![unit(0, 0), unit(1, 1), unit(2, 1), unit(3, 0)];
         let over = |lower, upper| Over { lower, upper, places: vec![] };
-        link(&mut units, &[over(0, 1), over(2, 3)], &row(2));
+        link(&mut units, &[over(0, 1), over(2, 3)], &row(2), &bare(4));
         // 0 before 1, 2 before 3: both orders of fields would do only once 2 can wait for nothing.
         let found = visits(&units, &row(2), &|_, _| true);
         assert_eq!(found.len(), 3);
@@ -188,8 +193,9 @@ mod tests {
         let fields = row(2);
         let spread = |piece, field| Unit { spread: true, ..unit(piece, field) };
         let mut units = vec![spread(0, 0), spread(0, 1), unit(1, 0)];
-        let over = Over { lower: 0, upper: 1, places: vec![Bounds::new(pt(10.0, 10.0), pt(20.0, 20.0))] };
-        link(&mut units, &[over], &fields);
+        let over = Over { lower: 0, upper: 1, places: rect(10.0, 10.0, 20.0, 20.0) };
+        let stitched = vec![vec![pt(15.0, 15.0)], vec![pt(150.0, 15.0)], vec![pt(12.0, 12.0)]];
+        link(&mut units, &[over], &fields, &stitched);
         assert_eq!(units[2].after, [0]);
         assert_eq!(visits(&units, &fields, &|_, _| true).len(), 2);
     }

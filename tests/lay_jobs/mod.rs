@@ -74,7 +74,10 @@ pub fn do_lay(
     spec: &LaySpec,
 ) -> Result<Lay, Vec<Trouble>> {
     let cloths = std::slice::from_ref(cloth);
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
+    lay::lay(
+        &Request { pieces, rules, cloths, spec, kept_clear: &[], struck: None, keep: 1, live: None },
+        &Quiet,
+    )
 }
 
 pub fn skewed() -> Lattice {
@@ -107,5 +110,8 @@ pub fn lay_on(
     cloths: &[Cloth],
     spec: &LaySpec,
 ) -> Result<Lay, Vec<Trouble>> {
-    lay::lay(&Request { pieces, rules, cloths, spec, kept_clear: &[], keep: 1, live: None }, &Quiet)
+    lay::lay(
+        &Request { pieces, rules, cloths, spec, kept_clear: &[], struck: None, keep: 1, live: None },
+        &Quiet,
+    )
 }

@@ -8,10 +8,8 @@ use serde_json::Value;
 use crate::job::{self, ClothSpec};
 use crate::offcuts::{self, Offcut, Place, Shelved};
 use crate::say::Trouble;
-use crate::write;
 
-use super::{line, plan_at, said};
-use crate::cli::check::picture::write_whole;
+use super::{keep, line, plan_at, said};
 use crate::cli::tell;
 
 /// Words of `settlay offcuts add`.
@@ -82,9 +80,7 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
                     let what = format!("the plan's leftovers are on it already, {} among them", twin.id);
                     return Err(vec![Trouble::cannot("the offcut shelf", what).hint("nothing was changed")]);
                 }
-                let new = shelf.put(offcut.clone());
-                new.picture = Some(pictured(new, place)?);
-                added.push(new.clone());
+                added.push(keep::put(shelf, offcut.clone(), place)?);
             }
             Ok(added)
         })?
@@ -99,31 +95,13 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     for offcut in &added {
         text.push_str(&format!("{}\n", line(offcut)));
     }
-    for compost in &what.compost {
-        let weight = compost.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
-        text.push_str(&format!("compost: {:.3} m² of {}{weight}\n", compost.area_mm2 / 1.0e6, compost.cloth));
-    }
+    text.push_str(&keep::compost_words(&what.compost));
     if added.is_empty() {
         text.push_str("Nothing is left that is worth keeping.\n");
     } else {
         text.push_str(&format!("Pin the id to each. The shelf is {}\n", place.file().display()));
     }
     tell::out(&text).map(|()| 0)
-}
-
-/// Draws the offcut's picture into its file beside the shelf and gives the file's name.
-fn pictured(offcut: &Offcut, place: &Place) -> Result<String, Vec<Trouble>> {
-    let cloth = offcut.understood()?;
-    let folder = place.pictures();
-    let name = format!("{folder}/{}.svg", offcut.id);
-    let beside = place.file().parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let path = beside.join(&folder).join(format!("{}.svg", offcut.id));
-    std::fs::create_dir_all(beside.join(&folder)).map_err(|e| {
-        vec![Trouble::cannot(folder.clone(), format!("the folder for pictures cannot be made: {e}"))]
-    })?;
-    let words = line(offcut).trim_start_matches(&offcut.id).trim().to_owned();
-    write_whole(&path, write::offcut_svg(&cloth, &offcut.id, &words).as_bytes()).map_err(|t| vec![t])?;
-    Ok(name)
 }
 
 /// The description of an offcut that is no plan's leftover, checked like a cloth of a job.

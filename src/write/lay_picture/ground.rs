@@ -146,16 +146,18 @@ pub(super) fn offcuts(sheet: &Sheet, cloth: &PlanCloth) -> El {
     let mut group = el("g");
     for offcut in &cloth.offcuts {
         let ring = sheet.pairs(&offcut.outline);
+        let cutouts: Vec<_> = offcut.cutouts.iter().map(|c| sheet.pairs(c)).collect();
         group = group.add(
             el("path")
-                .set("d", rings_data([&ring]))
+                .set("d", rings_data(std::iter::once(&ring).chain(&cutouts)))
+                .set("fill-rule", "evenodd")
                 .set("fill", MOSS)
                 .set("fill-opacity", "0.1")
                 .set("stroke", MOSS)
                 .num("stroke-width", 1.8)
                 .set("stroke-dasharray", "9 4 2 4"),
         );
-        let room = super::spots::Room::new(&Region { outline: ring, cutouts: Vec::new() });
+        let room = super::spots::Room::new(&Region { outline: ring, cutouts });
         let text = format!("keep {:.2} m²", offcut.area_mm2 / 1.0e6);
         let small = Bounds::of([pt(0.0, 0.0), pt(crate::write::letters::width(&text, 13.5) + 8.0, 24.0)]);
         let fitting = room.spots().iter().find(|s| {

@@ -129,6 +129,8 @@ fn plate_for(space: &Space, text: &str, h: f64, grain: Option<Point>) -> Option<
             .room
             .spots()
             .iter()
+            // No plate fits where not even the largest circle in it does.
+            .filter(|s| 2.0 * s.clearance >= bare.min(height))
             .map(|s| {
                 let turn_deg = if turned { s.along_deg } else { 0.0 };
                 let width = bare + grain.map_or(0.0, |up| arrow_room(up, turn_deg, h));

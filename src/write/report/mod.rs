@@ -169,7 +169,6 @@ fn cloths_section(plan: &Plan) -> String {
 fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
     let width = cloth_width(cloth);
     let kept: f64 = cloth.offcuts.iter().map(|o| o.area_mm2).sum();
-    let waste = (cloth.used_area_mm2 - cloth.pieces_area_mm2 - kept).max(0.0);
     let pieces = plan.pieces.iter().filter(|p| p.cloth == cloth.name).count();
     let mut pairs = vec![
         ("Pieces", pieces.to_string()),
@@ -187,7 +186,8 @@ fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
         pairs.push(("Largest rectangle left", format!("{:.0} × {:.0} mm", r.width, r.height)));
     }
     if cloth.open_length {
-        pairs.push(("Length to buy", format!("{:.2} m", cloth.buy_length_mm / 1000.0)));
+        let parts = cloth.buying.map_or(String::new(), |b| format!(": {}", b.words()));
+        pairs.push(("Length to buy", format!("{:.2} m{parts}", cloth.buy_length_mm / 1000.0)));
     }
     pairs.push(("Cost", cloth.cost.map_or("price not given".into(), |c| format!("{c:.2}"))));
     pairs.push((
@@ -198,7 +198,7 @@ fn cloth_card(plan: &Plan, cloth: &PlanCloth) -> String {
         },
     ));
     let weight = cloth.waste_g.map_or("weight not given".into(), |g| format!("{g:.0} g"));
-    pairs.push(("Waste", format!("{}, {weight}", area(waste))));
+    pairs.push(("Waste", format!("{}, {weight}", area(cloth.waste_mm2()))));
     pairs.push(("Pattern repeats", repeats(cloth)));
     format!("<article class=\"card\">\n<h3>{}</h3>\n{}</article>\n", esc(&cloth.name), facts(&pairs))
 }

@@ -120,6 +120,13 @@ fn steps(sewing: &PlanSewing, hooping: &PlanHooping) -> Vec<String> {
         "Piece by piece in the order below: stitch the placement line, lay the piece into it, stitch the tack-down line."
             .into(),
     );
+    if hooping.pieces.iter().any(|p| !p.whole) {
+        steps.push(
+            "Of a piece sewn here in part, the cloth beyond its lines stays loose: fold it back, here and in every hooping \
+             until its own."
+                .into(),
+        );
+    }
     if sewing.border_mm > 0.0 {
         steps.push("Stitch the borders, the lowest piece's first.".into());
     }

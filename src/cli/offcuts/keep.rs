@@ -1,0 +1,112 @@
+//! Offcuts put on the shelf with their pictures, and the leftovers of a plan as it is marked cut.
+
+use std::path::Path;
+
+use crate::cli::check::picture::write_whole;
+use crate::offcuts::{self, Compost, Offcut, Place, Shelf};
+use crate::plan::{Plan, PlanCloth};
+use crate::say::Trouble;
+use crate::write;
+
+use super::{line, said};
+
+/// What became of the leftovers of a cloth that is cut.
+pub(in crate::cli) struct Kept {
+    /// Those now put on the shelf.
+    pub new: Vec<Offcut>,
+    /// Those that were on it already, or have been.
+    pub known: Vec<Offcut>,
+    /// The rest.
+    pub compost: Vec<Compost>,
+}
+
+impl Kept {
+    /// What was done, in words.
+    pub(in crate::cli) fn words(&self, place: &Place) -> String {
+        let mut text = String::new();
+        for offcut in &self.new {
+            text.push_str(&format!("  {}\n", line(offcut)));
+        }
+        text.push_str(&compost_words(&self.compost));
+        if !self.known.is_empty() {
+            let ids: Vec<&str> = self.known.iter().map(|o| o.id.as_str()).collect();
+            text.push_str(&format!("Its leftovers were put on the shelf before: {}\n", ids.join(", ")));
+        } else if self.new.is_empty() {
+            text.push_str("Nothing is left that is worth keeping.\n");
+        }
+        if !self.new.is_empty() {
+            text.push_str(&format!("Pin the id to each. The shelf is {}\n", place.file().display()));
+        }
+        text
+    }
+}
+
+/// Area and weight for the compost, a line a cloth.
+pub(super) fn compost_words(compost: &[Compost]) -> String {
+    let line = |c: &Compost| {
+        let weight = c.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
+        format!("compost: {:.3} m² of {}{weight}\n", c.area_mm2 / 1.0e6, c.cloth)
+    };
+    compost.iter().map(line).collect()
+}
+
+/// Puts the leftovers of one cloth of a plan on the shelf, once: `left_by` names the cutting they are left by. Those
+/// put there by hand from the same plan count as there.
+///
+/// # Errors
+/// A plan that does not say what the cloth is; a shelf that cannot be changed.
+pub(in crate::cli) fn keep_leftovers(
+    plan: &Plan,
+    cloth: &PlanCloth,
+    left_by: &str,
+    kept_in: &str,
+    place: &Place,
+) -> Result<Kept, Vec<Trouble>> {
+    let what = offcuts::shelve_of(plan, &[cloth], &offcuts::today(), kept_in)?;
+    let mut kept = Kept { new: Vec::new(), known: Vec::new(), compost: what.compost };
+    if what.offcuts.is_empty() {
+        return Ok(kept);
+    }
+    let ((new, known), notes) = place.change(|shelf| {
+        let by_hand = |o: &Offcut| {
+            o.left_by.is_empty() && what.offcuts.iter().any(|w| w.cloth == o.cloth && w.from == o.from)
+        };
+        let there = |o: &&Offcut| o.left_by == left_by || by_hand(o);
+        let known: Vec<Offcut> = shelf.offcuts.iter().filter(there).cloned().collect();
+        let mut new = Vec::new();
+        if known.is_empty() {
+            for offcut in &what.offcuts {
+                new.push(put(shelf, Offcut { left_by: left_by.to_owned(), ..offcut.clone() }, place)?);
+            }
+        }
+        Ok((new, known))
+    })?;
+    said(&notes);
+    (kept.new, kept.known) = (new, known);
+    Ok(kept)
+}
+
+/// Puts an offcut on the shelf with its picture.
+///
+/// # Errors
+/// A picture that cannot be written.
+pub(super) fn put(shelf: &mut Shelf, offcut: Offcut, place: &Place) -> Result<Offcut, Vec<Trouble>> {
+    let new = shelf.put(offcut);
+    new.picture = Some(pictured(new, place)?);
+    Ok(new.clone())
+}
+
+/// Draws the offcut's picture into its file beside the shelf and gives the file's name.
+fn pictured(offcut: &Offcut, place: &Place) -> Result<String, Vec<Trouble>> {
+    let cloth = offcut.understood()?;
+    let folder = place.pictures();
+    let name = format!("{folder}/{}.svg", offcut.id);
+    let beside = place.file().parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let path = beside.join(&folder).join(format!("{}.svg", offcut.id));
+    std::fs::create_dir_all(beside.join(&folder)).map_err(|e| {
+        vec![Trouble::cannot(folder.clone(), format!("the folder for pictures cannot be made: {e}"))]
+    })?;
+    let words = line(offcut).trim_start_matches(&offcut.id).trim().to_owned();
+    write_whole(&path, write::offcut_svg(&cloth, &offcut.id, &words).as_bytes()).map_err(|t| vec![t])?;
+    Ok(name)
+}
