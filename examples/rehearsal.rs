@@ -3,8 +3,8 @@
 //!
 //! For every pass with joints the cloth is put down anew with a random shift, turn and stretch, its marks are read with
 //! noise, and the pass is realigned as the program does it. Printed are the steps at the joints, between the earlier
-//! pass's cut and this one, with and without realigning, beside what the formula for the target registration error says
-//! (Fitzpatrick, West & Maurer 1998, IEEE Trans. Med. Imaging 17, 694-702). Mark error is root mean square, both
+//! pass's cut and this one, with and without realigning, beside what the plan says by the formula for the target registration
+//! error (Fitzpatrick, West & Maurer 1998, IEEE Trans. Med. Imaging 17, 694-702). Mark error is root mean square, both
 //! directions together: each direction has its half of the square. The errors of a pass are handed on through the marks
 //! it burns. `--shift` (mm), `--turn` (degrees) and `--stretch` (percent) are the spreads (one sigma) of how the cloth
 //! is put down.
@@ -200,14 +200,18 @@ fn rehearse(plan: &Plan, cloth: &str, error_mm: f64, stretch: f64, wanted: &Want
             burns_at.push(burnt);
         }
     }
-    // The formula's, for the whole set of marks and a rigid fit, as the plan has it.
+    // The formula's, as the plan has it: for all marks and a rigid fit, what earlier passes hand on counted. Steps grow in
+    // proportion to the mark error.
+    let stated_mm = plan.cutter.mark_error_mm;
     for (n, list) in meetings.iter_mut().enumerate() {
         let known = passes[n].marks.iter().filter(|m| !m.burnt_here).map(|m| point(&m.cloth));
         let seen: Vec<Sighting> = known.map(|p| Sighting { cloth: p, bed: p }).collect();
         let spread = Spread::new(FitKind::Rigid, &seen, error_mm);
         for m in list {
-            m.predicted_rms = spread.expected_mm(point(&m.joint.cloth));
-            m.predicted_95 = spread.held_mm(point(&m.joint.cloth));
+            let at = point(&m.joint.cloth);
+            let planned = [m.joint.expected_step_mm, m.joint.step_95_mm].map(|s| s * error_mm / stated_mm);
+            let alone = [spread.expected_mm(at), spread.held_mm(at)];
+            [m.predicted_rms, m.predicted_95] = if stated_mm > 0.0 { planned } else { alone };
         }
     }
     let mut met = true;

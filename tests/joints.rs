@@ -3,11 +3,11 @@
 
 use std::path::Path;
 
-use geo::{Distance, Euclidean, LineString};
+use geo::{Distance, Euclidean, Length, LineLocatePoint, LineString};
 use settlay::plan::{self, Plan, PlanJoint};
 use settlay::say::Quiet;
 
-const EXAMPLES: [&str; 4] = ["reed-bed", "stole", "one-way", "offcut"];
+const EXAMPLES: [&str; 6] = ["reed-bed", "stole", "one-way", "offcut", "scraps", "braid"];
 
 fn planned(name: &str) -> Plan {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/{name}/{name}.job.json"));
@@ -95,6 +95,54 @@ fn both_passes_cut_through_every_joint() {
             }
         }
     }
+}
+
+/// The two burns that meet at a joint cover exactly the overlap twice, half of it either side: lengths along them by
+/// another library.
+#[test]
+fn both_burns_overlap_at_every_joint_by_just_so_much() {
+    let mut looked_at = 0;
+    for name in ["reed-bed", "stole", "one-way"] {
+        let plan = planned(name);
+        for cloth in &plan.cloths {
+            let passes: Vec<_> = plan.passes.iter().filter(|p| p.cloth == cloth.name).collect();
+            for joint in passes.iter().flat_map(|p| &p.joints) {
+                let spot = geo::Point::new(joint.cloth[0], joint.cloth[1]);
+                // The burns through the joint, on the cloth, each with the place of its end near the joint.
+                let mut met: Vec<(LineString, f64, geo::Point)> = Vec::new();
+                for pass in &passes {
+                    let [a, b, c, d, e, f] = pass.cloth_to_bed;
+                    let det = a * d - b * c;
+                    let back = |q: &[f64; 2]| {
+                        let (x, y) = (q[0] - e, q[1] - f);
+                        ((d * x - c * y) / det, (a * y - b * x) / det)
+                    };
+                    for burn in &pass.burns {
+                        if (&burn.piece, burn.copy, burn.ring) != (&joint.piece, joint.copy, joint.ring) {
+                            continue;
+                        }
+                        let line: LineString = burn.path.iter().map(back).collect();
+                        if Euclidean.distance(&line, &spot) > 0.001 {
+                            continue;
+                        }
+                        let whole = Euclidean.length(&line);
+                        let at = whole * line.line_locate_point(&spot).unwrap();
+                        let ends = line.points().next().zip(line.points().last()).unwrap();
+                        let past = if at < whole - at { (at, ends.0) } else { (whole - at, ends.1) };
+                        met.push((line, past.0, past.1));
+                    }
+                }
+                assert_eq!(met.len(), 2, "{name}: joint of {}", joint.piece);
+                for (line, past, end) in &met {
+                    assert!((past - joint.overlap_mm / 2.0).abs() < 1e-4, "{name}: {past} mm past a joint");
+                    let other = met.iter().find(|m| m.0 != *line).unwrap();
+                    assert!(Euclidean.distance(&other.0, end) < 1e-4, "{name}: along the true curve");
+                    looked_at += 1;
+                }
+            }
+        }
+    }
+    assert!(looked_at > 0);
 }
 
 #[test]

@@ -347,6 +347,19 @@ fn mistakes_are_named_and_nothing_is_overwritten() {
             "mark E is burnt by pass 2: it is not on the cloth yet",
         ),
         (rows(&all, &kept).replace("C,", "A,"), &[], 2, "mark A stands in it twice"),
+        (
+            rows(&all, &kept).replace("C,", "Q,").replace("D,", "C,").replace("Q,", "D,"),
+            &[],
+            1,
+            "agree once mark D and mark C are exchanged",
+        ),
+        // Those of another work.
+        (
+            "name,x_mm,y_mm\nA,120,60\nB,340,480\nC,700,90\nD,610,300\n".into(),
+            &[],
+            1,
+            "do not lie to one another as those of this plan do",
+        ),
         (rows(&all, &kept).replace("C,", "pivot 1 2,"), &[], 2, "pass 2 finds its place by marks"),
         ("name,x_mm,y_mm\nA,NaN,3\nB,1,2\n".into(), &[], 2, "\"NaN\" is no number"),
         (String::new(), &[], 2, "the file is empty"),
@@ -376,6 +389,37 @@ fn mistakes_are_named_and_nothing_is_overwritten() {
         assert!(ended.err.contains(said), "{words:?}: {}", ended.err);
         assert!(desk.files() == before);
     }
+}
+
+/// Marks A, B and a third on the way from one to the other.
+#[test]
+fn three_in_a_line_are_refused_where_another_could_be_measured() {
+    for (others, code, said) in [
+        (true, 2, "the marks lie in a line; they say no more than two"),
+        (false, 0, "caution: All marks lie in a line; they say no more than two"),
+    ] {
+        let mut plan = ribbon(false);
+        for pass in &mut plan.passes[..2] {
+            pass.marks.retain(|m| m.name != "D" || others);
+            let between = pass.marks.iter_mut().find(|m| m.name == "C").unwrap();
+            between.cloth = [350.0, 525.0];
+        }
+        let desk = Desk::with(plan);
+        let before = desk.files();
+        desk.measure(2, &["A", "B", "C"], &put_down(&desk.plan, 2, 0.2, pt(1.0, 2.0)), &[]);
+        let ended = desk.run(&["realign", "plan", "--pass", "2", "--marks", "marks.csv"]);
+        assert_eq!(ended.code, Some(code), "{}{}", ended.out, ended.err);
+        assert!(ended.err.contains(said) || ended.out.contains(said), "{}{}", ended.out, ended.err);
+        if others {
+            assert!(ended.err.contains("measure one off that line too (D)"), "{}", ended.err);
+            assert!(desk.files() == before);
+        }
+    }
+    let desk = Desk::new();
+    let lies = put_down(&desk.plan, 1, 0.2, pt(1.0, 2.0));
+    pivots(&desk, &lies, [pt(64.0, 0.0), pt(0.0, 70.0), pt(30.0, 20.0)], &[(0, 0), (4, 3), (8, 6)]);
+    let ended = desk.run(&["realign", "plan", "--pass", "1", "--marks", "marks.csv"]);
+    assert!(ended.code == Some(2) && ended.err.contains("the pivots lie in a line"), "{}", ended.err);
 }
 
 #[test]
@@ -547,6 +591,9 @@ fn a_repeat_that_differs_from_the_note_is_taken_over_and_its_cost_is_said() {
     });
     let said = report["repeat"]["worst_mismatch_mm"].as_f64().unwrap();
     assert!((said - worst.fold(0.0, f64::max)).abs() < 1e-6, "{said}");
+    let pieces = report["repeat"]["pieces"].as_array().unwrap();
+    assert_eq!((pieces.len(), &pieces[0]["mismatch_mm"]), (2, &report["repeat"]["worst_mismatch_mm"]));
+    assert_eq!(pieces[0]["piece"], report["repeat"]["worst_piece"]);
     assert!(
         new.notes.iter().any(|n| n.text.contains(
             "plan the job anew with the pattern as measured: repeat_across_mm 64.60, \

@@ -8,7 +8,9 @@ use std::time::SystemTime;
 use clap::ValueEnum;
 
 use crate::plan::{self, PLAN_FILE, Plan};
-use crate::realign::{self, Aligned, DONE_FILE, Done, FitKind, LARGEST_MARKS_FILE, Report, Request};
+use crate::realign::{
+    self, Aligned, DONE_FILE, Done, FitKind, LARGEST_MARKS_FILE, PieceOutOfStep, Report, Request,
+};
 use crate::say::Trouble;
 use crate::write;
 
@@ -57,7 +59,8 @@ pub struct RealignArgs {
 
 const HELP: &str = "\
 The marks of the pass, burnt by an earlier one, are measured on the bed with the head or a rule: x to the right, y away
-from you, in millimetres from the near left corner. Two fix the cloth, three show that one is misread, four show which.
+from you, in millimetres from the near left corner. Two fix the cloth, three not in a line show that one is misread or
+that the cloth was turned over, four show which.
 
     name,x_mm,y_mm
     A,312.4,77.1
@@ -67,6 +70,9 @@ For the first pass of a checked cloth give pivots in their place, by whole repea
 origin: a name such as `pivot 2 -1`, or columns i and j.
 
 Passes before the realigned one count as cut. Later passes take over a stretch, not the place.";
+
+/// Pieces out of step that are named in words; JSON has all.
+const NAMED_PIECES: usize = 8;
 
 /// Kinds of fit, as typed.
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -336,6 +342,18 @@ fn found(report: &Report) -> String {
             repeat.skew_mm_per_m[1],
             repeat.skew_mm_per_m[0]
         ));
+        let named = |p: &PieceOutOfStep| {
+            let copy = if p.copy > 1 { format!(" (copy {})", p.copy) } else { String::new() };
+            format!("{}{copy} {:.2} mm", p.piece, p.mismatch_mm)
+        };
+        let mut named: Vec<String> = repeat.pieces.iter().take(NAMED_PIECES).map(named).collect();
+        let more = repeat.pieces.len().saturating_sub(NAMED_PIECES);
+        if more > 0 {
+            named.push(format!("{more} more by less"));
+        }
+        if !named.is_empty() {
+            s.push_str(&format!("  the pattern is then out of step by: {}\n", named.join(", ")));
+        }
     }
     s.push_str("\n  mark             planned           measured       off\n");
     for mark in &report.marks {
@@ -353,11 +371,12 @@ fn found(report: &Report) -> String {
     if let Some(worst) = report.joints.iter().max_by(|a, b| a.within_95_mm.total_cmp(&b.within_95_mm)) {
         let copy = if worst.copy > 1 { format!(" (copy {})", worst.copy) } else { String::new() };
         s.push_str(&format!(
-            "\n  joints with earlier passes: {}; the worst, on {}{copy}: {:.2} mm to expect, within {:.2} mm in 95 of 100\n",
+            "\n  joints with earlier passes: {}; the worst, on {}{copy}: {:.2} mm to expect, within {:.2} mm in 95 of 100: {}\n",
             report.joints.len(),
             worst.piece,
             worst.expected_mm,
-            worst.within_95_mm
+            worst.within_95_mm,
+            worst.verdict
         ));
     }
     if !report.later.is_empty() {

@@ -29,6 +29,9 @@ pub struct Cutter {
     pub mark_error_mm: f64,
     /// How far the cloth may move within the outlines of a key, mm either way.
     pub key_clearance_mm: f64,
+    /// Strip along the bed's edges where pegs, clamps or weights stand, mm, counted from the edge as the margin is: no mark
+    /// reaches into it.
+    pub peg_strip_mm: f64,
     /// Width of the border stitching, mm.
     pub border_mm: f64,
     /// Cutting speed, mm/s.
@@ -86,6 +89,7 @@ impl Default for Cutter {
             joint_overlap_mm: 2.0,
             mark_error_mm: 0.25,
             key_clearance_mm: 0.3,
+            peg_strip_mm: 12.0,
             border_mm: 3.5,
             cut_mm_per_s: 30.0,
             travel_mm_per_s: 200.0,

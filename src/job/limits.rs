@@ -104,6 +104,7 @@ const LIMITS: &[(&str, &str, Limit)] = &[
     ("Cutter", "joint_overlap_mm", Limit::From(0.0, 100.0)),
     ("Cutter", "mark_error_mm", Limit::From(0.0, 10.0)),
     ("Cutter", "key_clearance_mm", Limit::From(0.0, 10.0)),
+    ("Cutter", "peg_strip_mm", Limit::From(0.0, 500.0)),
     ("Cutter", "border_mm", Limit::From(0.0, 100.0)),
     ("Cutter", "cut_mm_per_s", Limit::From(SLOWEST, 10_000.0)),
     ("Cutter", "travel_mm_per_s", Limit::From(SLOWEST, 10_000.0)),

@@ -109,6 +109,22 @@ pub(super) fn share_out(
     Ok(Shares { cuttings: cuttings.into_iter().flatten().collect(), out_of_turn })
 }
 
+/// The same cuttings with every joint moved to where it is calmest, all other joints in mind.
+pub(super) fn settled_anew(cuttings: &[Cutting], calm: &Calm, overlap: f64) -> Vec<Cutting> {
+    let mut all = cuttings.to_vec();
+    for i in 0..all.len() {
+        let Cutting::Shared(hands) = &all[i] else { continue };
+        let others = all.iter().enumerate().filter(|(k, _)| *k != i).filter_map(|(_, c)| match c {
+            Cutting::Shared(hands) => Some(hands.iter().map(|h| h.spot.at)),
+            Cutting::Whole(_) => None,
+        });
+        let others: Vec<crate::shape::Point> = others.flatten().collect();
+        let moved = Reach::new(i, calm, overlap / 2.0).settled(hands.clone(), &others);
+        all[i] = Cutting::Shared(moved);
+    }
+    all
+}
+
 /// Which passes reach which stretches of one contour.
 struct Reach<'a> {
     contour: usize,

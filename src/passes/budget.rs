@@ -13,6 +13,10 @@ use crate::shape::{Point, distance, pt, turn_cos_sin};
 /// The share of steps that the greater figure of a budget holds.
 const HELD: f64 = 0.95;
 
+/// 95 of 100 steps are within this many times their root mean square at most: spread along a line, any table of the
+/// normal distribution.
+const MOST_PER_RMS: f64 = 1.96;
+
 /// Halvings of the interval the 95 % step is sought in; thirty narrow it to a billionth.
 const HALVINGS: usize = 40;
 
@@ -137,21 +141,20 @@ fn held_by(large: f64, small: f64) -> f64 {
 }
 
 /// The errors of all passes of a cloth.
+#[derive(Default)]
 pub(super) struct Budget {
-    /// By pass: its motion for each share; `None` when its marks do not place it.
+    /// By pass: its motion for each share, those of its own fit last; `None` when its marks do not place it.
     motions: Vec<Option<Vec<Motion>>>,
 }
+
+/// How the next pass of a budget would err if it were placed by certain marks.
+pub(super) struct Placing(Vec<Motion>);
 
 impl Budget {
     /// From the passes' marks, in cutting order.
     pub fn new(passes: &[Pass], mark_error_mm: f64) -> Budget {
-        let shares = 3 * passes.len();
-        let mut motions: Vec<Option<Vec<Motion>>> = Vec::with_capacity(passes.len());
+        let mut budget = Budget::default();
         for (k, pass) in passes.iter().enumerate() {
-            if k == 0 {
-                motions.push(Some(vec![Motion::default(); shares]));
-                continue;
-            }
             let found: Vec<(Point, usize)> = pass
                 .marks
                 .iter()
@@ -161,27 +164,63 @@ impl Budget {
                     passes[..k].iter().position(burnt).map(|by| (m.at, by))
                 })
                 .collect();
-            let points: Vec<Point> = found.iter().map(|f| f.0).collect();
-            let known = found.iter().all(|&(_, by)| motions[by].is_some());
-            motions.push(Fit::new(&points).filter(|_| known).map(|fit| {
-                let handed_on = |share: usize| {
-                    fit.motion(|m, p| motions[found[m].1].as_ref().map_or(pt(0.0, 0.0), |of| of[share].at(p)))
-                };
-                let mut all: Vec<Motion> = (0..shares).map(handed_on).collect();
-                all[3 * k..3 * k + 3].copy_from_slice(&fit.errors(mark_error_mm));
-                all
-            }));
+            budget.push(&found, mark_error_mm);
         }
-        Budget { motions }
+        budget
+    }
+
+    /// Adds the next pass, placed by `found`: where marks are meant to lie, and the pass, from 0, that burnt each. The
+    /// first pass lies where it lies.
+    pub fn push(&mut self, found: &[(Point, usize)], mark_error_mm: f64) {
+        let first = self.motions.is_empty();
+        let next = if first { Some(Vec::new()) } else { self.placed(found, mark_error_mm).map(|p| p.0) };
+        self.motions.push(next);
+    }
+
+    /// The next pass placed by `found`; `None` when that does not place it.
+    pub fn placed(&self, found: &[(Point, usize)], mark_error_mm: f64) -> Option<Placing> {
+        let points: Vec<Point> = found.iter().map(|f| f.0).collect();
+        let of = |&(_, by): &(Point, usize)| self.motions.get(by)?.as_deref();
+        let burnt: Vec<&[Motion]> = found.iter().map(of).collect::<Option<_>>()?;
+        let fit = Fit::new(&points)?;
+        let handed_on =
+            |share: usize| fit.motion(|m, p| burnt[m].get(share).map_or(pt(0.0, 0.0), |motion| motion.at(p)));
+        let mut all: Vec<Motion> = (0..3 * self.motions.len()).map(handed_on).collect();
+        all.extend(fit.errors(mark_error_mm));
+        Some(Placing(all))
     }
 
     /// The step at `at` between cuts of passes `a` and `b`, from 0, placed by measured marks.
     pub fn step(&self, a: usize, b: usize, at: Point) -> Step {
         match (self.motions.get(a), self.motions.get(b)) {
-            (Some(Some(a)), Some(Some(b))) => Step::of(a.iter().zip(b).map(|(a, b)| a.at(at) - b.at(at))),
+            (Some(Some(a)), Some(Some(b))) => Step::of(apart(a, b, at)),
             _ => Step::UNKNOWN,
         }
     }
+
+    /// The step to expect there, mm root mean square: as [`step`](Budget::step) has it, in less time.
+    pub fn expected_mm(&self, a: usize, b: usize, at: Point) -> f64 {
+        match (self.motions.get(a), self.motions.get(b)) {
+            (Some(Some(a)), Some(Some(b))) => root_mean_square(apart(a, b, at)),
+            _ => f64::INFINITY,
+        }
+    }
+
+    /// The step to expect at `at` between pass `a`, from 0, and one placed so, mm root mean square.
+    pub fn expected_with_mm(&self, a: usize, placing: &Placing, at: Point) -> f64 {
+        let of = self.motions.get(a).and_then(Option::as_deref);
+        of.map_or(f64::INFINITY, |of| root_mean_square(apart(of, &placing.0, at)))
+    }
+}
+
+/// The shares of the difference of two passes at `at`.
+fn apart(a: &[Motion], b: &[Motion], at: Point) -> impl Iterator<Item = Point> {
+    let share = move |all: &[Motion], k: usize| all.get(k).map_or(pt(0.0, 0.0), |m| m.at(at));
+    (0..a.len().max(b.len())).map(move |k| share(a, k) - share(b, k))
+}
+
+fn root_mean_square(shares: impl Iterator<Item = Point>) -> f64 {
+    shares.map(|d| d.x * d.x + d.y * d.y).sum::<f64>().sqrt()
 }
 
 /// The step at `at` when the key alone places the cloth: each of the two points of the key that lie farthest apart
@@ -202,14 +241,27 @@ pub(super) fn key_step(key: &[KeyLine], at: Point, clearance_mm: f64) -> Option<
     Some(Step::of(errors.iter().map(|e| e.at(at))))
 }
 
+/// How much of what border stitching `border_mm` wide hides a step takes that 95 of 100 do not exceed; `expected_mm` is
+/// its root mean square. For choosing among spots: no direction in which steps spread makes it more. Without a border it
+/// is in millimetres.
+pub(super) fn share_of_hidden(expected_mm: f64, border_mm: f64) -> f64 {
+    let hidden = border_mm.max(0.0) / 2.0;
+    MOST_PER_RMS * expected_mm / if hidden > 0.0 { hidden } else { 1.0 }
+}
+
 /// What border stitching `border_mm` wide does with a step. It hides half its width either side of the edge. A step is
 /// covered when 95 of 100 take no more than half of that, so that the stitches still hold both edges; barely when they
 /// are hidden at all; else it will show. Common practice, no source.
 pub fn verdict(step: Step, border_mm: f64) -> Verdict {
+    verdict_at(step.most_mm, border_mm)
+}
+
+/// The same from the step that 95 of 100 do not exceed, mm.
+pub fn verdict_at(most_mm: f64, border_mm: f64) -> Verdict {
     let hidden = border_mm.max(0.0) / 2.0;
-    if step.most_mm <= COVERED_SHARE * hidden {
+    if most_mm <= COVERED_SHARE * hidden {
         Verdict::Covered
-    } else if step.most_mm <= hidden {
+    } else if most_mm <= hidden {
         Verdict::Barely
     } else {
         Verdict::WillShow

@@ -30,6 +30,11 @@ const W_JOINT: f64 = 3.0;
 const W_SLANT: f64 = 2.0;
 const W_BORDER: f64 = 1.5;
 
+/// Weight of a step just as large as the border stitching hides; it grows with the step's square up to this many times.
+/// Common practice, no source: as bad as an edge close by.
+const W_SHOWN: f64 = 8.0;
+const MOST_SHOWN: f64 = 4.0;
+
 /// A joint nearer than this to a corner is on it, mm; it costs more than all else together, though less than a
 /// further joint.
 const ON_CORNER_MM: f64 = 2.0;
@@ -55,6 +60,8 @@ pub(super) struct Calm<'a> {
     pub windows: &'a [Bounds],
     /// Width of the shared band, mm.
     pub band: f64,
+    /// How much of what the border stitching hides a step between two passes takes at a spot, once marks are chosen.
+    pub step: Option<&'a dyn Fn(usize, usize, Point) -> f64>,
     sides: RTree<Side>,
 }
 
@@ -73,7 +80,7 @@ impl<'a> Calm<'a> {
                 s += crate::shape::distance(p, q);
             }
         }
-        Calm { tracks, windows, band, sides: RTree::bulk_load(sides) }
+        Calm { tracks, windows, band, step: None, sides: RTree::bulk_load(sides) }
     }
 
     /// Distance to the nearest other edge, or to the contour's own beyond a neck; nothing beyond
@@ -99,12 +106,7 @@ impl<'a> Calm<'a> {
     /// True when the windows of two passes lie side by side with a whole band in common, so that cuts may be handed
     /// over between them.
     pub fn neighbours(&self, a: usize, b: usize) -> bool {
-        let (wa, wb) = (self.windows[a], self.windows[b]);
-        let off = differ(wa, wb);
-        let wide = self.band - FIT_MM;
-        shared(wa, wb).is_some_and(|both| {
-            (off.0 && both.width() >= wide) || (off.1 && both.height() >= wide) || !(off.0 || off.1)
-        })
+        side_by_side(self.windows[a], self.windows[b], self.band)
     }
 
     /// What is against the spot whichever passes meet there.
@@ -117,7 +119,8 @@ impl<'a> Calm<'a> {
             + W_EDGE * nearness(self.to_edge(contour, spot), EDGE_NEAR_MM)
     }
 
-    /// What is against passes `a` and `b` meeting there: crossing their band aslant or near its border.
+    /// What is against passes `a` and `b` meeting there: crossing their band aslant or near its border, a step that the
+    /// border stitching may not cover.
     pub fn pair_cost(&self, contour: usize, spot: Station, a: usize, b: usize) -> f64 {
         let (wa, wb) = (self.windows[a], self.windows[b]);
         let Some(both) = shared(wa, wb) else { return f64::INFINITY };
@@ -126,7 +129,10 @@ impl<'a> Calm<'a> {
         // The band lies square to the direction the windows share least in.
         let off = if both.width() / wa.width() < both.height() / wa.height() { d.y } else { d.x };
         let slant = if len2 > 0.0 { off * off / len2 } else { 0.0 };
-        W_SLANT * slant + W_BORDER * nearness(to_border(spot.at, both, wa, wb), self.band / 2.0)
+        let shown = self.step.map_or(0.0, |step| step(a, b, spot.at));
+        W_SLANT * slant
+            + W_BORDER * nearness(to_border(spot.at, both, wa, wb), self.band / 2.0)
+            + W_SHOWN * (shown * shown).min(MOST_SHOWN)
     }
 
     /// What is against the spot for joints near it.
@@ -148,6 +154,15 @@ impl<'a> Calm<'a> {
             None
         }
     }
+}
+
+/// True when two windows lie side by side with a whole band in common.
+pub(super) fn side_by_side(a: Bounds, b: Bounds, band: f64) -> bool {
+    let off = differ(a, b);
+    let wide = band - FIT_MM;
+    shared(a, b).is_some_and(|both| {
+        (off.0 && both.width() >= wide) || (off.1 && both.height() >= wide) || !(off.0 || off.1)
+    })
 }
 
 /// 1 at no distance, falling with its square to 0 at `reach`.

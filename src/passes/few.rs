@@ -43,7 +43,7 @@ pub(super) fn fewest(ground: &Ground, fewer_than: usize, linked: bool) -> Option
     all.sort_by_key(|(_, held)| std::cmp::Reverse(held.count_ones()));
     let every = (1u32 << whole.len()) - 1;
     let most_held = all.first().map_or(1, |a| a.1.count_ones());
-    let mut tree = Tree { all: &all, every, most_held, left: MOST_SETS, linked };
+    let mut tree = Tree { all: &all, every, most_held, left: MOST_SETS, linked, inset: ground.inset };
     (1..fewer_than).find_map(|k| {
         let mut set = Vec::new();
         tree.grow(&mut set, 0, k).then_some(set)
@@ -57,6 +57,8 @@ struct Tree<'a> {
     left: usize,
     /// Windows must share room for marks.
     linked: bool,
+    /// How far marks stay from borders, mm.
+    inset: f64,
 }
 
 impl Tree<'_> {
@@ -67,7 +69,7 @@ impl Tree<'_> {
         }
         self.left -= 1;
         let missing = self.every & !held;
-        if missing == 0 && (!self.linked || all_linked(set)) {
+        if missing == 0 && (!self.linked || all_linked(set, self.inset)) {
             return true;
         }
         if missing.count_ones() > self.most_held * budget as u32 || budget == 0 {
@@ -78,7 +80,7 @@ impl Tree<'_> {
             let useful = if missing != 0 {
                 holds & first != 0
             } else {
-                set.iter().any(|w| *w != window && linked(*w, window))
+                set.iter().any(|w| *w != window && linked(*w, window, self.inset))
             };
             if useful {
                 set.push(window);

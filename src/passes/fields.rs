@@ -1,7 +1,7 @@
 //! Fields of an embroidery frame over a work: the windows of passes, with the drawing in place of a cloth.
 
 use super::links::linked;
-use super::marks::{MARK_APART_MM, MARK_BAND_MM};
+use super::marks::{MARK_APART_MM, MARK_INSET_MM, mark_band};
 use super::windows::{Ground, Item, bare_windows, windows};
 use crate::shape::{Bounds, Point, Region};
 
@@ -28,10 +28,10 @@ pub fn fields(pieces: &[&Region], size: Point) -> Option<Vec<Bounds>> {
     let cloth = items.iter().map(|i| i.bounds).fold(Bounds::EMPTY, Bounds::union);
     // Alone, a field stands with the work in its middle.
     let prefer = cloth.centre() - size / 2.0;
-    let band = MARK_BAND_MM.min(least * BAND_SHARE);
-    let ground = Ground { items: &items, size, band, cloth, prefer, spots: &[] };
+    let band = mark_band(MARK_INSET_MM).min(least * BAND_SHARE);
+    let ground = Ground { items: &items, size, band, cloth, prefer, spots: &[], inset: MARK_INSET_MM };
     let bare = bare_windows(&ground)?;
-    if bare.len() < 2 || least < MARK_APART_MM + MARK_BAND_MM {
+    if bare.len() < 2 || least < MARK_APART_MM + mark_band(MARK_INSET_MM) {
         return Some(bare);
     }
     Some(windows(&ground).filter(|set| set.len() <= bare.len()).unwrap_or(bare))
@@ -39,5 +39,5 @@ pub fn fields(pieces: &[&Region], size: Point) -> Option<Vec<Bounds>> {
 
 /// True when two fields share enough of the work for marks.
 pub fn share_marks(a: Bounds, b: Bounds) -> bool {
-    linked(a, b)
+    linked(a, b, MARK_INSET_MM)
 }

@@ -25,7 +25,8 @@ pub(super) struct Burnt {
 }
 
 /// The cut edges within `window` that `burnt(piece, ring)` says are cut already, each `clearance` mm off the piece so
-/// that its edge can be laid in; as much of them as holds the cloth firmly (see [`firm`]).
+/// that its edge can be laid in; as much of them as holds the cloth firmly (see [`firm`]), cut-outs of pieces that are cut
+/// free left out while there is anything else.
 pub(super) fn key(
     window: Bounds,
     cuts: &[Region],
@@ -33,12 +34,15 @@ pub(super) fn key(
     clearance: f64,
     burnt: impl Fn(usize, usize) -> Burnt,
 ) -> Vec<KeyLine> {
-    let mut lines = Vec::new();
+    let (mut lines, mut of_loose) = (Vec::new(), Vec::new());
     for (placed, cut) in cuts.iter().enumerate() {
         if shared(cut.bounds(), window).is_none() {
             continue;
         }
+        // A piece cut free no longer lies true in the cloth, and its cut-outs no truer.
+        let loose = burnt(placed, 0).whole;
         for (k, edge) in cut.rings().enumerate() {
+            let lines = if loose && k > 0 { &mut of_loose } else { &mut lines };
             let done = burnt(placed, k);
             if !done.whole && done.stretches.is_empty() {
                 continue;
@@ -63,6 +67,9 @@ pub(super) fn key(
                 path,
             }));
         }
+    }
+    if lines.is_empty() {
+        lines = of_loose;
     }
     let long = |l: &KeyLine| length(l) >= LEAST_LINE_MM;
     if lines.iter().any(long) {
@@ -209,10 +216,29 @@ mod tests {
         let frame =
             Region::new(rect(10.0, 10.0, 80.0, 80.0).outline, vec![rect(30.0, 30.0, 40.0, 40.0).outline]);
         let window = Bounds::new(pt(0.0, 0.0), pt(200.0, 200.0));
-        let lines = key(window, &[frame], 0.1, 0.5, |_, _| Burnt { whole: true, ..Burnt::default() });
-        let boxes: Vec<Bounds> = lines.iter().map(|l| Bounds::of(l.path.iter().copied())).collect();
-        assert!((boxes[0].min.x - 9.5).abs() < 0.02 && (boxes[0].max.y - 90.5).abs() < 0.02);
-        assert!((boxes[1].min.x - 30.5).abs() < 0.02 && (boxes[1].max.y - 69.5).abs() < 0.02);
+        let only = |ring: usize| {
+            let burnt = |_: usize, k: usize| Burnt { whole: k == ring, ..Burnt::default() };
+            let lines = key(window, std::slice::from_ref(&frame), 0.1, 0.5, burnt);
+            assert_eq!(lines.len(), 1);
+            Bounds::of(lines[0].path.iter().copied())
+        };
+        let (outline, cutout) = (only(0), only(1));
+        assert!((outline.min.x - 9.5).abs() < 0.02 && (outline.max.y - 90.5).abs() < 0.02);
+        assert!((cutout.min.x - 30.5).abs() < 0.02 && (cutout.max.y - 69.5).abs() < 0.02);
+    }
+
+    #[test]
+    fn cut_outs_of_a_piece_cut_free_hold_nothing() {
+        let frame =
+            Region::new(rect(10.0, 10.0, 80.0, 80.0).outline, vec![rect(30.0, 30.0, 40.0, 40.0).outline]);
+        let window = Bounds::new(pt(0.0, 0.0), pt(200.0, 200.0));
+        let whole = |_, _| Burnt { whole: true, ..Burnt::default() };
+        let lines = key(window, std::slice::from_ref(&frame), 0.1, 0.0, whole);
+        assert_eq!(lines.len(), 1);
+        assert_eq!(Bounds::of(lines[0].path.iter().copied()), frame.bounds());
+        // With only the cut-outs in the window, a poor key is better than none.
+        let inner = Bounds::new(pt(25.0, 25.0), pt(75.0, 75.0));
+        assert_eq!(key(inner, &[frame], 0.1, 0.0, whole).len(), 1);
     }
 
     #[test]

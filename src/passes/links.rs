@@ -1,7 +1,7 @@
 //! Which windows share room for marks, and an order of windows in which each finds its place.
 
 use super::line::FIT_MM;
-use super::marks::{MARK_APART_MM, MARK_BAND_MM, MARK_INSET_MM};
+use super::marks::{MARK_APART_MM, mark_band};
 use super::windows::Ground;
 use crate::shape::{Bounds, Point, distance, pt};
 
@@ -19,19 +19,20 @@ pub(super) enum Link {
     None,
 }
 
-/// How the windows are linked; `spots` are waste with room for a mark.
-pub(super) fn link(a: Bounds, b: Bounds, spots: &[Point]) -> Link {
-    match shared(a, b).filter(|_| linked(a, b)) {
-        Some(both) if room_for_marks(both, spots.iter().copied()) => Link::Room,
+/// How the windows are linked; `spots` are waste with room for a mark, `inset` is how far marks stay from the borders of
+/// windows.
+pub(super) fn link(a: Bounds, b: Bounds, spots: &[Point], inset: f64) -> Link {
+    match shared(a, b).filter(|_| linked(a, b, inset)) {
+        Some(both) if room_for_marks(both, spots.iter().copied(), inset) => Link::Room,
         Some(_) => Link::Cloth,
         None => Link::None,
     }
 }
 
 /// True when the windows share enough cloth for marks.
-pub(super) fn linked(a: Bounds, b: Bounds) -> bool {
+pub(super) fn linked(a: Bounds, b: Bounds, inset: f64) -> bool {
     let (w, h) = shared(a, b).map_or((0.0, 0.0), |s| (s.width(), s.height()));
-    w.min(h) >= MARK_BAND_MM - FIT_MM && w.max(h) >= MARK_APART_MM + MARK_BAND_MM
+    w.min(h) >= mark_band(inset) - FIT_MM && w.max(h) >= MARK_APART_MM + mark_band(inset)
 }
 
 /// What two windows share.
@@ -43,8 +44,8 @@ pub(super) fn shared(a: Bounds, b: Bounds) -> Option<Bounds> {
 }
 
 /// True when the band has two spots well apart.
-pub(super) fn room_for_marks(band: Bounds, spots: impl Iterator<Item = Point>) -> bool {
-    let within = band.grown(-MARK_INSET_MM);
+pub(super) fn room_for_marks(band: Bounds, spots: impl Iterator<Item = Point>, inset: f64) -> bool {
+    let within = band.grown(-inset);
     let round = Bounds::of(spots.filter(|&s| within.contains(s)));
     round.width().max(round.height()) >= MARK_APART_MM
 }
@@ -62,13 +63,13 @@ fn reached(set: &[Bounds], link: impl Fn(Bounds, Bounds) -> bool) -> Vec<bool> {
 }
 
 /// True when every window can find its place by way of others.
-pub(super) fn all_linked(set: &[Bounds]) -> bool {
-    reached(set, linked).into_iter().all(|r| r)
+pub(super) fn all_linked(set: &[Bounds], inset: f64) -> bool {
+    reached(set, |a, b| linked(a, b, inset)).into_iter().all(|r| r)
 }
 
 /// The same windows; those that have play and no room for marks with the others are moved to where they have.
 pub(super) fn drawn_near(mut set: Vec<Bounds>, ground: &Ground) -> Vec<Bounds> {
-    let rooms = |a: Bounds, b: Bounds| link(a, b, ground.spots) == Link::Room;
+    let rooms = |a: Bounds, b: Bounds| link(a, b, ground.spots, ground.inset) == Link::Room;
     for _ in 0..set.len() {
         let reached = reached(&set, rooms);
         let moved = (0..set.len()).filter(|&k| !reached[k]).find_map(|k| {
@@ -113,9 +114,9 @@ fn places(set: &[Bounds], k: usize, ground: &Ground) -> Vec<Bounds> {
 }
 
 /// Adds windows between those that would otherwise have nothing to find their place by.
-pub(super) fn joined_up(mut set: Vec<Bounds>, size: Point) -> Vec<Bounds> {
+pub(super) fn joined_up(mut set: Vec<Bounds>, size: Point, inset: f64) -> Vec<Bounds> {
     loop {
-        let reached = reached(&set, linked);
+        let reached = reached(&set, |a, b| linked(a, b, inset));
         let gaps = (0..set.len()).filter(|&i| reached[i]).flat_map(|i| {
             let other = (0..set.len()).filter(|&j| !reached[j]).collect::<Vec<_>>();
             other.into_iter().map(move |j| (i, j))
@@ -123,7 +124,7 @@ pub(super) fn joined_up(mut set: Vec<Bounds>, size: Point) -> Vec<Bounds> {
         let far = |&(i, j): &(usize, usize)| distance(set[i].min, set[j].min);
         let Some((i, j)) = gaps.min_by(|a, b| far(a).total_cmp(&far(b))) else { return set };
         let way = set[j].min - set[i].min;
-        let step = |d: f64, side: f64| d.abs() / (side - MARK_BAND_MM).max(1.0);
+        let step = |d: f64, side: f64| d.abs() / (side - mark_band(inset)).max(1.0);
         let steps = step(way.x, size.x).max(step(way.y, size.y)).ceil().max(2.0);
         let between = (1..steps as usize).map(|k| set[i].shifted(way * (k as f64 / steps)));
         let between: Vec<Bounds> = between.collect();
@@ -134,7 +135,7 @@ pub(super) fn joined_up(mut set: Vec<Bounds>, size: Point) -> Vec<Bounds> {
 /// An order in which every window is linked to an earlier one: from the near left corner, always on to the linked
 /// window the cloth has to be moved least for, those with room for marks first. With it, how many windows find no
 /// earlier one with room.
-pub(super) fn in_turn(mut set: Vec<Bounds>, spots: &[Point]) -> (Vec<Bounds>, usize) {
+pub(super) fn in_turn(mut set: Vec<Bounds>, spots: &[Point], inset: f64) -> (Vec<Bounds>, usize) {
     let near = |a: &Bounds, b: &Bounds| a.min.y.total_cmp(&b.min.y).then(a.min.x.total_cmp(&b.min.x));
     set.sort_by(near);
     // Of every window still to come: its best link to one done.
@@ -150,7 +151,7 @@ pub(super) fn in_turn(mut set: Vec<Bounds>, spots: &[Point]) -> (Vec<Bounds>, us
         let next = left.remove(slot);
         without_room += usize::from(!done.is_empty() && best[next] != Link::Room);
         for &k in &left {
-            best[k] = best[k].min(link(set[next], set[k], spots));
+            best[k] = best[k].min(link(set[next], set[k], spots, inset));
         }
         done.push(set[next]);
     }

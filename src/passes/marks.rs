@@ -1,18 +1,20 @@
 //! Marks: which spots of the waste the passes find their place by.
 
+use super::budget::Budget;
 use super::links::{linked, shared};
 use super::model::NoRoomForMarks;
 use super::waste::{Spot, Waste};
+use crate::job::Cutter;
 use crate::shape::{Bounds, Point, distance, lerp, pt};
 
 /// Half the length of a mark's strokes, mm: long enough to find, short enough for waste.
 pub(super) const MARK_ARM_MM: f64 = 4.0;
 /// Waste a mark needs round its centre, mm: its arms and a little more.
 pub(super) const MARK_ROOM_MM: f64 = MARK_ARM_MM + 1.5;
-/// How far from a window's border a mark's centre stays, mm.
+/// How far from a window's border a mark's centre stays at least, mm.
 pub(super) const MARK_INSET_MM: f64 = MARK_ARM_MM + 1.0;
-/// Least overlap of windows that share marks, mm: a mark, its distance from both borders, and some choice.
-pub(super) const MARK_BAND_MM: f64 = 24.0;
+/// Room in which a mark has some choice between the borders of two windows, mm.
+const MARK_CHOICE_MM: f64 = 14.0;
 /// Least distance of the two marks a pass finds its place by, mm.
 pub(super) const MARK_APART_MM: f64 = 60.0;
 
@@ -35,6 +37,17 @@ const FINE_STEP_MM: f64 = 3.0;
 const ASKED_ROOM_MM: f64 = MARK_ROOM_MM + FINE_STEP_MM;
 /// Spots offered where there is no room.
 const ASKED_SPOTS: usize = 8;
+
+/// Least overlap of windows that share marks, mm: marks, `inset` away from both borders, and some choice.
+pub(super) fn mark_band(inset: f64) -> f64 {
+    2.0 * inset + MARK_CHOICE_MM
+}
+
+/// How far marks stay from the borders of windows on this cutter, mm: off pegs, clamps and weights at the bed's edge.
+pub(super) fn mark_inset(cutter: &Cutter) -> f64 {
+    let pegs = cutter.peg_strip_mm - cutter.margin_mm + MARK_ARM_MM;
+    if pegs.is_finite() { pegs.max(MARK_INSET_MM) } else { MARK_INSET_MM }
+}
 
 /// A mark, passes counted from 0.
 #[derive(Clone, Debug, PartialEq)]
@@ -72,8 +85,25 @@ pub(super) struct Wanted<'a> {
     /// By pass, where it burns: what must lie true when it has no joints.
     pub burnt: &'a [Bounds],
     pub waste: &'a Waste<'a>,
+    /// How far marks stay from the borders of windows, mm.
+    pub inset: f64,
     /// The last pass that burns a cut-out (piece, ring): what lies in it is gone afterwards.
     pub last_of: &'a dyn Fn((usize, usize)) -> usize,
+}
+
+/// A spot that must lie true to what pass `with` cut.
+struct Target {
+    at: Point,
+    with: usize,
+    weight: f64,
+}
+
+/// The pass that burns a candidate.
+fn burner(candidate: &Candidate, marks: &[ChosenMark]) -> usize {
+    match candidate.source {
+        Ok(mark) => marks[mark].burnt_by,
+        Err(by) => by,
+    }
 }
 
 #[derive(Clone, Copy)]
@@ -85,16 +115,23 @@ struct Candidate {
 
 impl Wanted<'_> {
     /// Marks for all passes: every pass but the first shares at least two with one earlier pass, chosen so that the
-    /// greatest expected error at its joints is least.
+    /// greatest step to expect at its joints is least, the errors counted that earlier passes hand on through the marks
+    /// they burnt.
     pub fn choose(&self) -> Result<Vec<ChosenMark>, NoRoomForMarks> {
         let mut marks: Vec<ChosenMark> = Vec::new();
+        // Errors in proportion: the least is the same whatever a mark's own error is.
+        let mut budget = Budget::default();
+        budget.push(&[], 1.0);
         for pass in 1..self.windows.len() {
             let neighbours = self.neighbours(pass);
-            let found = neighbours.iter().find_map(|&j| self.for_pair(pass, j, &marks).map(|set| (j, set)));
+            let found =
+                neighbours.iter().find_map(|&j| self.for_pair(pass, j, &marks, &budget).map(|set| (j, set)));
             let Some((j, mut set)) = found else { return Err(self.no_room(pass, &neighbours)) };
             for &other in neighbours.iter().filter(|&&n| n != j && self.meetings(pass, n) > 0) {
                 self.widen(pass, other, &marks, &mut set);
             }
+            let found: Vec<(Point, usize)> = set.iter().map(|c| (c.at, burner(c, &marks))).collect();
+            budget.push(&found, 1.0);
             for candidate in set {
                 match candidate.source {
                     Ok(mark) => marks[mark].known_to.push(pass),
@@ -114,7 +151,7 @@ impl Wanted<'_> {
     /// Earlier passes that share room, those with most joints first, then those that share most cloth.
     fn neighbours(&self, pass: usize) -> Vec<usize> {
         let here = self.windows[pass];
-        let mut list: Vec<usize> = (0..pass).filter(|&j| linked(self.windows[j], here)).collect();
+        let mut list: Vec<usize> = (0..pass).filter(|&j| linked(self.windows[j], here, self.inset)).collect();
         let area = |j: usize| shared(self.windows[j], here).map_or(0.0, |s| s.width() * s.height());
         list.sort_by(|&a, &b| {
             let more_joints = self.meetings(pass, b).cmp(&self.meetings(pass, a));
@@ -123,19 +160,20 @@ impl Wanted<'_> {
         list
     }
 
-    /// What must lie true, and how much it counts: the joints with earlier passes, and the corners of what the pass
-    /// burns, so that marks are far apart even where all joints are close together.
-    fn targets(&self, pass: usize) -> Vec<(Point, f64)> {
+    /// What must lie true to which earlier pass, and how much it counts: the joints, and the corners of what the pass
+    /// burns against pass `by`, so that marks are far apart even where all joints are close together.
+    fn targets(&self, pass: usize, by: usize) -> Vec<Target> {
         let own = self.joints.iter().filter(|j| (j.0 == pass && j.1 < pass) || (j.1 == pass && j.0 < pass));
-        let mut targets: Vec<(Point, f64)> = own.map(|j| (j.2, 1.0)).collect();
+        let mut targets: Vec<Target> =
+            own.map(|j| Target { at: j.2, with: j.0.min(j.1), weight: 1.0 }).collect();
         let burnt = if self.burnt[pass].is_empty() { self.windows[pass] } else { self.burnt[pass] };
-        targets.extend(burnt.corners().map(|c| (c, AWAY_FROM_JOINTS)));
+        targets.extend(burnt.corners().map(|at| Target { at, with: by, weight: AWAY_FROM_JOINTS }));
         targets
     }
 
     /// Marks burnt already that `pass` can reach and that are not gone by then.
     fn known(&self, pass: usize, marks: &[ChosenMark]) -> Vec<Candidate> {
-        let here = self.windows[pass].grown(-MARK_INSET_MM);
+        let here = self.windows[pass].grown(-self.inset);
         let lasts =
             |m: &ChosenMark| self.waste.spot(m.at, MARK_ROOM_MM / 2.0).is_some_and(|s| self.lasts(&s, pass));
         let usable = marks.iter().enumerate().filter(|(_, m)| here.contains(m.at) && lasts(m));
@@ -149,7 +187,7 @@ impl Wanted<'_> {
     /// New spots pass `by` could burn for `pass`, solid waste before waste in cut-outs.
     fn fresh(&self, pass: usize, by: usize, marks: &[ChosenMark]) -> Vec<Candidate> {
         let Some(both) = shared(self.windows[by], self.windows[pass]) else { return Vec::new() };
-        let area = both.grown(-MARK_INSET_MM);
+        let area = both.grown(-self.inset);
         let mut poor = Vec::new();
         for (step, most) in [(SPOT_STEP_MM, 4_000), (FINE_STEP_MM, 60_000)] {
             let spots = self.waste.spots(area, step, most, MARK_ROOM_MM).into_iter();
@@ -166,14 +204,31 @@ impl Wanted<'_> {
         spread(&poor).into_iter().map(|at| Candidate { at, source: Err(by) }).collect()
     }
 
-    fn worst(&self, set: &[Candidate], targets: &[(Point, f64)]) -> f64 {
-        let at: Vec<Point> = set.iter().map(|c| c.at).collect();
-        targets.iter().map(|&(t, weight)| weight * expected_error_mm(&at, t, 1.0)).fold(0.0, f64::max)
+    /// The greatest weighted step to expect at `targets` when the next pass is placed by `set`.
+    fn worst(&self, set: &[Candidate], targets: &[Target], marks: &[ChosenMark], budget: &Budget) -> f64 {
+        let found: Vec<(Point, usize)> = set.iter().map(|c| (c.at, burner(c, marks))).collect();
+        let at: Vec<Point> = found.iter().map(|f| f.0).collect();
+        // Marks all of one pass tell its place without error.
+        let one = found.first().map(|f| f.1).filter(|by| found.iter().all(|f| f.1 == *by));
+        let plain = targets.iter().all(|t| Some(t.with) == one);
+        let placing = if plain { None } else { budget.placed(&found, 1.0) };
+        let step = |t: &Target| match &placing {
+            Some(placing) => budget.expected_with_mm(t.with, placing, t.at),
+            None => expected_error_mm(&at, t.at, 1.0),
+        };
+        targets.iter().map(|t| t.weight * step(t)).fold(0.0, f64::max)
     }
 
     /// The marks `pass` finds its place by against pass `by`; `None` when there is no room for two.
-    fn for_pair(&self, pass: usize, by: usize, marks: &[ChosenMark]) -> Option<Vec<Candidate>> {
-        let targets = self.targets(pass);
+    fn for_pair(
+        &self,
+        pass: usize,
+        by: usize,
+        marks: &[ChosenMark],
+        budget: &Budget,
+    ) -> Option<Vec<Candidate>> {
+        let targets = self.targets(pass, by);
+        let worst = |set: &[Candidate]| self.worst(set, &targets, marks, budget);
         let known = self.known(pass, marks);
         let fresh = self.fresh(pass, by, marks);
         let both = known.iter().filter(|c| c.source.is_ok_and(|m| marks[m].known_to.contains(&by)));
@@ -185,7 +240,7 @@ impl Wanted<'_> {
                     continue;
                 }
                 let new = [a, b].iter().filter(|c| c.source.is_err()).count();
-                let worst = self.worst(&[*a, *b], &targets) / WORTH_A_MARK.powi(new as i32);
+                let worst = worst(&[*a, *b]) / WORTH_A_MARK.powi(new as i32);
                 if best.as_ref().is_none_or(|(w, _)| worst < *w - 1e-12) {
                     best = Some((worst, [*a, *b]));
                 }
@@ -194,12 +249,12 @@ impl Wanted<'_> {
         let mut set = best?.1.to_vec();
         let pool: Vec<Candidate> = known.into_iter().chain(fresh).collect();
         while set.len() < MARKS_WANTED {
-            let now = self.worst(&set, &targets);
+            let now = worst(&set);
             let apart = |c: &&Candidate| set.iter().all(|s| distance(s.at, c.at) >= MARKS_CLEAR_MM);
             let with = |c: &Candidate| {
                 let mut more = set.clone();
                 more.push(*c);
-                self.worst(&more, &targets)
+                worst(&more)
             };
             let next = pool.iter().filter(apart).map(|c| (with(c), *c)).min_by(|a, b| a.0.total_cmp(&b.0));
             match next {
@@ -231,7 +286,7 @@ impl Wanted<'_> {
     fn no_room(&self, pass: usize, neighbours: &[usize]) -> NoRoomForMarks {
         let here = self.windows[pass];
         let band = neighbours.first().and_then(|&j| shared(self.windows[j], here)).unwrap_or(here);
-        let area = band.grown(-(ASKED_ROOM_MM.max(MARK_INSET_MM)));
+        let area = band.grown(-ASKED_ROOM_MM.max(self.inset + FINE_STEP_MM));
         let (nx, ny) = (steps(area.width()), steps(area.height()));
         let grid = (0..=ny).flat_map(|j| (0..=nx).map(move |i| (i, j)));
         let at = |(i, j): (usize, usize)| {

@@ -83,8 +83,14 @@ fn marks_are_chosen_for_the_joints() {
     let waste = Waste::new(&cloth.outline, &[], &[]);
     let windows = two_windows();
     let joints = [(0, 1, pt(450.0, 450.0)), (0, 1, pt(430.0, 455.0))];
-    let wanted =
-        Wanted { windows: &windows, joints: &joints, burnt: &windows, waste: &waste, last_of: &|_| 0 };
+    let wanted = Wanted {
+        windows: &windows,
+        joints: &joints,
+        burnt: &windows,
+        waste: &waste,
+        inset: MARK_INSET_MM,
+        last_of: &|_| 0,
+    };
     let marks = wanted.choose().unwrap();
     assert!((2..=MARKS_WANTED).contains(&marks.len()));
     let at: Vec<Point> = marks.iter().map(|m| m.at).collect();
@@ -94,6 +100,36 @@ fn marks_are_chosen_for_the_joints() {
     assert!(worst <= joints.iter().map(|j| expected_error_mm(&even, j.2, 1.0)).fold(0.0, f64::max) + 1e-9);
     let apart = Bounds::of(at);
     assert!(apart.width() > 300.0, "{apart:?}");
+}
+
+/// Marks of the pass a joint is with tell its place; those of an earlier one add that pass's own error. By hand: the
+/// squares of both errors add up, for they are independent.
+#[test]
+fn errors_that_earlier_passes_hand_on_count_in_the_choice() {
+    let (a, b, joint) = (pt(0.0, 0.0), pt(400.0, 0.0), pt(200.0, 500.0));
+    let mark = |at: Point, burnt_by: usize| ChosenMark { at, burnt_by, known_to: vec![] };
+    let marks = [mark(a, 0), mark(b, 0), mark(a, 1), mark(b, 1)];
+    let mut budget = Budget::default();
+    budget.push(&[], 1.0);
+    budget.push(&[(a, 0), (b, 0)], 1.0);
+    let (windows, cloth) = (two_windows(), rect(0.0, 0.0, 500.0, 900.0));
+    let waste = Waste::new(&cloth.outline, &[], &[]);
+    let wanted = Wanted {
+        windows: &windows,
+        joints: &[],
+        burnt: &windows,
+        waste: &waste,
+        inset: MARK_INSET_MM,
+        last_of: &|_| 0,
+    };
+    let targets = [Target { at: joint, with: 1, weight: 1.0 }];
+    let by = |k: usize| {
+        let known = |m: usize| Candidate { at: marks[m].at, source: Ok(m) };
+        wanted.worst(&[known(k), known(k + 1)], &targets, &marks, &budget)
+    };
+    let once = expected_error_mm(&[a, b], joint, 1.0);
+    assert!((by(2) - once).abs() < 1e-12);
+    assert!((by(0) - once * 2f64.sqrt()).abs() < 1e-9, "{} {once}", by(0));
 }
 
 /// Waste inside a cut-out is gone once the cut-out is burnt: marks lie there only while it holds.
@@ -106,7 +142,15 @@ fn marks_in_a_cut_out_are_used_only_while_it_is_there() {
     let windows = two_windows();
     let choose = |last: usize| {
         let last_of = move |_| last;
-        Wanted { windows: &windows, joints: &[], burnt: &windows, waste: &waste, last_of: &last_of }.choose()
+        Wanted {
+            windows: &windows,
+            joints: &[],
+            burnt: &windows,
+            waste: &waste,
+            inset: MARK_INSET_MM,
+            last_of: &last_of,
+        }
+        .choose()
     };
     assert!(
         choose(1).is_ok_and(|marks| marks.len() >= 2),

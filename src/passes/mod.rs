@@ -3,7 +3,7 @@
 //! In: the contours to burn on one cloth and the cutter. Out: passes. Knows nothing of the search of the lay.
 //!
 //! [`plan`] goes through the rooms in turn: `windows` (over `strips`, `groups`, `links` and `line`) says where the bed lies on the cloth, `assign`
-//! which pass cuts what and where cuts are handed over (`calm` judges the spots), `marks` finds spots in the `waste`,
+//! which pass cuts what and where cuts are handed over (`calm` judges the spots), `play` keeps burns off the margins, `marks` finds spots in the `waste`,
 //! `key` draws what is cut already, `budget` says how large a step each joint may show, `notes` says what a maker should know. [`check`] looks at the result afresh.
 
 mod assign;
@@ -22,11 +22,13 @@ mod marks;
 mod model;
 mod notes;
 mod plan;
+mod play;
 mod strips;
 mod track;
 mod waste;
 mod windows;
 
+pub use budget::verdict_at;
 pub use check::check;
 pub use fields::{fields, share_marks};
 pub use marks::expected_error_mm;
@@ -36,5 +38,7 @@ pub use plan::plan;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_place;
 #[cfg(test)]
 mod tests_said;

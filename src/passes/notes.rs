@@ -10,6 +10,9 @@ use crate::shape::Bounds;
 /// Cloth that hangs over the bed by less than this needs no word, mm.
 const HANGS_MM: f64 = 1.0;
 
+/// A pass whose burns have less room than this to the margins is told, mm: cloth is seldom put down truer.
+const LEAST_PLAY_MM: f64 = 2.0;
+
 pub(super) fn notes(
     request: &Request,
     passes: &[Pass],
@@ -32,6 +35,16 @@ pub(super) fn notes(
         )));
     }
     for pass in passes {
+        if pass.number > 1
+            && let Some((room, side)) = tightest(request.cutter, pass)
+            && room < LEAST_PLAY_MM
+        {
+            let text = format!(
+                "Its burns come within {room:.1} mm of what the cutter reaches {side}: lay the cloth as true as that, else \
+                 realigning asks for it to be moved."
+            );
+            notes.push(Note::advice(format!("pass {}", pass.number), text));
+        }
         let sides = hanging(request, pass);
         if !sides.is_empty() {
             let text = format!("Cloth hangs over the bed: {}.", sides.join(", "));
@@ -81,6 +94,19 @@ pub fn verdict_of(pass: &Pass, cutter: &Cutter) -> String {
             format!("{word}: {step}; no border stitching hides a step (cutter.border_mm 0).")
         }
     }
+}
+
+/// The least room between what a pass burns and the bed's margins, mm, and on which side.
+fn tightest(cutter: &Cutter, pass: &Pass) -> Option<(f64, &'static str)> {
+    let on_bed = pass.burns.iter().flat_map(|b| &b.path).map(|p| pass.cloth_to_bed.apply(*p));
+    let (burnt, reach) = (Bounds::of(on_bed), bed(cutter).grown(-cutter.margin_mm));
+    let rooms = [
+        (burnt.min.x - reach.min.x, "on the left"),
+        (reach.max.x - burnt.max.x, "on the right"),
+        (burnt.min.y - reach.min.y, "on the near side"),
+        (reach.max.y - burnt.max.y, "on the far side"),
+    ];
+    rooms.into_iter().min_by(|a, b| a.0.total_cmp(&b.0)).map(|(room, side)| (room.max(0.0), side))
 }
 
 /// How far the cloth hangs over which sides of the bed, in words.

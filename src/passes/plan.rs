@@ -1,14 +1,17 @@
 //! From contours to passes.
 
-use super::assign::{Cutting, Hand, share_out};
-use super::budget::{Budget, key_step, verdict};
+use super::assign::{Cutting, Hand, settled_anew, share_out};
+use super::budget::{Budget, key_step, share_of_hidden, verdict};
 use super::calm::Calm;
 use super::key::{Burnt, key};
 use super::line::FIT_MM;
 use super::links::{all_linked, in_turn};
 use super::map::{cloth_to_bed, window_size};
-use super::marks::{ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_BAND_MM, MARK_ROOM_MM, Wanted};
+use super::marks::{
+    ChosenMark, MARK_APART_MM, MARK_ARM_MM, MARK_INSET_MM, MARK_ROOM_MM, Wanted, mark_band, mark_inset,
+};
 use super::model::{Joint, Mark, Pass, PassTrouble, Passes, Request};
+use super::play::Play;
 use super::track::Track;
 use super::waste::Waste;
 use super::windows::{Ground, Item, windows};
@@ -37,7 +40,8 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
     }
     let cutter = request.cutter;
     let size = window_size(cutter);
-    let band = cutter.shared_band_mm.max(MARK_BAND_MM);
+    let inset = mark_inset(cutter);
+    let band = cutter.shared_band_mm.max(mark_band(inset));
     let waste = Waste::new(request.cloth_outline, request.flaws, request.cuts).less_edge(request.edge_mm);
     let (mut windows, spots) = choose_windows(request, size, band, &waste)?;
 
@@ -55,12 +59,43 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
     };
     let mut shares = share(&windows)?;
     // Earlier passes may have left a later one nothing to do.
-    while let Some(fewer) = without_idle(&windows, &shares.cuttings, &spots) {
+    while let Some(fewer) = without_idle(&windows, &shares.cuttings, &spots, inset) {
         windows = fewer;
         shares = share(&windows)?;
     }
-    let calm = Calm::new(&tracks, &rings, &windows, band);
-
+    let mut burnt = vec![Bounds::EMPTY; windows.len()];
+    for (i, cutting) in shares.cuttings.iter().enumerate() {
+        for (pass, burn) in burns_of(request, &tracks[i], i, cutting) {
+            burnt[pass] = burnt[pass].union(Bounds::of(burn.path.iter().copied()));
+        }
+    }
+    let last_of = |hole: (usize, usize)| {
+        let own = request.contours.iter().zip(&shares.cuttings).filter(|(c, _)| (c.placed, c.ring) == hole);
+        own.map(|(_, cutting)| cutting.last()).max().unwrap_or(0)
+    };
+    let joints: Vec<(usize, usize, Point)> =
+        joints_of(&shares.cuttings).iter().map(|(_, h)| (h.before, h.after, h.spot.at)).collect();
+    let marks_for = |windows: &[Bounds]| {
+        Wanted { windows, joints: &joints, burnt: &burnt, waste: &waste, inset, last_of: &last_of }.choose()
+    };
+    let (contours, cuttings, overhang) = (request.contours, &shares.cuttings[..], cutter.overhang);
+    let play = Play { contours, cuttings, burnt: &burnt, spots: &spots, band, inset, overhang };
+    let given = play.given(&windows);
+    let chosen = match marks_for(&given) {
+        Ok(chosen) => {
+            windows = given;
+            chosen
+        }
+        Err(_) => marks_for(&windows).map_err(|no| {
+            if no.spots.len() >= 2 {
+                return PassTrouble::NoRoomForMarks(no);
+            }
+            let what = "the band two passes share has no cloth for two marks";
+            let hint =
+                "widen cutter.shared_band_mm, lessen cutter.peg_strip_mm, or use a larger bed or cloth";
+            PassTrouble::Cannot(Trouble::cannot("cutter.shared_band_mm", what).hint(hint))
+        })?,
+    };
     let mut passes: Vec<Pass> = windows
         .iter()
         .enumerate()
@@ -74,32 +109,21 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
             key: Vec::new(),
         })
         .collect();
+    add_marks(&mut passes, &chosen);
+    let budget = Budget::new(&passes, cutter.mark_error_mm);
+    // Now that marks are chosen it is known how large a step each spot may show.
+    let shown =
+        |a: usize, b: usize, at: Point| share_of_hidden(budget.expected_mm(a, b, at), cutter.border_mm);
+    let mut calm = Calm::new(&tracks, &rings, &windows, band);
+    calm.step = Some(&shown);
+    shares.cuttings = settled_anew(&shares.cuttings, &calm, cutter.joint_overlap_mm);
     let hands = joints_of(&shares.cuttings);
-    let mut burnt = vec![Bounds::EMPTY; passes.len()];
     for (i, cutting) in shares.cuttings.iter().enumerate() {
         for (pass, burn) in burns_of(request, &tracks[i], i, cutting) {
-            burnt[pass] = burnt[pass].union(Bounds::of(burn.path.iter().copied()));
             passes[pass].burns.push(burn);
         }
     }
-    let last_of = |hole: (usize, usize)| {
-        let own = request.contours.iter().zip(&shares.cuttings).filter(|(c, _)| (c.placed, c.ring) == hole);
-        own.map(|(_, cutting)| cutting.last()).max().unwrap_or(0)
-    };
-    let joints: Vec<(usize, usize, Point)> =
-        hands.iter().map(|(_, h)| (h.before, h.after, h.spot.at)).collect();
-    let chosen =
-        Wanted { windows: &windows, joints: &joints, burnt: &burnt, waste: &waste, last_of: &last_of }
-            .choose()
-            .map_err(|no| {
-                if no.spots.len() >= 2 {
-                    return PassTrouble::NoRoomForMarks(no);
-                }
-                let what = "the band two passes share has no cloth for two marks";
-                let hint = "widen cutter.shared_band_mm, or use a larger bed or cloth";
-                PassTrouble::Cannot(Trouble::cannot("cutter.shared_band_mm", what).hint(hint))
-            })?;
-    add_marks(&mut passes, &chosen);
+    add_strokes(&mut passes, &chosen);
     for (k, pass) in passes.iter_mut().enumerate().skip(1) {
         pass.key = key(
             pass.window,
@@ -109,7 +133,6 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
             |placed, ring| already_burnt(request, &tracks, &shares.cuttings, k, (placed, ring)),
         );
     }
-    let budget = Budget::new(&passes, cutter.mark_error_mm);
     for (contour, hand) in &hands {
         let later = hand.before.max(hand.after);
         let step = budget.step(hand.before, hand.after, hand.spot.at);
@@ -159,7 +182,8 @@ fn choose_windows(
     waste: &Waste,
 ) -> Result<(Vec<Bounds>, Vec<Point>), Trouble> {
     let cutter = request.cutter;
-    let least = MARK_APART_MM + MARK_BAND_MM;
+    let inset = mark_inset(cutter);
+    let least = MARK_APART_MM + mark_band(MARK_INSET_MM);
     if !(size.x >= least && size.y >= least) {
         let what = format!(
             "less its margins it reaches {:.0} × {:.0} mm; {least:.0} mm each way are the least",
@@ -177,7 +201,13 @@ fn choose_windows(
             cutter.joint_overlap_mm,
             size.x.min(size.y)
         );
-        return Err(Trouble::cannot("cutter.shared_band_mm", what).hint("set a band of 50 to 100 mm"));
+        let pegs = mark_band(inset) > cutter.shared_band_mm;
+        let hint = if pegs {
+            "lessen cutter.peg_strip_mm, or use a larger bed"
+        } else {
+            "set a band of 50 to 100 mm"
+        };
+        return Err(Trouble::cannot("cutter.shared_band_mm", what).hint(hint));
     }
     let fits = |b: Bounds| b.width() <= size.x + FIT_MM && b.height() <= size.y + FIT_MM;
     let mut whole = vec![true; request.cuts.len()];
@@ -198,8 +228,8 @@ fn choose_windows(
     let stays = |holes: &[(usize, usize)]| holes.iter().all(|h| !whole.get(h.0).copied().unwrap_or(true));
     let spots = waste.spots(cloth, COARSE_STEP_MM, MOST_COARSE_SPOTS, MARK_ROOM_MM);
     let spots: Vec<Point> = spots.into_iter().filter(|s| stays(&s.holes)).map(|s| s.at).collect();
-    let found =
-        windows(&Ground { items: &items, size, band, cloth, prefer, spots: &spots }).ok_or_else(|| {
+    let found = windows(&Ground { items: &items, size, band, cloth, prefer, spots: &spots, inset })
+        .ok_or_else(|| {
             Trouble::cannot(
                 "cutter.shared_band_mm",
                 "the windows cannot be laid so that all pieces are covered",
@@ -242,7 +272,12 @@ fn must_lie(request: &Request, size: Point, cloth: Bounds, all: Bounds) -> Resul
 }
 
 /// The windows less one that cuts nothing and that no other finds its place by; `None` when there is none.
-fn without_idle(windows: &[Bounds], cuttings: &[Cutting], spots: &[Point]) -> Option<Vec<Bounds>> {
+fn without_idle(
+    windows: &[Bounds],
+    cuttings: &[Cutting],
+    spots: &[Point],
+    inset: f64,
+) -> Option<Vec<Bounds>> {
     let mut busy = vec![false; windows.len()];
     for cutting in cuttings {
         match cutting {
@@ -250,12 +285,12 @@ fn without_idle(windows: &[Bounds], cuttings: &[Cutting], spots: &[Point]) -> Op
             Cutting::Shared(hands) => hands.iter().for_each(|h| busy[h.after] = true),
         }
     }
-    let (_, without_room) = in_turn(windows.to_vec(), spots);
+    let (_, without_room) = in_turn(windows.to_vec(), spots, inset);
     (0..windows.len()).rev().filter(|&k| !busy[k]).find_map(|k| {
         let mut left = windows.to_vec();
         left.remove(k);
-        let (left, now) = in_turn(left, spots);
-        (now <= without_room && all_linked(&left)).then_some(left)
+        let (left, now) = in_turn(left, spots, inset);
+        (now <= without_room && all_linked(&left, inset)).then_some(left)
     })
 }
 
@@ -304,6 +339,12 @@ fn add_marks(passes: &mut [Pass], chosen: &[ChosenMark]) {
             let burnt_here = pass == mark.burnt_by;
             passes[pass].marks.push(Mark { name: name.clone(), at: mark.at, burnt_here });
         }
+    }
+}
+
+/// Burns the crosses.
+fn add_strokes(passes: &mut [Pass], chosen: &[ChosenMark]) {
+    for mark in chosen {
         for arm in [pt(MARK_ARM_MM, 0.0), pt(0.0, MARK_ARM_MM)] {
             let path = vec![mark.at - arm, mark.at + arm];
             let stroke = Burn { kind: BurnKind::Mark, placed: None, ring: 0, closed: false, path };

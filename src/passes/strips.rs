@@ -190,7 +190,7 @@ impl<'a> Strips<'a> {
     /// True when the band between windows at `p` and `q` of the strip at `u` has two spots well apart.
     fn room_for_marks(&self, u: f64, p: f64, q: f64) -> bool {
         let band = Bounds::new(pt(u, q), pt(u + self.size.x, p + self.size.y));
-        room_for_marks(band, self.ground.spots.iter().map(|&s| swap(s, self.swapped)))
+        room_for_marks(band, self.ground.spots.iter().map(|&s| swap(s, self.swapped)), self.ground.inset)
     }
 }
 
@@ -226,6 +226,7 @@ fn clip(a: Point, b: Point, low: f64, high: f64) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::passes::marks::MARK_INSET_MM;
     use crate::passes::windows::Item;
     use crate::shape::Ring;
 
@@ -241,7 +242,15 @@ mod tests {
             let items = [Item { bounds: ring.bounds(), outline: true, ring: &ring }];
             let size = pt(150.0, 120.0);
             let cloth = Bounds::new(pt(0.0, 0.0), pt(200.0, 300.0));
-            let ground = Ground { items: &items, size, band: 40.0, cloth, prefer: cloth.min, spots: &[] };
+            let ground = Ground {
+                items: &items,
+                size,
+                band: 40.0,
+                cloth,
+                prefer: cloth.min,
+                spots: &[],
+                inset: MARK_INSET_MM,
+            };
             let along_rows = Strips::new(&ground, true);
             assert_eq!(along_rows.stretches(0, 0.0), [(0.0, 200.0)], "begun at corner {begin}");
         }

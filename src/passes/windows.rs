@@ -28,6 +28,8 @@ pub(super) struct Ground<'a> {
     pub prefer: Point,
     /// Waste with room for a mark, coarsely sampled.
     pub spots: &'a [Point],
+    /// How far marks stay from the borders of windows, mm.
+    pub inset: f64,
 }
 
 /// The fewest windows that hold every piece that fits in one and cover the others with bands, in an order in which
@@ -41,13 +43,17 @@ pub(super) struct Ground<'a> {
 pub(super) fn windows(ground: &Ground) -> Option<Vec<Bounds>> {
     // Fewest windows, then room for marks, then fewest cuts handed over; strips along the feed on a tie.
     let all = proposals(ground).into_iter().map(|(handed, set)| {
-        let (set, without_room) = in_turn(joined_up(drawn_near(set, ground), ground.size), ground.spots);
+        let (set, without_room) = in_turn(
+            joined_up(drawn_near(set, ground), ground.size, ground.inset),
+            ground.spots,
+            ground.inset,
+        );
         (set.len(), without_room, handed, set)
     });
     let (count, .., set) =
         all.min_by_key(|(count, without_room, handed, _)| (*count, *without_room, *handed))?;
     Some(match few::fewest(ground, count, true) {
-        Some(fewer) => in_turn(drawn_near(fewer, ground), ground.spots).0,
+        Some(fewer) => in_turn(drawn_near(fewer, ground), ground.spots, ground.inset).0,
         None => set,
     })
 }

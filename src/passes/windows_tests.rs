@@ -2,8 +2,13 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::passes::line::FIT_MM;
-use crate::passes::links::linked;
+use crate::passes::links;
+use crate::passes::marks::MARK_INSET_MM;
 use crate::shape::pt;
+
+fn linked(a: Bounds, b: Bounds) -> bool {
+    links::linked(a, b, MARK_INSET_MM)
+}
 
 fn boxed(x: f64, y: f64, w: f64, h: f64) -> Ring {
     Ring::new(Bounds::new(pt(x, y), pt(x + w, y + h)).corners().to_vec())
@@ -12,7 +17,8 @@ fn boxed(x: f64, y: f64, w: f64, h: f64) -> Ring {
 fn laid(rings: &[Ring], size: Point, band: f64, cloth: Bounds) -> Vec<Bounds> {
     let items: Vec<Item> =
         rings.iter().map(|ring| Item { bounds: ring.bounds(), outline: true, ring }).collect();
-    windows(&Ground { items: &items, size, band, cloth, prefer: cloth.min, spots: &[] }).unwrap()
+    windows(&Ground { items: &items, size, band, cloth, prefer: cloth.min, spots: &[], inset: MARK_INSET_MM })
+        .unwrap()
 }
 
 fn cloth(w: f64, h: f64) -> Bounds {

@@ -3,13 +3,14 @@
 use super::choose::{Chosen, MOST_REPEAT_SHEAR_DEG, MOST_REPEAT_STRETCH, MOST_SHEAR_DEG, MOST_STRETCH};
 use super::choose::{Purpose, Refused, choose};
 use super::done::Done;
-use super::error::Spread;
+use super::error::{Spread, radius_holding_95};
 use super::fit::{Distortion, FitKind, Sighting};
 use super::measured::{At, Measured, called};
 use super::moved::{Overrun, moved, overrun, pair, point, round};
 use super::pivots::{Repeats, Understood, understand};
 use super::report::{JointStep, MarkFound, Report};
-use super::suspect::{mistakes, turn_deg};
+use super::suspect::{exchanged, in_a_line, mistakes, turn_deg, turned, unlike};
+use crate::passes::verdict_at;
 use crate::plan::{Note, Plan, PlanMark, PlanPass};
 use crate::say::{Trouble, nearest_name};
 use crate::shape::{Affine, Bounds, Point, distance, pt, tol};
@@ -109,7 +110,8 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
             .hint("measure two at least; three or four show a misread one"));
     }
     let error_mm = plan.cutter.mark_error_mm.max(tol::LEAST_MARK_ERROR_MM);
-    mistakes(&seen, &names, &planned, error_mm, request.file)?;
+    mistakes(&seen, &names, planned.determinant() < 0.0, error_mm, request.file)?;
+    let line = one_line(request, &seen, pattern)?;
     on_the_bed(&seen, &names, pass, request.file)?;
     let reach = reach(pass, &planned);
     let purpose = Purpose {
@@ -120,6 +122,7 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
         pattern,
     };
     let chosen = choose(&seen, &purpose).map_err(|r| refusal(r, &seen, &names, request, pattern))?;
+    turned(&planned, &chosen.map, request.file)?;
     let understood = if pattern {
         understand(plan, &pass.cloth, &chosen.map, chosen.kind)
     } else {
@@ -137,6 +140,7 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
         changed: vec![request.pass],
         report: report(request, pass, &chosen, &seen, &map, &distortion, error_mm),
     };
+    out.report.cautions.extend(line);
     out.plan.passes[request.pass] = new;
     if pattern {
         if let Some((pattern, repeat)) = found {
@@ -202,6 +206,30 @@ fn known(pass: &PlanPass) -> String {
     if names.is_empty() { "none".into() } else { names.join(", ") }
 }
 
+/// Refuses three or more in one line where others could be measured; where none could, what to say of it.
+fn one_line(request: &Request, seen: &[Sighting], pattern: bool) -> Result<Option<String>, Trouble> {
+    let points: Vec<Point> = seen.iter().map(|s| s.cloth).collect();
+    if points.len() < 3 || !in_a_line(&points) {
+        return Ok(None);
+    }
+    let says = "they say no more than two: neither whether the cloth was turned over nor whether it is stretched across";
+    if pattern {
+        return Err(Trouble::bad_input(request.file, format!("the pivots lie in a line; {says}"))
+            .hint("measure one off that line too, or give two of them alone"));
+    }
+    let off = |m: &&PlanMark| {
+        let with: Vec<Point> = points.iter().copied().chain([point(&m.cloth)]).collect();
+        !m.burnt_here && !in_a_line(&with)
+    };
+    let others = request.plan.passes[request.pass].marks.iter().filter(off);
+    let others: Vec<&str> = others.map(|m| m.name.as_str()).collect();
+    if others.is_empty() {
+        return Ok(Some(format!("All marks lie in a line; {says}.")));
+    }
+    Err(Trouble::bad_input(request.file, format!("the marks lie in a line; {says}"))
+        .hint(format!("measure one off that line too ({}), or give two of them alone", others.join(", "))))
+}
+
 fn on_the_bed(seen: &[Sighting], names: &[String], pass: &PlanPass, file: &str) -> Result<(), Trouble> {
     let [w, h] = pass.bed_mm;
     let bed = Bounds::new(pt(0.0, 0.0), pt(w, h)).grown(1.0);
@@ -245,6 +273,7 @@ fn refusal(
         let each = seen.iter().zip(names).map(|(s, n)| format!("{n} {:.2} mm", length(s.off(map))));
         each.collect::<Vec<_>>().join(", ")
     };
+    let mirrored = Affine(request.plan.passes[request.pass].cloth_to_bed).determinant() < 0.0;
     let them = if pattern { "pivots" } else { "marks" };
     let again = match (seen.len(), pattern) {
         (2, true) => {
@@ -265,6 +294,16 @@ fn refusal(
             Trouble::bad_input(request.file, what).hint("leave --fit out, or measure more")
         }
         Refused::NoFit(best) => {
+            if let Some((i, j)) = exchanged(seen, mirrored, request.plan.cutter.mark_error_mm) {
+                let what = format!("the {them} agree once {} and {} are exchanged", names[i], names[j]);
+                let hint = "exchange them, or look on the cloth which is which";
+                return Trouble::cannot(request.file, what).hint(hint);
+            }
+            if unlike(seen, mirrored) {
+                let what = format!("the {them} do not lie to one another as those of this plan do");
+                let hint = "look whether they belong to this plan, this cloth and this pass, and whether the names are right";
+                return Trouble::cannot(request.file, what).hint(hint);
+            }
             let error = request.plan.cutter.mark_error_mm;
             let what = format!(
                 "the {them} do not agree: at best they are off by {}, far beyond a mark error of {error} mm",
@@ -396,8 +435,8 @@ fn capital(text: &str) -> String {
     letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }
 
-/// The joints of `pass` with earlier passes. What is said of them is the error of this fit; marks and earlier cut come
-/// from the same pass, as the plan has it.
+/// The joints of `pass` with earlier passes. What is said of them is the error of this fit, and what earlier passes hand
+/// on through the marks they burnt: as much as the plan's budget holds beyond the fit it was made for.
 fn joints(request: &Request, pass: &PlanPass, spread: &Spread) -> Vec<JointStep> {
     let earlier = || request.plan.passes.iter().filter(|p| p.cloth == pass.cloth && p.number < pass.number);
     let meets = |j: &&crate::plan::PlanJoint| {
@@ -406,17 +445,26 @@ fn joints(request: &Request, pass: &PlanPass, spread: &Spread) -> Vec<JointStep>
                 && distance(point(&e.cloth), point(&j.cloth)) < tol::SAME_POINT_MM
         })
     };
-    pass.joints
-        .iter()
-        .filter(meets)
-        .map(|j| JointStep {
+    let known = pass.marks.iter().filter(|m| !m.burnt_here).map(|m| point(&m.cloth));
+    let planned: Vec<Sighting> = known.map(|p| Sighting { cloth: p, bed: p }).collect();
+    let cutter = &request.plan.cutter;
+    let planned = Spread::new(FitKind::Rigid, &planned, cutter.mark_error_mm);
+    let step = |j: &crate::plan::PlanJoint| {
+        let at = point(&j.cloth);
+        let handed_on = j.expected_step_mm.powi(2) - planned.expected_mm(at).powi(2);
+        let handed_on = if handed_on.is_finite() { handed_on.max(0.0) } else { 0.0 };
+        let variances = spread.variances(at).map(|v| v + handed_on / 2.0);
+        let within_95_mm = round(radius_holding_95(variances));
+        JointStep {
             piece: j.piece.clone(),
             copy: j.copy,
             ring: j.ring,
-            expected_mm: round(spread.expected_mm(point(&j.cloth))),
-            within_95_mm: round(spread.held_mm(point(&j.cloth))),
-        })
-        .collect()
+            expected_mm: round(variances.iter().sum::<f64>().sqrt()),
+            within_95_mm,
+            verdict: verdict_at(within_95_mm, cutter.border_mm).word(),
+        }
+    };
+    pass.joints.iter().filter(meets).map(step).collect()
 }
 
 fn repeat_caution(repeat: &super::report::RepeatFound) -> String {
@@ -483,7 +531,7 @@ fn note(plan: &mut Plan, about: &str, report: &Report) {
     plan.notes.retain(|n| n.about != about || !n.text.starts_with(BEGIN));
     let used: Vec<&str> = report.marks.iter().filter(|m| m.used).map(|m| m.name.as_str()).collect();
     let text = format!(
-        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. The pictures of lay and report show it as first planned.",
+        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. Lay, report and sheets show it as first planned.",
         used.join(", "),
         length(point(&report.shift_mm)),
         report.turn_deg,

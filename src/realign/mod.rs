@@ -25,4 +25,4 @@ pub use fit::{Distortion, FitKind, Sighting, fit};
 pub use marks::{Aligned, Request, find, realign};
 pub use measured::{At, LARGEST_FILE as LARGEST_MARKS_FILE, Measured, parse};
 pub use moved::{Overrun, moved, overrun, rest_of};
-pub use report::{JointStep, MarkFound, RepeatFound, Report};
+pub use report::{JointStep, MarkFound, PieceOutOfStep, RepeatFound, Report};

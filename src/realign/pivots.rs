@@ -2,8 +2,8 @@
 
 use super::fit::{Distortion, FitKind, Sighting};
 use super::measured::{At, Measured};
-use super::moved::point;
-use super::report::RepeatFound;
+use super::moved::{point, round};
+use super::report::{PieceOutOfStep, RepeatFound};
 use crate::job::Match;
 use crate::plan::{Plan, PlanPattern, PlanPiece};
 use crate::say::Trouble;
@@ -107,15 +107,19 @@ pub(super) fn understand(plan: &Plan, cloth: &str, fitted: &Affine, kind: FitKin
     let mismatch = |p: &PlanPiece| {
         p.cut.outline.iter().map(|q| len(differs.apply(point(q)) - point(q))).fold(0.0, f64::max)
     };
-    let worst = of_cloth().map(|p| (mismatch(p), p)).max_by(|x, y| x.0.total_cmp(&y.0));
+    let out =
+        |p: &PlanPiece| PieceOutOfStep { piece: p.id.clone(), copy: p.copy, mismatch_mm: round(mismatch(p)) };
+    let mut pieces: Vec<PieceOutOfStep> = of_cloth().map(out).collect();
+    pieces.sort_by(|x, y| y.mismatch_mm.total_cmp(&x.mismatch_mm));
     let skew = |a: Point| 1000.0 * a.y / a.x;
     let (fa, fb) = (found.a?, found.b?);
     let report = RepeatFound {
         across_mm: [a.x, fa.x],
         along_mm: [len(b), len(fb)],
         skew_mm_per_m: [skew(a), skew(fa)],
-        worst_mismatch_mm: worst.map_or(0.0, |w| w.0),
-        worst_piece: worst.map_or_else(String::new, |w| w.1.id.clone()),
+        worst_mismatch_mm: pieces.first().map_or(0.0, |w| w.mismatch_mm),
+        worst_piece: pieces.first().map_or_else(String::new, |w| w.piece.clone()),
+        pieces,
     };
     let exact = |p: Point| [p.x, p.y];
     let pattern = PlanPattern {

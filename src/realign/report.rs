@@ -66,6 +66,8 @@ pub struct JointStep {
     pub expected_mm: f64,
     /// 95 of 100 steps are no larger, mm.
     pub within_95_mm: f64,
+    /// Whether the border stitching hides that: `covered`, `barely` or `will show`.
+    pub verdict: &'static str,
 }
 
 /// A pattern whose repeat differs from what was noted: before, measured.
@@ -81,4 +83,17 @@ pub struct RepeatFound {
     pub worst_mismatch_mm: f64,
     /// That piece.
     pub worst_piece: String,
+    /// Every piece that is matched to the pattern, the worst first.
+    pub pieces: Vec<PieceOutOfStep>,
+}
+
+/// A piece, and by how much the pattern is out of step with it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PieceOutOfStep {
+    /// The piece's name.
+    pub piece: String,
+    /// Which copy.
+    pub copy: u32,
+    /// Where it is worst on the piece, mm.
+    pub mismatch_mm: f64,
 }

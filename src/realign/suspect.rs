@@ -1,8 +1,8 @@
 //! Measurements that cannot be what they say: another unit, the cloth turned over, one place read twice.
 
-use super::fit::{Distortion, FitKind, Sighting, fit, middle};
+use super::fit::{Distortion, FitKind, Sighting, across_line, fit, middle};
 use crate::say::Trouble;
-use crate::shape::{Affine, Point, distance, pt};
+use crate::shape::{Affine, Point, distance, pt, tol};
 
 /// Units that are not millimetres: how many millimetres one is, and what it is called.
 const UNITS: [(f64, &str); 7] = [
@@ -22,21 +22,23 @@ const ONE_PLACE_MM: f64 = 2.0;
 const FAR_BETTER: f64 = 0.25;
 /// Residuals below this many mark errors are no ground for suspicion.
 const WORTH_A_LOOK: f64 = 4.0;
+/// Marks that fit no better than this share of their spread are those of another work, or their names are mixed up.
+const UNLIKE: f64 = 0.25;
 /// Cloth is put down this true by eye, degrees: more is a mistake in the names.
 const MOST_TURN_DEG: f64 = 30.0;
 
-/// Looks for a mistake in `seen`, called `names`; `about` says whose they are, `planned` is where the cloth should lie.
+/// Looks for a mistake in `seen`, called `names`; `about` says whose they are, `mirrored` that the cloth should lie face
+/// down.
 ///
 /// # Errors
 /// A mistake, named, and what to do.
 pub(super) fn mistakes(
     seen: &[Sighting],
     names: &[String],
-    planned: &Affine,
+    mirrored: bool,
     mark_error_mm: f64,
     about: &str,
 ) -> Result<(), Trouble> {
-    let mirrored = planned.determinant() < 0.0;
     for (i, a) in seen.iter().enumerate() {
         for (j, b) in seen.iter().enumerate().skip(i + 1) {
             if distance(a.bed, b.bed) < ONE_PLACE_MM && distance(a.cloth, b.cloth) >= ONE_PLACE_MM {
@@ -47,26 +49,14 @@ pub(super) fn mistakes(
             }
         }
     }
-    let size = |points: Vec<Point>| {
-        let centre = middle(points.iter().copied());
-        points.iter().map(|&p| distance(p, centre).powi(2)).sum::<f64>().sqrt()
-    };
-    let ratio = size(seen.iter().map(|s| s.bed).collect()) / size(seen.iter().map(|s| s.cloth).collect());
+    let ratio = size(seen.iter().map(|s| s.bed)) / size(seen.iter().map(|s| s.cloth));
     if let Some((_, unit)) = UNITS.iter().find(|(mm, _)| (ratio * mm - 1.0).abs() < UNIT_MET) {
         let what = format!("the marks are measured in {unit}, not in millimetres");
         let hint = "give x_mm and y_mm in millimetres, from the near left corner of the bed";
         return Err(Trouble::bad_input(about, what).hint(hint));
     }
     if seen.len() > 2 {
-        // The stretch is left free: a stretched cloth must not look like one turned over.
-        let left = |mirrored: bool| {
-            fit(FitKind::Similarity, seen, mirrored).map(|m| {
-                (seen.iter().map(|s| distance(s.off(&m), pt(0.0, 0.0)).powi(2)).sum::<f64>()
-                    / seen.len() as f64)
-                    .sqrt()
-            })
-        };
-        if let (Some(as_planned), Some(turned_over)) = (left(mirrored), left(!mirrored))
+        if let (Some(as_planned), Some(turned_over)) = (left(seen, mirrored), left(seen, !mirrored))
             && as_planned > WORTH_A_LOOK * mark_error_mm
             && turned_over < FAR_BETTER * as_planned
         {
@@ -79,7 +69,15 @@ pub(super) fn mistakes(
             return Err(Trouble::cannot(about, what).hint(hint));
         }
     }
-    if let Some(turn) = fit(FitKind::Rigid, seen, mirrored).and_then(|m| turn_deg(planned, &m))
+    Ok(())
+}
+
+/// Refuses a cloth that lies turned too far under `found` against `planned`.
+///
+/// # Errors
+/// By how much, and what may be the cause.
+pub(super) fn turned(planned: &Affine, found: &Affine, about: &str) -> Result<(), Trouble> {
+    if let Some(turn) = turn_deg(planned, found)
         && turn.abs() > MOST_TURN_DEG
     {
         let what = format!("by these marks the cloth lies turned by {turn:.0}° against the plan");
@@ -87,6 +85,50 @@ pub(super) fn mistakes(
         return Err(Trouble::cannot(about, what).hint(hint));
     }
     Ok(())
+}
+
+/// How far points spread, mm: the root of the sum of their squared distances from their middle.
+fn size(points: impl Iterator<Item = Point> + Clone) -> f64 {
+    let centre = middle(points.clone());
+    points.map(|p| distance(p, centre).powi(2)).sum::<f64>().sqrt()
+}
+
+/// What the best fit leaves, mm root mean square. The stretch is left free: a stretched cloth must not look like one
+/// turned over.
+fn left(seen: &[Sighting], mirrored: bool) -> Option<f64> {
+    let map = fit(FitKind::Similarity, seen, mirrored)?;
+    let squares = seen.iter().map(|s| distance(s.off(&map), pt(0.0, 0.0)).powi(2)).sum::<f64>();
+    Some((squares / seen.len() as f64).sqrt())
+}
+
+/// The two of `seen` that agree with the others once their names are exchanged.
+pub(super) fn exchanged(seen: &[Sighting], mirrored: bool, mark_error_mm: f64) -> Option<(usize, usize)> {
+    let pairs = (0..seen.len()).flat_map(|i| (i + 1..seen.len()).map(move |j| (i, j)));
+    let with = |(i, j): (usize, usize)| {
+        let mut other = seen.to_vec();
+        (other[i].bed, other[j].bed) = (seen[j].bed, seen[i].bed);
+        let map = fit(FitKind::Rigid, &other, mirrored)?;
+        let worst = other.iter().map(|s| distance(s.off(&map), pt(0.0, 0.0))).fold(0.0, f64::max);
+        Some((worst, (i, j)))
+    };
+    let best = pairs.filter_map(with).min_by(|a, b| a.0.total_cmp(&b.0)).filter(|_| seen.len() > 2)?;
+    (best.0 < WORTH_A_LOOK * mark_error_mm.max(tol::LEAST_MARK_ERROR_MM)).then_some(best.1)
+}
+
+/// True when the places measured are of another shape altogether than those on the cloth.
+pub(super) fn unlike(seen: &[Sighting], mirrored: bool) -> bool {
+    let spread = size(seen.iter().map(|s| s.cloth)) / (seen.len().max(1) as f64).sqrt();
+    seen.len() > 2 && left(seen, mirrored).is_some_and(|off| off > UNLIKE * spread)
+}
+
+/// True when points lie in one line.
+pub(super) fn in_a_line(points: &[Point]) -> bool {
+    let centre = middle(points.iter().copied());
+    let moments = points
+        .iter()
+        .map(|&p| p - centre)
+        .fold([0.0; 3], |[xx, xy, yy], d| [xx + d.x * d.x, xy + d.x * d.y, yy + d.y * d.y]);
+    across_line(moments[0], moments[1], moments[2], points.len()) < tol::IN_A_LINE_MM
 }
 
 /// By how much the cloth lies turned on the bed under `found` against `planned`, degrees counter-clockwise.
