@@ -137,7 +137,7 @@ fn both_burns_overlap_at_every_joint_by_just_so_much() {
                         }
                         let whole = Euclidean.length(&line);
                         let at = whole * line.line_locate_point(&spot).unwrap();
-                        let ends = line.points().next().zip(line.points().last()).unwrap();
+                        let ends = line.points().next().zip(line.points().next_back()).unwrap();
                         let past = if at < whole - at { (at, ends.0) } else { (whole - at, ends.1) };
                         met.push((line, past.0, past.1));
                     }

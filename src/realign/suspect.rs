@@ -55,19 +55,18 @@ pub(super) fn mistakes(
         let hint = "give x_mm and y_mm in millimetres, from the near left corner of the bed";
         return Err(Trouble::bad_input(about, what).hint(hint));
     }
-    if seen.len() > 2 {
-        if let (Some(as_planned), Some(turned_over)) = (left(seen, mirrored), left(seen, !mirrored))
-            && as_planned > WORTH_A_LOOK * mark_error_mm
-            && turned_over < FAR_BETTER * as_planned
-        {
-            let (lies, planned) = if mirrored { ("up", "down") } else { ("down", "up") };
-            let what = format!("the marks lie mirrored: the cloth was turned over, it lies face {lies}");
-            let hint = format!(
-                "lay it face {planned} as planned, and measure x to the right and y away from you, from the near left \
+    if seen.len() > 2
+        && let (Some(as_planned), Some(turned_over)) = (left(seen, mirrored), left(seen, !mirrored))
+        && as_planned > WORTH_A_LOOK * mark_error_mm
+        && turned_over < FAR_BETTER * as_planned
+    {
+        let (lies, planned) = if mirrored { ("up", "down") } else { ("down", "up") };
+        let what = format!("the marks lie mirrored: the cloth was turned over, it lies face {lies}");
+        let hint = format!(
+            "lay it face {planned} as planned, and measure x to the right and y away from you, from the near left \
                      corner of the bed"
-            );
-            return Err(Trouble::cannot(about, what).hint(hint));
-        }
+        );
+        return Err(Trouble::cannot(about, what).hint(hint));
     }
     Ok(())
 }
