@@ -232,7 +232,7 @@ fn pieces_that_cannot_be_in_step_with_each_other_are_named_at_once() {
         ]
     };
     let c = cloth(220.0, None, Some((l, false)));
-    do_lay(&water(3.99), &[rule(Match::Drawn)], &c, &spec(1)).unwrap();
+    do_lay(&water(-3.99), &[rule(Match::Drawn)], &c, &spec(1)).unwrap();
     let t = told(&do_lay(&water(50.0), &[rule(Match::Drawn)], &c, &spec(4_000_000)).unwrap_err());
     assert!(t.contains("group water") && t.contains("not all in step"), "{t}");
 }

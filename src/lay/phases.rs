@@ -160,9 +160,10 @@ mod tests {
 
     #[test]
     fn a_phase_that_suits_all_is_found_where_they_have_but_a_hair_in_common() {
-        // Left sides from 0 to 4 and from 0 to 2 may lie 3.999 apart in the pattern, and no more than 4.
-        assert!(pick(&[(0.0, 196.0), (3.999, 198.0)], f64::INFINITY).is_some());
-        assert!(pick(&[(0.0, 196.0), (4.001, 198.0)], f64::INFINITY).is_none());
+        // On the strip the left side of one lies from 0 to 4, of the other from 0 to 2; drawn 3.999 right of the other, the
+        // one still has room, drawn 4.001 right of it no more.
+        assert!(pick(&[(3.999, 196.0), (0.0, 198.0)], f64::INFINITY).is_some());
+        assert!(pick(&[(4.001, 196.0), (0.0, 198.0)], f64::INFINITY).is_none());
     }
 
     #[test]
