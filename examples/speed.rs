@@ -97,7 +97,7 @@ fn many_passes() {
     told(start.elapsed().as_secs_f64(), 2.0);
 }
 
-/// All files of a job of 500 leaves, each with veins cut out, on a cloth of seven beds.
+/// All files of a job of 500 leaves, each with two veins cut out.
 fn many_files() {
     let out = tempfile::tempdir().expect("a temporary folder");
     std::fs::write(out.path().join("leaves.svg"), leaves()).expect("a drawing");

@@ -1,7 +1,9 @@
 //! Joints on the example jobs: away from corners, cut through by both passes, and told honestly.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::LazyLock;
 
 use geo::{Distance, Euclidean, Length, LineLocatePoint, LineString};
 use settlay::plan::{self, Plan, PlanJoint};
@@ -9,7 +11,15 @@ use settlay::say::Quiet;
 
 const EXAMPLES: [&str; 6] = ["reed-bed", "stole", "one-way", "offcut", "scraps", "braid"];
 
-fn planned(name: &str) -> Plan {
+/// Every example, laid once for all tests.
+static PLANS: LazyLock<BTreeMap<&str, Plan>> =
+    LazyLock::new(|| EXAMPLES.into_iter().map(|name| (name, lay_out(name))).collect());
+
+fn planned(name: &str) -> &'static Plan {
+    &PLANS[name]
+}
+
+fn lay_out(name: &str) -> Plan {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/{name}/{name}.job.json"));
     let mut prepared = plan::prepare(&path, &Quiet).unwrap();
     prepared.job.lay.effort = Some(2);
@@ -59,7 +69,7 @@ fn no_joint_of_any_example_lies_at_a_corner() {
         for pass in &plan.passes {
             for joint in &pass.joints {
                 joints += 1;
-                let ring = ring(&plan, joint);
+                let ring = ring(plan, joint);
                 for corner in corners(&ring) {
                     let d = (corner[0] - joint.cloth[0]).hypot(corner[1] - joint.cloth[1]);
                     assert!(d > 2.0, "{name}: joint of {} {d:.2} mm from a corner", joint.piece);

@@ -6,6 +6,7 @@
 //! otherwise it is said.
 
 use super::model::Piece;
+use super::remarks;
 use crate::say::Note;
 use crate::shape::{Join, Point, Region, distance, lerp, offset, pt, tol};
 
@@ -22,9 +23,6 @@ const AS_WIDE: f64 = 0.3;
 /// They stand no farther apart than so many times their width, on either side of the band.
 const APART_WIDTHS: f64 = 4.0;
 
-/// Names told one by one.
-const NAMED: usize = 6;
-
 /// Where a segment's end meets the side of another piece.
 struct End {
     piece: usize,
@@ -38,15 +36,10 @@ pub(super) fn notes(pieces: &[Piece]) -> Vec<Note> {
     if found.is_empty() {
         return Vec::new();
     }
-    let more = match found.len().saturating_sub(NAMED) {
-        0 => String::new(),
-        n => format!(", and {n} more"),
-    };
-    let listed: Vec<&str> = found.iter().take(NAMED).map(String::as_str).collect();
     let text = format!(
-        "Segments that meet look like bands going beneath others, but the stacking has them above: {}{more}. Drawn so, \
+        "Segments that meet look like bands going beneath others, but the stacking has them above: {}. Drawn so, \
          their borders lie over the other band and they get no underlap there. Draw what goes beneath first.",
-        listed.join("; ")
+        remarks::listed(&found)
     );
     vec![Note::advice("drawing", text)]
 }
@@ -55,17 +48,18 @@ pub(super) fn notes(pieces: &[Piece]) -> Vec<Note> {
 fn crossing(band: usize, pieces: &[Piece]) -> Vec<String> {
     let over = &pieces[band];
     let near = over.drawn.bounds().grown(tol::ALONGSIDE_MM);
-    let mut meeting = (0..pieces.len())
+    let meeting: Vec<usize> = (0..pieces.len())
         .filter(|&k| pieces[k].element != over.element && pieces[k].drawn.bounds().meets(near))
-        .peekable();
-    // Only pieces drawn above can be wrong.
-    if meeting.peek().is_none() {
+        .collect();
+    // It takes two ends, one of them drawn above: most pieces are done with here.
+    if meeting.len() < 2 || !meeting.iter().any(|&k| pieces[k].element > over.element) {
         return Vec::new();
     }
     let alone = std::slice::from_ref(&over.drawn);
     let reach = offset(alone, tol::ALONGSIDE_MM, Join::Round);
     let deep = offset(alone, -tol::ALONGSIDE_MM, Join::Round);
-    let ends: Vec<End> = meeting.filter_map(|k| end(k, &pieces[k].drawn, &reach, &deep)).collect();
+    let ends: Vec<End> =
+        meeting.into_iter().filter_map(|k| end(k, &pieces[k].drawn, &reach, &deep)).collect();
     let mut found = Vec::new();
     for (n, a) in ends.iter().enumerate() {
         for b in &ends[n + 1..] {

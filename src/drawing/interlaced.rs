@@ -6,6 +6,7 @@
 //! same and sews flat.
 
 use super::model::Piece;
+use super::remarks;
 use crate::say::Note;
 use crate::shape::booleans::{difference, intersection};
 use crate::shape::{Join, Point, Region, distance, lerp, offset, tol};
@@ -20,25 +21,17 @@ const RUNS_ALONG: f64 = 0.3;
 /// Edges are looked at in steps of this, mm.
 const STEP_MM: f64 = 1.0;
 
-/// Names told one by one.
-const NAMED: usize = 6;
-
 /// What there is to say about bands that go both over and under a neighbour.
 pub(super) fn notes(pieces: &[Piece]) -> Vec<Note> {
     let found: Vec<String> = pieces.iter().filter_map(|p| circle(p, pieces)).collect();
     if found.is_empty() {
         return Vec::new();
     }
-    let more = match found.len().saturating_sub(NAMED) {
-        0 => String::new(),
-        n => format!(", and {n} more"),
-    };
-    let listed: Vec<&str> = found.iter().take(NAMED).map(String::as_str).collect();
     let text = format!(
-        "Overs and unders go round in a circle: {}{more}. No order of whole pieces does that, so each such stretch is cut \
+        "Overs and unders go round in a circle: {}. No order of whole pieces does that, so each such stretch is cut \
          and sewn as a patch of its own, two layers thick. To sew it flat, split the band in the drawing where it \
          goes under.",
-        listed.join("; ")
+        remarks::listed(&found)
     );
     vec![Note::caution("drawing", text)]
 }

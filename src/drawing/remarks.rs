@@ -110,6 +110,17 @@ impl Remarks {
     }
 }
 
+/// Sentences set one after another, so many of them, the rest counted.
+pub(super) fn listed(sentences: &[String]) -> String {
+    /// Sentences told one by one.
+    const MOST_TOLD: usize = 6;
+    let told: Vec<&str> = sentences.iter().take(MOST_TOLD).map(String::as_str).collect();
+    match sentences.len().saturating_sub(MOST_TOLD) {
+        0 => told.join("; "),
+        more => format!("{}, and {more} more", told.join("; ")),
+    }
+}
+
 /// Names with commas, shortened when there are many.
 pub(super) fn list(names: &[String]) -> String {
     let shown = names.iter().take(MOST_NAMED).map(String::as_str).collect::<Vec<_>>().join(", ");

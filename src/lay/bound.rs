@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::shape::{Bounds, Join, Point, Pose, Region, booleans, offset, pt, tol};
+use crate::shape::{Bounds, Join, Point, Pose, Region, booleans, distance, offset, pt, tol};
 
 use super::chords::Chords;
 use super::kind::{Hold, PhaseSpace};
@@ -102,7 +102,7 @@ fn share_of(
             None => shifts(&hold, groups, reach),
         };
         if place.between_deg > 0.0 {
-            let less = b.width().hypot(b.height()) * place.between_deg.to_radians();
+            let less = distance(b.min, b.max) * place.between_deg.to_radians();
             best.end = best.end.min(b.max.y + shifts.lowest - less);
             best.on_lines = [0.0; MOST_LINES];
             continue;

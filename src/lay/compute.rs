@@ -1,7 +1,7 @@
 //! The stage: pieces and cloths in, a lay out.
 
 use std::sync::Mutex;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
@@ -94,6 +94,7 @@ pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
             Trouble::cannot("the job", what).hint("lessen the counts, or make several jobs of it"),
         ]);
     }
+    let begun = Instant::now();
     let locked = locked::read(&request.spec.locked, pieces, rules, cloths)?;
     let shared = stock::share(request, &locked, watch)?;
     let mut troubles = Vec::new();
@@ -107,6 +108,7 @@ pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
     if !troubles.is_empty() {
         return Err(troubles);
     }
+    let chosen = begun.elapsed();
     let busy = tasks.iter().filter(|t| !t.board.items.is_empty()).count().max(1);
     let mut lay = Lay { cloths: Vec::new() };
     for (task, known) in tasks.iter().zip(&shared.known) {
@@ -114,7 +116,7 @@ pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
             lay.cloths.push(ClothLay::default());
             continue;
         }
-        match lay_one(task, known.as_ref(), budget(request.spec, busy), watch) {
+        match lay_one(task, known.as_ref(), budget(request.spec, chosen, busy), watch) {
             Ok(on) => lay.cloths.push(on),
             Err(t) => troubles.push(t),
         }
@@ -144,13 +146,19 @@ pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
     Ok(lay)
 }
 
-/// The share of the job's budget that one of `busy` cloths gets.
-fn budget(spec: &LaySpec, busy: usize) -> Budget {
+/// Least share of the job's seconds that is left for laying once the cloths are chosen.
+const FOR_LAYING: f64 = 0.5;
+
+/// The share of the job's budget that one of `busy` cloths gets, once it took the time `chosen` to choose cloths.
+fn budget(spec: &LaySpec, chosen: Duration, busy: usize) -> Budget {
     match spec.effort {
         Some(effort) => {
             Budget { time: None, moves: Some(u64::from(effort) * MOVES_PER_EFFORT / busy as u64) }
         }
-        None => Budget { time: Some(Duration::from_secs_f64(spec.seconds / busy as f64)), moves: None },
+        None => {
+            let left = (spec.seconds - chosen.as_secs_f64()).max(spec.seconds * FOR_LAYING);
+            Budget { time: Some(Duration::from_secs_f64(left / busy as f64)), moves: None }
+        }
     }
 }
 
@@ -213,8 +221,8 @@ fn lay_one(
     if let Some(trouble) = diagnose::too_long(task, &found) {
         return Err(trouble);
     }
-    // Nothing is shorter than the bound.
-    let proved = found.length <= task.goal;
+    // Nothing is shorter than the bound, where the search ends, but for rounding.
+    let proved = found.length <= task.goal + tol::ON_LATTICE_MM;
     let mut on = task.told(&found, proved);
     if keep > 1 && task.board.items.len() > 1 {
         on.others = others(task, &hear, &found, part(budget, FOR_OTHERS), keep - 1)

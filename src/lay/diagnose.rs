@@ -7,7 +7,10 @@ use crate::say::{Quiet, Trouble, Watch};
 use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt, tol};
 
 use super::board::{Board, Layout};
+use super::chance::Chance;
+use super::form::Form;
 use super::kind::{Hold, PhaseSpace, Way};
+use super::phases::Members;
 use super::places::Places;
 use super::search::{Budget, Listener, search};
 use super::task::{Found, Task};
@@ -114,6 +117,9 @@ pub fn no_way_in(
             );
         }
     }
+    if troubles.is_empty() {
+        troubles = no_common_phase(board, places, pieces, cloth);
+    }
     troubles
 }
 
@@ -142,33 +148,50 @@ impl Lanes {
     }
 }
 
-/// Number of phases tried each way when looking for one in which a piece fits.
-const PHASES_TRIED: usize = 24;
-
+/// True when `way` has a place in some phase of its group by itself. A group that slides over the whole repeat brings
+/// any of its pieces anywhere.
 fn some_phase_fits(board: &Board, way: &Way, end: f64) -> bool {
     let mut reach = board.reach(way, end);
-    let group = match way.hold {
+    let high = match way.hold {
         Hold::Free => return true,
-        Hold::Lattice { offset, b, a } => {
-            // One repeat along is as good as any length.
-            reach.max.y = reach.max.y.min(reach.min.y + 2.0 * (a.y.abs() + b.y.abs()));
-            offset.group
-        }
-        Hold::Stripe { offset, step, .. } => {
-            reach.max.y = reach.max.y.min(reach.min.y + 2.0 * step.y.abs().max(1.0));
-            offset.group
-        }
+        // One repeat along is as good as any length.
+        Hold::Lattice { a, b, .. } => 2.0 * (a.y.abs() + b.y.abs()),
+        Hold::Stripe { step, .. } => 2.0 * step.y.abs().max(1.0),
     };
+    reach.max.y = reach.max.y.min(reach.min.y + high);
     let fits = |phases: &[Point]| way.hold.nearest_within(reach.min, phases, reach).is_some();
-    let Some(g) = group else { return fits(&[]) };
+    let Some(g) = way.hold.group() else { return fits(&[]) };
+    let PhaseSpace::Choices(all) = &board.groups[g] else { return true };
     let mut phases = vec![Point::default(); board.groups.len()];
-    let tries = if matches!(board.groups[g], PhaseSpace::Choices(_)) { 4 } else { PHASES_TRIED };
-    (0..tries).any(|i| {
-        (0..tries).any(|j| {
-            phases[g] = board.groups[g].at((i as f64 + 0.5) / tries as f64, j as f64 / tries as f64);
-            fits(&phases)
-        })
+    all.iter().any(|p| {
+        phases[g] = *p;
+        fits(&phases)
     })
+}
+
+/// The trouble of groups whose pieces each have places, but none in the same phase of the pattern.
+fn no_common_phase(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth) -> Vec<Trouble> {
+    let members = Members::new(board);
+    let mut chance = Chance::new(0, 0);
+    (0..board.groups.len())
+        .filter(|g| members.pick(board, *g, f64::INFINITY, &mut chance).is_none())
+        .filter_map(|g| places.free().nth(members.first(board, g)))
+        .map(|place| {
+            let piece = &pieces[place.piece];
+            let across = board.right - board.left;
+            Trouble::cannot(
+                format!("group {}", piece.group),
+                format!(
+                    "each of its pieces has a place on cloth {} by itself, but not all in step with each other: with \
+                     match \"{}\" the pattern would have to lie otherwise for one than for another, and the usable \
+                     part is {across:.0} mm across",
+                    cloth.name,
+                    piece.matching.word()
+                ),
+            )
+            .hint("use a wider cloth, or give the widest pieces a group of their own")
+        })
+        .collect()
 }
 
 fn far_end(cloth: &Cloth) -> f64 {
@@ -315,11 +338,12 @@ fn with_half_turns(board: &Board) -> Option<Board> {
             continue;
         }
         let way = kind.ways.first()?.clone();
-        let form = std::sync::Arc::new(way.form.half_turned());
+        let half = |form: &std::sync::Arc<Form>| std::sync::Arc::new(form.half_turned());
+        let (form, bare) = (half(&way.form), half(&way.bare));
         let b = way.bounds;
         let bounds = crate::shape::Bounds::new(b.max * -1.0, b.min * -1.0);
         let turn_deg = (way.turn_deg + 180.0).rem_euclid(360.0);
-        kind.ways.push(Way { turn_deg, form, bounds, ..way });
+        kind.ways.push(Way { turn_deg, form, bare, bounds, ..way });
     }
     Some(turned)
 }

@@ -32,7 +32,7 @@ impl<'a> Fits<'a> {
         let Ok(places) = places(self.pieces, &self.singles, self.rules, cloth) else { return false };
         let board = match self.board.take() {
             Some(board) if alike(&board, &places) => prepare::on_another(board, &places, cloth),
-            _ => prepare::board(self.pieces, &places, cloth, &[], self.spec.gap_mm),
+            _ => prepare::board(self.pieces, &places, cloth, &[], self.spec.gap_mm, true),
         };
         let end = cloth.outline.bounds().max.y - cloth.edge_mm;
         let budget = Budget { time: None, moves: Some(moves) };

@@ -26,6 +26,8 @@ pub struct Turning {
     pub cut: Region,
     /// The piece grown by half the gap, at turn 0.
     pub form: Form,
+    /// The piece as it meets obstacles, at turn 0; `None` where there are none.
+    pub bare: Option<Form>,
     /// How far apart the turns lie that the search starts from, degrees.
     pub apart_deg: f64,
     /// Lowest and highest turn of every range, degrees.
@@ -36,12 +38,9 @@ impl Turning {
     /// The way at a turn.
     pub fn way(&self, turn_deg: f64) -> Way {
         let pose = Pose { turn_deg, shift: pt(0.0, 0.0) };
-        Way {
-            turn_deg,
-            form: Arc::new(self.form.turned(turn_deg)),
-            bounds: pose.region(&self.cut).bounds(),
-            hold: Hold::Free,
-        }
+        let form = Arc::new(self.form.turned(turn_deg));
+        let bare = self.bare.as_ref().map_or_else(|| form.clone(), |b| Arc::new(b.turned(turn_deg)));
+        Way { turn_deg, form, bare, bounds: pose.region(&self.cut).bounds(), hold: Hold::Free }
     }
 
     /// `turn_deg`, if it lies within a range, and the range's end if it lies up to `slack` beyond one.
@@ -68,8 +67,10 @@ impl Turning {
 pub struct Way {
     /// The turn, degrees.
     pub turn_deg: f64,
-    /// The piece at that turn, grown by half the gap.
+    /// The piece at that turn, grown by half the gap: what must stay clear of other pieces.
     pub form: Arc<Form>,
+    /// The piece at that turn, not grown: what must stay clear of obstacles.
+    pub bare: Arc<Form>,
     /// Box round the piece at that turn, not grown: what must stay within the strip.
     pub bounds: Bounds,
     /// Which shifts the pattern allows.
@@ -120,6 +121,21 @@ impl Offset {
             None => self.base,
         }
     }
+
+    /// The phase at which the shift is `shift`; any whole repeats may be added to it.
+    pub fn phase(&self, shift: Point) -> Point {
+        let v = shift - self.base;
+        let [m0, m1] = self.m;
+        if (m0.x * m1.y - m0.y * m1.x).abs() > f64::MIN_POSITIVE {
+            return shares(m0, m1, v);
+        }
+        // A stripe's pair knows one share only; the other vector is zero.
+        let along = |m: Point| {
+            let l2 = m.x * m.x + m.y * m.y;
+            if l2 > 0.0 { (v.x * m.x + v.y * m.y) / l2 } else { 0.0 }
+        };
+        pt(along(m0), along(m1))
+    }
 }
 
 /// The phases a group may choose from.
@@ -168,6 +184,22 @@ impl PhaseSpace {
 }
 
 impl Hold {
+    /// The group whose phase counts.
+    pub fn group(&self) -> Option<usize> {
+        match self {
+            Hold::Free => None,
+            Hold::Lattice { offset, .. } | Hold::Stripe { offset, .. } => offset.group,
+        }
+    }
+
+    /// The phase of its group at which `shift` is allowed.
+    pub fn phase(&self, shift: Point) -> Option<Point> {
+        match self {
+            Hold::Free => None,
+            Hold::Lattice { offset, .. } | Hold::Stripe { offset, .. } => Some(offset.phase(shift)),
+        }
+    }
+
     /// The allowed shift near `target`: the nearest for a stripe, one of the nearest for a lattice.
     pub fn near(&self, target: Point, phases: &[Point]) -> Point {
         match self {

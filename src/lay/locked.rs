@@ -10,7 +10,7 @@ use crate::job::{LockedSpec, Match, PieceRule};
 use crate::say::{Trouble, nearest_name};
 use crate::shape::{Point, Pose, Region, booleans, distance, pt, tol};
 
-use super::kind::{Hold, PhaseSpace, shares};
+use super::kind::{Hold, PhaseSpace};
 use super::places::Places;
 use super::stock;
 use super::turns::{allowed_turns, may_turn};
@@ -160,10 +160,7 @@ pub fn fix(
         places.places[at].turns = vec![(turn_deg, hold)];
         places.places[at].locked = Some(pose);
         places.places[at].between_deg = 0.0;
-        let group = match hold {
-            Hold::Free => None,
-            Hold::Lattice { offset, .. } | Hold::Stripe { offset, .. } => offset.group,
-        };
+        let group = hold.group();
         let first = group.and_then(|g| fixed_by.get(&g).copied());
         if let (Some(g), None) = (group, first) {
             phases[g] =
@@ -205,20 +202,7 @@ pub(super) fn phase(
             all.iter().copied().min_by(|p, q| miss(p).total_cmp(&miss(q))).unwrap_or_default()
         }
         PhaseSpace::Cell { .. } => {
-            // shift = base + m · phase, up to whole repeats.
-            let v = shift - offset.base;
-            let [m0, m1] = offset.m;
-            let square = m0.x * m1.y - m0.y * m1.x;
-            let raw = if square.abs() > f64::MIN_POSITIVE {
-                shares(m0, m1, v)
-            } else {
-                // A stripe's pair knows one share only; the other vector is zero.
-                let along = |m: Point| {
-                    let l2 = m.x * m.x + m.y * m.y;
-                    if l2 > 0.0 { (v.x * m.x + v.y * m.y) / l2 } else { 0.0 }
-                };
-                pt(along(m0), along(m1))
-            };
+            let raw = offset.phase(shift);
             match (matching, pattern) {
                 // In mm: into the first cell, as when the search chooses it.
                 (Match::Drawn, Some(pattern)) => {

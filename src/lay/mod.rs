@@ -19,6 +19,7 @@ mod hand;
 mod kind;
 mod locked;
 mod model;
+mod phases;
 mod places;
 mod prepare;
 mod prove;

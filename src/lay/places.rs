@@ -3,7 +3,7 @@
 //! Every match is an exact condition on the pose: the shift is an allowed offset plus whole repeats. The
 //! search walks these; nothing is moved onto the pattern afterwards.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 
 use crate::cloth::{Cloth, Pattern};
 use crate::drawing::Piece;
@@ -290,15 +290,22 @@ fn pair_up(
         )
         .hint("use a symmetrical order, or match \"drawn\" or \"free\""));
     }
-    let mut waiting = members.to_vec();
-    while let Some(first) = (!waiting.is_empty()).then(|| waiting.remove(0)) {
-        let one = &pieces[out.places[first].piece];
-        let partner = waiting.iter().position(|m| is_mirror_image(one, &pieces[out.places[*m].piece]));
-        let Some(k) = partner else {
-            return Err(Trouble::cannot(about, format!("piece {} has no mirror image in its pair", one.id))
-                .hint("a pair needs two pieces that mirror each other left to right; set match to \"free\" for single pieces"));
+    // By piece: copies of two pieces that mirror each other need not be compared one by one.
+    let mut waiting: BTreeMap<usize, VecDeque<usize>> = BTreeMap::new();
+    for m in members {
+        waiting.entry(out.places[*m].piece).or_default().push_back(*m);
+    }
+    let mut known: BTreeMap<(usize, usize), bool> = BTreeMap::new();
+    while let Some((first, one)) = next(&mut waiting, |_| true) {
+        let partner = next(&mut waiting, |other| {
+            *known.entry((one, other)).or_insert_with(|| is_mirror_image(&pieces[one], &pieces[other]))
+        });
+        let Some((second, _)) = partner else {
+            let what = format!("piece {} has no mirror image in its pair", pieces[one].id);
+            return Err(Trouble::cannot(about, what).hint(
+                "a pair needs two pieces that mirror each other left to right; set match to \"free\" for single pieces",
+            ));
         };
-        let second = waiting.remove(k);
         let v = if pattern.lattice.b.is_some() { 1.0 } else { 0.0 };
         let u = if pattern.lattice.a.is_some() { 1.0 } else { 0.0 };
         out.groups.push(PhaseSpace::Cell { a: pt(u, 0.0), b: pt(0.0, v) });
@@ -311,6 +318,16 @@ fn pair_up(
         }
     }
     Ok(())
+}
+
+/// Takes the first that waits of the first piece that will do: the place, and its piece.
+fn next(
+    waiting: &mut BTreeMap<usize, VecDeque<usize>>,
+    mut will_do: impl FnMut(usize) -> bool,
+) -> Option<(usize, usize)> {
+    let piece = *waiting.iter().find(|(p, all)| !all.is_empty() && will_do(**p))?.0;
+    let place = waiting.get_mut(&piece)?.pop_front()?;
+    Some((place, piece))
 }
 
 /// Share of their area by which two pieces may differ and still be each other's mirror image.

@@ -16,23 +16,48 @@ use super::kind::{Kind, Turning, Way};
 use super::places::Places;
 
 /// Builds the board. `kept_clear` are further obstacles: spots that something other than a piece needs.
-/// Pieces are grown by half of `gap_mm`.
-pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Region], gap_mm: f64) -> Board {
+/// Pieces are grown by half of `gap_mm` for each other, and not at all for the cloth's edges and flaws, which ask for
+/// no gap. `other_cloths`: the board will be used for other cloths too, where there may be obstacles.
+pub fn board(
+    pieces: &[Piece],
+    places: &Places,
+    cloth: &Cloth,
+    kept_clear: &[Region],
+    gap_mm: f64,
+    other_cloths: bool,
+) -> Board {
+    let least_area = places.free().map(|p| pieces[p.piece].cut.area()).fold(f64::INFINITY, f64::min);
+    let usable = usable_box(cloth);
+    let kept_clear = offset(kept_clear, gap_mm / 2.0, Join::Round);
+    let mut obstacles = obstacles(cloth, usable, &kept_clear);
+    obstacles.par_extend(places.places.par_iter().filter_map(|p| {
+        let pose = p.locked?;
+        let cut = pose.region(&pieces[p.piece].cut);
+        // All of the gap, since a piece meets obstacles as it is.
+        Some(Arc::new(Form::new(&grow(&cut, gap_mm, least_area))))
+    }));
+    let with_bare = other_cloths || !obstacles.is_empty();
     let mut wanted: Vec<(usize, f64)> =
         places.free().flat_map(|p| p.turns.iter().map(|t| (p.piece, t.0))).collect();
     wanted.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
     wanted.dedup();
-    let least_area = places.free().map(|p| pieces[p.piece].cut.area()).fold(f64::INFINITY, f64::min);
     let mut of_piece: Vec<usize> = wanted.iter().map(|w| w.0).collect();
     of_piece.dedup();
     let grown: BTreeMap<usize, Region> =
-        of_piece.into_par_iter().map(|p| (p, grow(&pieces[p].cut, gap_mm / 2.0, least_area))).collect();
-    let forms: Vec<(Arc<Form>, Bounds)> = wanted
+        of_piece.par_iter().map(|&p| (p, grow(&pieces[p].cut, gap_mm / 2.0, least_area))).collect();
+    let as_it_is: BTreeMap<usize, Region> = if with_bare {
+        of_piece.par_iter().map(|&p| (p, plain(&pieces[p].cut, least_area))).collect()
+    } else {
+        BTreeMap::new()
+    };
+    let forms: Vec<(Arc<Form>, Arc<Form>, Bounds)> = wanted
         .par_iter()
         .map(|&(p, turn_deg)| {
             let pose = Pose { turn_deg, shift: pt(0.0, 0.0) };
-            let form = Form::new(&pose.region(&grown[&p]));
-            (Arc::new(form), pose.region(&pieces[p].cut).bounds())
+            let form = Arc::new(Form::new(&pose.region(&grown[&p])));
+            let bare =
+                as_it_is.get(&p).map_or_else(|| form.clone(), |r| Arc::new(Form::new(&pose.region(r))));
+            (form, bare, pose.region(&pieces[p].cut).bounds())
         })
         .collect();
     let form_of = |p: usize, turn: f64| {
@@ -59,8 +84,8 @@ pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Reg
             .turns
             .iter()
             .map(|&(turn_deg, hold)| {
-                let (form, bounds) = form_of(place.piece, turn_deg);
-                Way { turn_deg, form, bounds, hold }
+                let (form, bare, bounds) = form_of(place.piece, turn_deg);
+                Way { turn_deg, form, bare, bounds, hold }
             })
             .collect();
         let size = ways.iter().map(|w| w.form.size).fold(0.0, f64::max);
@@ -68,6 +93,7 @@ pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Reg
             Arc::new(Turning {
                 cut: pieces[place.piece].cut.clone(),
                 form: Form::new(&grown[&place.piece]),
+                bare: as_it_is.get(&place.piece).map(Form::new),
                 apart_deg: 2.0 * place.between_deg,
                 ranges: place.ranges.clone(),
             })
@@ -76,13 +102,6 @@ pub fn board(pieces: &[Piece], places: &Places, cloth: &Cloth, kept_clear: &[Reg
         seen.push((place.piece, kinds.len() - 1));
         items.push(kinds.len() - 1);
     }
-    let usable = usable_box(cloth);
-    let mut obstacles = obstacles(cloth, usable, kept_clear);
-    obstacles.par_extend(places.places.par_iter().filter_map(|p| {
-        let pose = p.locked?;
-        let grown = grow(&pose.region(&pieces[p.piece].cut), gap_mm / 2.0, least_area);
-        Some(Arc::new(Form::new(&grown)))
-    }));
     Board {
         kinds,
         items,
@@ -133,6 +152,15 @@ fn grow(cut: &Region, by: f64, least_area: f64) -> Region {
     };
     let cutouts = grown.cutouts.iter().filter(|c| c.signed_area().abs() >= least_area).map(fewer).collect();
     Region::new(fewer(&grown.outline), cutouts)
+}
+
+/// Outlines of at most this many corners are tested against obstacles corner by corner.
+const FEW_CORNERS: usize = 100;
+
+/// `cut` as it meets obstacles: itself, or drawn with fewer sides and never smaller.
+fn plain(cut: &Region, least_area: f64) -> Region {
+    let corners: usize = cut.rings().map(|r| r.points.len()).sum();
+    if corners <= FEW_CORNERS { cut.clone() } else { grow(cut, 0.0, least_area) }
 }
 
 /// Box round the cloth less its edge strip. On open length the far end is out of the way.

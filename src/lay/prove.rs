@@ -158,7 +158,7 @@ impl<'t> Tree<'t> {
 
     /// On the usable cloth, apart from pieces placed by hand.
     fn lies_clear(&self, p: &Way) -> bool {
-        let form = &self.task.board.kinds[p.kind].ways[p.way].form;
+        let form = &self.task.board.kinds[p.kind].ways[p.way].bare;
         let meets = |o: &std::sync::Arc<super::form::Form>| form.overlaps(o, pt(0.0, 0.0) - p.shift);
         if !self.task.board.obstacles.iter().any(meets) {
             return true;

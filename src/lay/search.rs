@@ -7,6 +7,7 @@ use crate::shape::{pt, tol};
 use super::board::{Board, Index, Layout, Spot};
 use super::chance::Chance;
 use super::finer;
+use super::phases::Members;
 use super::separate::{Patience, clamp, clashes, separate};
 use super::start::first_lay;
 
@@ -96,10 +97,15 @@ pub fn search(
     let mut chance = Chance::new(seed, u64::MAX);
     let mut clock = Clock { start: Instant::now(), budget, moves: 0, listener };
     let mut best: Option<(f64, Layout)> = None;
+    let members = Members::new(board);
     // A few first lays in other phases: groups may slide over the repeat.
     let starts = if board.groups.is_empty() { 1 } else { 6 };
     for _ in 0..starts {
-        let phases = board.groups.iter().map(|g| g.at(chance.unit(), chance.unit())).collect();
+        let mut phases = Vec::with_capacity(board.groups.len());
+        for g in 0..board.groups.len() {
+            let phase = members.pick(board, g, f64::INFINITY, &mut chance);
+            phases.push(phase.ok_or_else(|| members.first(board, g))?);
+        }
         match first_lay(board, phases, &mut chance) {
             Ok(layout) => {
                 let length = board.length(&layout.spots);
@@ -150,7 +156,7 @@ pub fn search(
             // The better ones are taken up again more often.
             let pick = (chance.unit() * chance.unit() * pool.len() as f64) as usize;
             let pick = pick.min(pool.len() - 1);
-            from = disturb(board, pool[pick].1.clone(), &mut chance, far);
+            from = disturb(board, &members, pool[pick].1.clone(), &mut chance, far);
             listener.hear(clock.share(), length, board, &layout);
         }
     }
@@ -278,19 +284,21 @@ fn is_clear(board: &Board, layout: &Layout, far: f64) -> bool {
 }
 
 /// Swaps two large pieces of different kinds, and now and then slides a group over its repeat.
-fn disturb(board: &Board, mut layout: Layout, chance: &mut Chance, far: f64) -> Layout {
+fn disturb(board: &Board, members: &Members, mut layout: Layout, chance: &mut Chance, far: f64) -> Layout {
     let n = board.items.len();
     if n == 0 {
         return layout;
     }
     if !board.groups.is_empty() && chance.unit() < 0.5 {
         let g = chance.below(board.groups.len());
-        let mut phases = layout.phases.clone();
-        phases[g] = board.groups[g].at(chance.unit(), chance.unit());
-        let spots: Option<Vec<Spot>> =
-            layout.spots.iter().enumerate().map(|(i, s)| clamp(board, i, *s, &phases, far)).collect();
-        if let Some(spots) = spots {
-            return Layout { spots, phases };
+        if let Some(phase) = members.pick(board, g, far, chance) {
+            let mut phases = layout.phases.clone();
+            phases[g] = phase;
+            let spots: Option<Vec<Spot>> =
+                layout.spots.iter().enumerate().map(|(i, s)| clamp(board, i, *s, &phases, far)).collect();
+            if let Some(spots) = spots {
+                return Layout { spots, phases };
+            }
         }
     }
     let mut by_size: Vec<usize> = (0..n).collect();

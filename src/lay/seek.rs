@@ -58,13 +58,12 @@ impl Seeker<'_> {
             if body == self.item {
                 return true;
             }
-            let (form, at) = if body < n {
+            let depth = if body < n {
                 let spot = &self.spots[body];
-                (&self.board.way(body, spot).form, spot.shift)
+                way.form.depth(&self.board.way(body, spot).form, spot.shift - shift)
             } else {
-                (&self.board.obstacles[body - n], pt(0.0, 0.0))
+                way.bare.depth(&self.board.obstacles[body - n], pt(0.0, 0.0) - shift)
             };
-            let depth = way.form.depth(form, at - shift);
             if depth > 0.0 {
                 sum += depth * weight(body);
             }

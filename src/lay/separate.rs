@@ -91,7 +91,7 @@ fn clashes_of(
             let (s, t) = (&layout.spots[one], &layout.spots[other]);
             board.way(one, s).form.depth(&board.way(other, t).form, t.shift - s.shift)
         } else {
-            way.form.depth(&board.obstacles[other - n], pt(0.0, 0.0) - spot.shift)
+            way.bare.depth(&board.obstacles[other - n], pt(0.0, 0.0) - spot.shift)
         };
         if depth > 0.0 {
             all.push((one, other, depth));

@@ -4,6 +4,7 @@
 //! the largest pieces first. Every step is tried by laying. Cloths that are not needed stay whole.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::time::{Duration, Instant};
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
@@ -57,8 +58,10 @@ pub fn share(request: &Request, locked: &[Locked], watch: &dyn Watch) -> Result<
         }
     }
     let mut troubles = Vec::new();
+    let seconds = request.spec.seconds * FOR_CHOOSING;
+    let clock = request.spec.effort.is_none().then(|| Instant::now() + Duration::from_secs_f64(seconds));
     for (choices, singles) in stocks {
-        let sharing = Sharing { request, locked, watch, tries_left: MOST_TRIES };
+        let sharing = Sharing { request, locked, watch, tries_left: MOST_TRIES, clock, hurried: false };
         if let Err(t) = sharing.share(&choices, &singles, &mut shared) {
             troubles.extend(t);
         }
@@ -80,11 +83,20 @@ const MOST_TRIES: usize = 300;
 /// Moves spent on a try: least and most, and as a share of the whole effort.
 const MOVES: (u64, u64) = (300, 3_000);
 
+/// Share of the job's seconds for choosing; a try takes at most a share of what is left of them. Once they are used up
+/// a try is a first lay and no more.
+const FOR_CHOOSING: f64 = 0.5;
+const FOR_A_TRY: f64 = 0.1;
+
 struct Sharing<'a> {
     request: &'a Request<'a>,
     locked: &'a [Locked],
     watch: &'a dyn Watch,
     tries_left: usize,
+    /// When choosing should end, by the clock.
+    clock: Option<Instant>,
+    /// True once a try was cut short by the clock or an interrupt and found nothing.
+    hurried: bool,
 }
 
 impl Sharing<'_> {
@@ -258,7 +270,7 @@ impl Sharing<'_> {
 
     /// A lay of `singles` that fits cloth `c`, if a quick search finds one.
     fn lay(&mut self, c: usize, singles: &[Single]) -> Option<Found> {
-        if self.tries_left == 0 || self.watch.stopped() {
+        if self.tries_left == 0 {
             return None;
         }
         let task = Task::new(self.request, c, singles, self.locked).ok()?;
@@ -266,9 +278,13 @@ impl Sharing<'_> {
         let spec = self.request.spec;
         self.watch.step("lay", 0.0, &format!("{} pieces on {}?", singles.len(), task.cloth.name));
         let moves = spec.effort.map_or(MOVES.1, |e| (u64::from(e) * 1000 / 4).clamp(MOVES.0, MOVES.1));
-        let budget = Budget { time: None, moves: Some(moves) };
+        let left = self.clock.map(|until| until.saturating_duration_since(Instant::now()));
+        let budget = Budget { time: left.map(|l| l.mul_f64(FOR_A_TRY)), moves: Some(moves) };
+        // An interrupt, too, leaves the first lay.
         let found = task.search(budget, spec.seed, task.end(), &Deaf(self.watch)).ok()?;
-        task.fits(found.length).then_some(found)
+        let fits = task.fits(found.length);
+        self.hurried |= !fits && (found.ended_by_clock || self.watch.stopped());
+        fits.then_some(found)
     }
 
     fn do_not_fit(&self, choices: &[usize], left: &[Unit], wanted: f64, all_room: f64) -> Vec<Trouble> {
@@ -333,6 +349,9 @@ impl Sharing<'_> {
         };
         if left.iter().any(|u| u.singles.len() > 1) {
             helps.push("smaller groups: a matched group stays on one cloth".into());
+        }
+        if self.hurried && wanted <= all_room {
+            helps.push("a longer search (lay.seconds)".into());
         }
         helps.push("fewer pieces".into());
         vec![Trouble::cannot(format!("stock {stock}"), what).hint(helps.join(", or "))]

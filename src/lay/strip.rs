@@ -61,7 +61,7 @@ fn strip_board(pieces: &[StripPiece], width: f64) -> (Board, Vec<(usize, usize)>
                 .map(|&turn_deg| {
                     let region = Pose { turn_deg, shift: pt(0.0, 0.0) }.region(&p.region);
                     let form = Arc::new(Form::new(&region));
-                    Way { turn_deg, bounds: region.bounds(), form, hold: Hold::Free }
+                    Way { turn_deg, bounds: region.bounds(), bare: form.clone(), form, hold: Hold::Free }
                 })
                 .collect();
             let size = ways.iter().map(|w| w.form.size).fold(0.0, f64::max);

@@ -75,7 +75,7 @@ impl<'a> Task<'a> {
         if !troubles.is_empty() {
             return Err(troubles);
         }
-        let board = prepare::board(pieces, &places, cloth, kept_clear, gap_mm);
+        let board = prepare::board(pieces, &places, cloth, kept_clear, gap_mm, false);
         let troubles = diagnose::no_way_in(&board, &places, pieces, cloth, gap_mm);
         if !troubles.is_empty() {
             return Err(troubles);

@@ -54,7 +54,7 @@ pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec
         }
         Grain::Bias => {
             // On a twill the two bias directions look different: only the counter-clockwise one is meant.
-            let ways: &[f64] = if cloth.weave == Weave::Plain { &[45.0, -45.0] } else { &[45.0] };
+            let ways: &[f64] = if twill { &[45.0] } else { &[45.0, -45.0] };
             turns = turns.iter().flat_map(|t| ways.iter().map(move |w| t + w)).collect();
         }
     }
@@ -192,6 +192,7 @@ mod tests {
         assert_eq!(t(Grain::Either, Weave::Plain, false, None), [0.0, 90.0, 180.0, 270.0]);
         assert_eq!(t(Grain::Across, Weave::TwillZ, false, None), [90.0, 270.0]);
         assert_eq!(t(Grain::Bias, Weave::Plain, false, None), [45.0, 135.0, 225.0, 315.0]);
+        assert_eq!(t(Grain::Bias, Weave::Felt, false, None), [45.0, 135.0, 225.0, 315.0]);
         assert_eq!(t(Grain::Bias, Weave::TwillZ, false, None), [45.0, 225.0]);
         assert_eq!(t(Grain::Any, Weave::Felt, false, None).len(), 72);
     }

@@ -145,9 +145,17 @@ impl Bias {
                 chosen.cloths.splice(from..to, bound);
             }
         }
+        // Each cloth passed the exact test beside its own others; together they must as well, or the pattern would run
+        // through a group on one cloth otherwise than on the other.
         let faults = lay::faults(&chosen, request.pieces, request.rules, request.cloths, request.spec.gap_mm);
-        // Each cloth passed the exact test beside its own others; together they must as well.
-        if faults.is_empty() { (chosen, notes) } else { (free, Vec::new()) }
+        if let Some(fault) = faults.first() {
+            let text = format!(
+                "The lay that keeps off the bias on some cloths does not go with that of the others ({fault}), so \
+                 lay.avoid_bias was not followed."
+            );
+            return (free, vec![Note::caution("the lay", text)]);
+        }
+        (chosen, notes)
     }
 }
 

@@ -63,8 +63,8 @@ pub(super) fn visits(units: &[Unit], fields: &[Bounds], linked: &dyn Fn(usize, u
     let used = |v: &Vec<Visit>| v.iter().map(|v| v.field).collect::<BTreeSet<_>>().len();
     let tries = if straight.iter().any(|v| v.len() == least && used(v) == least) { 0 } else { STRAYS };
     let strays = (0..tries).filter_map(|k| walk(units, fields, linked, k % fields.len(), Some(&mut chance)));
-    let walks: Vec<Vec<Visit>> = strays.collect::<Vec<_>>();
-    let walks = straight.into_iter().chain(walks);
+    let strays: Vec<_> = strays.collect();
+    let walks = straight.into_iter().chain(strays);
     let key = |v: &Vec<Visit>| {
         let lost = (1..v.len()).filter(|&k| !(0..k).any(|j| linked(v[j].field, v[k].field))).count();
         (v.len(), lost)

@@ -48,7 +48,8 @@ pub(super) fn run(args: &ListArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
             text.push_str(&format!("  {}{state}\n", o.line()));
         }
     }
-    let area: f64 = listed.iter().map(|o| o.area_mm2).fold(0.0, |a, b| a + b);
+    // A sum of nothing is -0, which would be told.
+    let area = listed.iter().map(|o| o.area_mm2).sum::<f64>() + 0.0;
     let weight: f64 = listed.iter().filter_map(|o| o.weight_g).sum();
     let weight = if weight > 0.0 { format!(", {:.2} kg", weight / 1000.0) } else { String::new() };
     text.push_str(&format!(
