@@ -32,8 +32,8 @@ export function legend(dark, pass) {
   const lines = [...Object.values(LOOKS), ...(pass.key.length ? [KEY] : [])].map((look) => [look.word, sample('M1 8H33', look, dark)]);
   const plain = { colour: ['#3f5a2f', '#b5cc9a'], dash: [] };
   const showing = { colour: ['#9c2f17', '#ffb09a'], dash: [] };
-  const signs = pass.joints.length ? [['joint covered', sample('M11 8a6 6 0 1 0 12 0a6 6 0 1 0-12 0', plain, dark)],
-    ['barely', sample('M17 2L24 14H10Z', showing, dark)], ['will show', sample('M11 2H23V14H11Z', showing, dark)]] : [];
+  const signs = pass.joints.length ? [['joint covered by its border', sample('M11 8a6 6 0 1 0 12 0a6 6 0 1 0-12 0', plain, dark)],
+    ['barely covered', sample('M17 2L24 14H10Z', showing, dark)], ['will show', sample('M11 2H23V14H11Z', showing, dark)]] : [];
   return [...lines, ...signs].map(([word, picture]) => {
     const item = document.createElement('span');
     item.className = 'legend';

@@ -62,7 +62,8 @@ export async function drawingPlace() {
     if (kept.faults) for (const f of drawing.faults) {
       const r = Math.max(Math.min(f.r_mm, 18), view.px(11));
       g.beginPath(); g.arc(f.at[0], f.at[1], r, 0, 7);
-      g.lineWidth = view.px(f.level === 'wrong' ? 3 : 1.6); g.strokeStyle = f.level === 'wrong' ? '#9c2f17' : '#7a4b00';
+      g.lineWidth = view.px(f.level === 'wrong' ? 6 : 5); g.strokeStyle = '#fffdf8'; g.stroke();
+      g.lineWidth = view.px(f.level === 'wrong' ? 3 : 2); g.strokeStyle = f.level === 'wrong' ? '#9c2f17' : '#7a4b00';
       g.setLineDash(f.level === 'wrong' ? [] : [view.px(5), view.px(3)]); g.stroke(); g.setLineDash([]);
       view.write(g, String(f.n), [f.at[0], f.at[1] + r], { size: 13, colour: dark ? '#fff' : '#22201b', halo: dark ? '#26241f' : '#fffdf8' });
     }
