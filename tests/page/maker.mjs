@@ -190,6 +190,23 @@ try {
   await p.keyboard.press('l');
   await until(p, 'api/lay', (l) => l.cloths[0].placed.find((q) => q.id === 'seed').locked);
   const seed = await one('seed');
+  step('neither keys nor dragging: chosen by a click, moved by a button');
+  await p.getByRole('option', { name: /^berry/ }).click();
+  const bare = await one('berry');
+  await button('farther, to the next allowed place').click();
+  await until(p, 'api/lay', (l) => Math.abs(l.cloths[0].placed.find((q) => q.id === 'berry').shift[1] - bare.shift[1] - 1) < 0.01);
+  await button('Show it').click();
+  await button('show all').click();
+  step('a flaw drawn with clicks alone, closed by a click on its first point');
+  await settled();
+  await button('Draw a flaw').click();
+  for (const q of [[600, 260], [640, 260], [640, 290], [600, 260]]) await p.mouse.click(...await at(q));
+  const flawed = await until(p, 'api/state', (s) => s.job.cloths[0].flaws_mm?.length === 1);
+  for (const [k, q] of [[600, 260], [640, 260], [640, 290]].entries()) {
+    const [x, y] = flawed.job.cloths[0].flaws_mm[0][k];
+    assert.ok(Math.hypot(x - q[0], y - q[1]) < 6, `the flaw lies where it was drawn: ${x}, ${y}`);
+  }
+  await settled();
   step('laid again round the locked piece');
   await p.waitForTimeout(500);
   await button('Lay again').click();
@@ -207,7 +224,9 @@ try {
   const other = await page(context, `${open.address}#cloth`, wrong);
   await other.getByText('Every rule holds').first().waitFor();
   const old = (await api('state')).revision;
+  await other.waitForFunction((r) => Number(document.getElementById('place').dataset.shows?.split(' ')[1]) >= r, old);
   await other.getByRole('option', { name: /^berry/ }).click();
+  await other.getByRole('option', { name: /^berry/, selected: true }).waitFor();
   await other.keyboard.press('l');
   await p.getByRole('option', { name: /berry.*locked/ }).waitFor({ timeout: 10000 });
   const refused = await p.evaluate((r) => fetch('api/undo', { method: 'POST', headers: { 'If-Match': String(r) } }).then((a) => a.status), old);

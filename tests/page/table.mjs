@@ -21,7 +21,12 @@ export async function table(folder, words = []) {
     child.stderr.on('data', hear);
     child.on('exit', (code) => lost(new Error(`the table ended with ${code}: ${said}`)));
   });
-  return { address, end: (signal = 'SIGINT') => new Promise((ended) => { child.on('exit', ended); child.kill(signal); }) };
+  return { address, end: (signal = 'SIGINT') => new Promise((ended) => {
+    // One that has ended already says so no more.
+    if (child.exitCode !== null || child.signalCode !== null) { ended(); return; }
+    child.on('exit', ended);
+    child.kill(signal);
+  }) };
 }
 
 /** A browser. */

@@ -9,8 +9,38 @@ const LOOKS = {
   mark: { colour: ['#9c2f17', '#ffb09a'], dash: [2, 3], word: 'mark' },
 };
 
-/** The words and lines of the legend. */
-export const legend = () => Object.values(LOOKS).map((l) => l.word);
+/** The key that stays pegged on the bed. */
+const KEY = { colour: ['#5d3f78', '#cdb3e6'], dash: [10, 4, 2, 4], word: 'key' };
+
+const SVG = 'http://www.w3.org/2000/svg';
+
+function sample(d, { colour, dash }, dark) {
+  const picture = document.createElementNS(SVG, 'svg');
+  const line = document.createElementNS(SVG, 'path');
+  for (const [k, v] of [['width', 34], ['height', 16], ['aria-hidden', 'true']]) picture.setAttribute(k, v);
+  for (const [k, v] of [['d', d], ['fill', 'none'], ['stroke', colour[dark ? 1 : 0]], ['stroke-width', 2], ['stroke-dasharray', dash.join(' ') || 'none']]) line.setAttribute(k, v);
+  picture.append(line);
+  return picture;
+}
+
+/**
+ * What the lines and signs on the bed mean, each shown beside its word.
+ * @param {boolean} dark @param {any} pass
+ * @returns {HTMLElement[]}
+ */
+export function legend(dark, pass) {
+  const lines = [...Object.values(LOOKS), ...(pass.key.length ? [KEY] : [])].map((look) => [look.word, sample('M1 8H33', look, dark)]);
+  const plain = { colour: ['#3f5a2f', '#b5cc9a'], dash: [] };
+  const showing = { colour: ['#9c2f17', '#ffb09a'], dash: [] };
+  const signs = pass.joints.length ? [['joint covered by its border', sample('M11 8a6 6 0 1 0 12 0a6 6 0 1 0-12 0', plain, dark)],
+    ['barely covered', sample('M17 2L24 14H10Z', showing, dark)], ['will show', sample('M11 2H23V14H11Z', showing, dark)]] : [];
+  return [...lines, ...signs].map(([word, picture]) => {
+    const item = document.createElement('span');
+    item.className = 'legend';
+    item.append(picture, ` ${word}`);
+    return item;
+  });
+}
 
 const through = ([a, b, c, d, e, f]) => ([x, y]) => [a * x + c * y + e, b * x + d * y + f];
 
@@ -57,7 +87,7 @@ export class Bed {
     g.lineWidth = view.px(2); g.strokeStyle = ink; g.strokeRect(0, 0, w, t);
     const m = this.pass.margin_mm;
     g.setLineDash([view.px(2), view.px(4)]); g.lineWidth = view.px(1); g.strokeRect(m, m, w - 2 * m, t - 2 * m);
-    g.setLineDash([view.px(10), view.px(4), view.px(2), view.px(4)]); g.lineWidth = view.px(1.4); g.strokeStyle = ['#5d3f78', '#cdb3e6'][dark];
+    g.setLineDash(KEY.dash.map((d) => view.px(d))); g.lineWidth = view.px(1.4); g.strokeStyle = KEY.colour[dark];
     for (const k of this.key) g.stroke(k);
     this.burns.forEach((b, k) => {
       const look = LOOKS[b.kind] ?? LOOKS.outline;

@@ -13,6 +13,7 @@ export function board(label, draw, whole, tools) {
   const canvas = h('canvas', { role: 'img', 'aria-label': label });
   const where = h('span', { class: 'where' }, '–');
   const note = h('span', {});
+  const sum = h('span', { class: 'sum' });
   const side = h('aside', { class: 'side', 'aria-label': 'Details' });
   const view = new View(canvas, draw, where);
   const all = () => { view.moved = false; view.fit(whole()); };
@@ -21,8 +22,8 @@ export function board(label, draw, whole, tools) {
     button('All', all, { 'aria-label': 'show all' }));
   const element = h('div', { class: 'work' },
     h('section', { class: 'board', 'aria-label': label }, bar, h('div', { class: 'stage' }, canvas),
-      h('div', { class: 'under' }, where, note)), side);
-  return { element, view, side, bar, note, all, canvas };
+      h('div', { class: 'under' }, where, note, sum)), side);
+  return { element, view, side, bar, note, sum, all, canvas };
 }
 
 /** A button that stays pressed. @param {string} label @param {boolean} on @param {(on: boolean) => void} changed */
@@ -34,6 +35,9 @@ export function toggle(label, on, changed, attributes = {}) {
   } }, label);
   return made;
 }
+
+/** Several at a time, where no Shift key is at hand. @param {{several: boolean}} kept */
+export const several = (kept) => toggle('Several', kept.several, (on) => { kept.several = on; }, { title: 'each click or touch chooses one more (as with Shift)' });
 
 /**
  * A list of things of which one or several are chosen with mouse or keys (the ARIA listbox pattern).

@@ -3,14 +3,14 @@
 import { add, h, button, say, remark, words } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
-import { board, figures, listbox, toggle } from './board.js';
+import { board, figures, listbox, several, toggle } from './board.js';
 import { Scene, keyOf } from './lay_scene.js';
-import { beside, shiftKeeping } from './geometry.js';
+import { beside, bounds, shiftKeeping } from './geometry.js';
 import { blockForm, put } from './job_forms.js';
 import { troubles } from './drawing_place.js';
 import { money, metres, mm, named, percent } from './words.js';
 
-const kept = { cloth: 0, chosen: new Set(), back: false, seconds: '', buying: null };
+const kept = { cloth: 0, chosen: new Set(), back: false, several: false, group: false, seconds: '', buying: null };
 
 /** @returns {Promise<{element: HTMLElement, close: () => void}>} */
 export async function clothPlace() {
@@ -56,7 +56,10 @@ export async function clothPlace() {
     toggle('Back', kept.back, (on) => { kept.back = on; made.view.mirror(on); }, { title: 'seen from the back' }),
     button('Draw a flaw', () => startPen('flaw')), button('Draw the edge', () => startPen('edge')),
   ]);
-  const { view, side, note } = made;
+  const penTools = h('div', { class: 'pen', hidden: true }, h('span', {}),
+    button('Close the outline', () => endPen(), { class: 'main' }), button('One point back', () => { pen?.points.pop(); view.again(); }), button('Leave it', () => leavePen()));
+  made.bar.after(penTools);
+  const { view, side, note, sum } = made;
   view.mirrored = kept.back;
   const about = h('div', {});
   const broken = h('div', { 'aria-live': 'polite' });
@@ -67,6 +70,7 @@ export async function clothPlace() {
     const on = scene.on;
     numbers.replaceChildren(figures([['length', metres(on.used_length_mm)], ['of it used', percent(on.efficiency)], ['passes', on.passes ?? '–'],
       ['to buy', scene.cloth.open_length ? metres(on.buy_length_mm) : 'fixed'], ['cost', money(on.cost)], [on.proved ? 'shortest, proved' : 'not below', metres(on.least_length_mm)]]));
+    sum.textContent = `${metres(on.used_length_mm)} long, ${percent(on.efficiency)} used, ${on.passes ?? '–'} passes, ${scene.cloth.open_length ? `cost ${money(on.cost)}` : 'fixed length'}`;
     const all = scene.breaks;
     broken.replaceChildren(...(all.length ? all.map((b) => remark('wrong', h('b', {}, `${b.id ?? ''}: `), b.text)) : [lay.has_lay || on.placed.length ? remark('well', 'Every rule holds: nothing overlaps, grain and pattern run right.') : remark('', 'Not laid yet.')]));
     if (lay.stale) broken.prepend(remark('care', 'The job changed since this was laid: lay again, or go on by hand.'));
@@ -80,7 +84,18 @@ export async function clothPlace() {
     const way = p.allowed.lattice === null ? 'anywhere' : p.allowed.lattice.line ? 'along the stripes' : 'where the pattern meets';
     const turns = p.allowed.turns_deg ? p.allowed.turns_deg.map((t) => `${round(t)}°`).join(', ') : p.allowed.ranges.map(([a, b]) => `${round(a)}° to ${round(b)}°`).join(', ');
     about.replaceChildren(h('h3', {}, named(p)), h('p', {}, `At ${p.shift.map((v) => v.toFixed(1)).join(', ')} mm, turned ${round(p.turn_deg)}°. May lie ${way}; turns ${turns}.`, p.group ? ` Group ${p.group}.` : ''),
-      p.locked ? remark('', 'Locked: it stays when the others are laid again.') : null);
+      p.locked ? remark('', 'Locked: it stays when the others are laid again.') : '',
+      h('div', { class: 'tools', role: 'group', 'aria-label': 'to the next allowed place' },
+        p.locked ? null : Object.entries(WAYS).map(([name, [sign, way]]) => button(sign, () => nudge(way, false), { 'aria-label': `${name}, to the next allowed place` })),
+        button('Show it', () => view.fit(around(scene, p)))));
+  };
+  const nudge = async (way, far) => {
+    const d = view.mirrored ? [-way[0], way[1]] : way;
+    const moves = chosen().filter((p) => !p.locked).map((p) => {
+      const shift = beside(p.allowed.lattice, p.shift, d, far ? 10 : 1);
+      return shift && { piece: p.piece, copy: p.copy, turn_deg: p.turn_deg, shift };
+    }).filter(Boolean);
+    if (moves.length) await move({ moves }); else say('There is no allowed place that way');
   };
 
   let ours = state.revision;
@@ -105,25 +120,32 @@ export async function clothPlace() {
   let grab = null;
   view.tool = {
     down: (at, e) => {
-      if (pen) { pen.points.push(at); view.again(); return true; }
+      if (pen) {
+        const [first] = pen.points;
+        // A click on the first point closes the outline.
+        if (pen.points.length > 2 && Math.hypot(first[0] - at[0], first[1] - at[1]) < view.px(12)) endPen().catch((problem) => say(words(problem), true)); else { pen.points.push(at); view.again(); }
+        return true;
+      }
       const p = scene.at(at);
       if (!p) { if (kept.chosen.size) { kept.chosen.clear(); list.follow(); showChosen(); view.changed(); } return false; }
-      if (!(e.shiftKey || e.ctrlKey)) kept.chosen.clear();
+      if (!(e.shiftKey || e.ctrlKey || kept.several)) kept.chosen.clear();
       kept.chosen.add(keyOf(p));
       list.follow(); showChosen();
       if (p.locked || store.state.busy) { if (p.locked) say(`${named(p)} is locked`); view.changed(); return true; }
-      grab = { from: at, piece: p, group: e.altKey && p.match === 'drawn' ? p.group : null };
+      const group = (e.altKey || kept.group) && p.match === 'drawn' ? p.group : null;
+      grab = { from: at, piece: p, group, along: group ? [...scene.placed.values()].filter((q) => q.group === group && keyOf(q) !== keyOf(p)) : [] };
       scene.held = { ...p, struck: [] };
       view.again();
       return true;
     },
     drag: (at) => {
       if (!grab) return;
-      const { piece, from, group } = grab;
+      const { piece, from, group, along } = grab;
       const wish = [piece.shift[0] + at[0] - from[0], piece.shift[1] + at[1] - from[1]];
       const [spot, ...others] = group ? [wish] : scene.allowed(piece, wish, 5);
       scene.held.shift = spot;
       scene.ghosts = piece.allowed.lattice && !group ? others : [];
+      scene.along = along.map((q) => ({ ...q, shift: [q.shift[0] + spot[0] - piece.shift[0], q.shift[1] + spot[1] - piece.shift[1]] }));
       scene.held.struck = group ? [] : scene.struck(scene.held);
       scene.held.outside = scene.out(scene.held);
       note.textContent = `${named(piece)} to ${spot.map((v) => v.toFixed(1)).join(', ')}`;
@@ -139,7 +161,7 @@ export async function clothPlace() {
         scene.placed.set(keyOf(piece), { ...piece, shift });
         await move(group ? { group, by: [shift[0] - piece.shift[0], shift[1] - piece.shift[1]] } : { moves: [{ piece: piece.piece, copy: piece.copy, turn_deg: piece.turn_deg, shift }] });
       }
-      scene.held = null; scene.ghosts = []; note.textContent = '';
+      scene.held = null; scene.ghosts = []; scene.along = []; note.textContent = '';
       view.changed();
     },
     hover: (at) => { const p = scene.at(at); note.textContent = p ? `${named(p)}${p.locked ? ', locked' : ''}` : ''; },
@@ -169,11 +191,12 @@ export async function clothPlace() {
     await api.send('api/lay/start', seconds > 0 ? { seconds } : {});
     say('Laying; it gets better as you watch');
   };
-  const startPen = (kind) => { pen = { kind, points: [] }; say(kind === 'flaw' ? 'Click round the flaw; Enter closes it, Escape leaves' : 'Click round the cloth as it really lies; Enter closes, Escape leaves'); made.canvas.focus?.(); view.again(); };
+  const startPen = (kind) => { pen = { kind, points: [] }; penTools.hidden = false; penTools.firstChild.textContent = kind === 'flaw' ? 'Click round the flaw. ' : 'Click round the cloth as it really lies. '; view.again(); };
+  const leavePen = () => { pen = null; penTools.hidden = true; view.again(); };
   const endPen = async () => {
     const { kind, points } = pen;
-    pen = null;
-    if (points.length < 3) { say('An outline needs three points at least', true); view.again(); return; }
+    if (points.length < 3) { say('An outline needs three points at least', true); return; }
+    leavePen();
     const ring = points.map((p) => p.map((v) => Number(v.toFixed(1))));
     await put((job) => {
       const c = job.cloths[scene.cloth.cloth];
@@ -184,17 +207,9 @@ export async function clothPlace() {
   };
   const key = (e) => {
     if (pen && e.key === 'Enter') { endPen().catch((p) => say(words(p), true)); return true; }
-    if (pen && e.key === 'Escape') { pen = null; view.again(); return true; }
+    if (pen && e.key === 'Escape') { leavePen(); return true; }
     const way = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[e.key];
-    if (way && e.altKey) {
-      const d = view.mirrored ? [-way[0], way[1]] : way;
-      const moves = chosen().filter((p) => !p.locked).map((p) => {
-        const shift = beside(p.allowed.lattice, p.shift, d, e.shiftKey ? 10 : 1);
-        return shift && { piece: p.piece, copy: p.copy, turn_deg: p.turn_deg, shift };
-      }).filter(Boolean);
-      if (moves.length) move({ moves }); else say('There is no allowed place that way');
-      return true;
-    }
+    if (way && e.altKey) { nudge(way, e.shiftKey); return true; }
     if (e.key === ']' || e.key === '[') { turnChosen(e.key === ']' ? 1 : -1); return true; }
     if (e.key.toLowerCase() === 'l' && !e.ctrlKey && !e.metaKey) { lockChosen().catch((p) => say(words(p), true)); return true; }
     return view.key(e, scene.whole());
@@ -202,8 +217,9 @@ export async function clothPlace() {
   const list = listbox('Pieces', [...scene.placed.values()].map((p) => ({ key: keyOf(p), content: [h('b', {}, named(p)), ' ', h('small', {}, `${p.match}${p.locked ? ', locked' : ''}`)] })),
     { chosen: kept.chosen, many: true, changed: () => { showChosen(); view.changed(); }, keys: (e) => (e.altKey || '[]lL'.includes(e.key)) && key(e) });
   const time = h('input', { type: 'number', min: '1', step: '1', value: kept.seconds, placeholder: String(state.job.lay?.seconds ?? 5), 'aria-label': 'seconds to search', oninput: (e) => { kept.seconds = e.target.value; } });
-  add(side, numbers, progress, broken, h('h2', {}, 'Pieces'), list.list, about,
-    button('Check every rule exactly', async () => {
+  add(side, numbers, progress, broken, h('h2', {}, 'Pieces'), list.list,
+    h('div', { class: 'tools' }, several(kept), toggle('Whole group', kept.group, (on) => { kept.group = on; }, { title: 'a piece dragged takes its whole group along (as with Alt)' })), about,
+    h('h3', {}, 'In doubt'), button('Check every rule exactly', async () => {
       const answer = await api.send('api/lay/check');
       say(answer.sound ? 'Checked: every rule holds' : answer.faults.join('. '), !answer.sound);
     }),
@@ -225,6 +241,11 @@ export async function clothPlace() {
     heard: (what, data) => {
       if (what === 'done' && data.what === 'buy' && data.ok) kept.buying = data.given;
       if (what === 'progress') progress.replaceChildren(h('label', {}, `${data.now || data.what} `, h('progress', { max: 1, value: data.done })));
+      // The passes of a lay moved by hand are counted behind the page.
+      if (what === 'passes' && data.revision === ours) {
+        data.cloths.forEach((c, k) => { if (scenes[k]) scenes[k].on = { ...scenes[k].on, passes: c.count, passes_why: c.why }; });
+        showFigures();
+      }
       if (what !== 'better') return;
       const s = scenes[data.cloth];
       const old = s.placed;
@@ -242,6 +263,16 @@ export async function clothPlace() {
   function showLive(data) {
     numbers.replaceChildren(figures([['length', mm(data.length_mm)], ['of it used', percent(data.efficiency)], ['pieces', String(data.poses.length)]]));
   }
+}
+
+/** The four ways a piece may go, with their signs. */
+const WAYS = { left: ['←', [-1, 0]], right: ['→', [1, 0]], farther: ['↑', [0, 1]], nearer: ['↓', [0, -1]] };
+
+/** A box round a piece where it lies, with room. */
+function around(scene, p) {
+  const [a, b, c, d] = bounds(scene.there(p)[0]);
+  const room = Math.max(c - a, d - b, 40) * 0.3;
+  return [a - room, b - room, c + room, d + room];
 }
 
 const round = (v) => Number(v.toFixed(2));

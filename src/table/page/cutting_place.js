@@ -52,7 +52,8 @@ export async function cuttingPlace() {
   ]);
   const { view, side, note } = made;
   const step = (by) => { kept.pass += by; store.tell('place'); };
-  note.textContent = `lines: ${legend().join(', ')}; dots and dashes: key`;
+  note.className = 'legends';
+  note.append(...legend(view.dark(), pass));
 
   add(side,
     h('h2', {}, `${pass.cloth}, pass ${pass.number} of ${plan.passes.filter((p) => p.cloth === pass.cloth).length}`),

@@ -2,7 +2,7 @@
 
 import { add, h, button, say, remark } from './dom.js';
 import * as store from './store.js';
-import { board, listbox, toggle } from './board.js';
+import { board, listbox, several, toggle } from './board.js';
 import { bounds, holds, path, rings, turn } from './geometry.js';
 import { tile, woven } from './tile.js';
 import { clothForm, jobForm, newCloth, put, ruleForm } from './job_forms.js';
@@ -10,7 +10,7 @@ import { dropPlace } from './start.js';
 import { sizeCheck } from './size_check.js';
 import { count, mm } from './words.js';
 
-const kept = { chosen: new Set(), look: 'drawn', faults: true, allowances: true };
+const kept = { chosen: new Set(), look: 'drawn', faults: true, allowances: true, several: false };
 
 /** @returns {Promise<{element: HTMLElement, close: () => void}>} */
 export async function drawingPlace() {
@@ -62,12 +62,13 @@ export async function drawingPlace() {
     if (kept.faults) for (const f of drawing.faults) {
       const r = Math.max(Math.min(f.r_mm, 18), view.px(11));
       g.beginPath(); g.arc(f.at[0], f.at[1], r, 0, 7);
-      g.lineWidth = view.px(f.level === 'wrong' ? 3 : 1.6); g.strokeStyle = f.level === 'wrong' ? '#9c2f17' : '#7a4b00';
+      g.lineWidth = view.px(f.level === 'wrong' ? 6 : 5); g.strokeStyle = '#fffdf8'; g.stroke();
+      g.lineWidth = view.px(f.level === 'wrong' ? 3 : 2); g.strokeStyle = f.level === 'wrong' ? '#9c2f17' : '#7a4b00';
       g.setLineDash(f.level === 'wrong' ? [] : [view.px(5), view.px(3)]); g.stroke(); g.setLineDash([]);
       view.write(g, String(f.n), [f.at[0], f.at[1] + r], { size: 13, colour: dark ? '#fff' : '#22201b', halo: dark ? '#26241f' : '#fffdf8' });
     }
     // Names where there is room; those of chosen shapes first.
-    const taken = [];
+    const taken = kept.faults ? drawing.faults.map((f) => { const [x, y] = view.toPx(f.at); return [x, y - Math.max(Math.min(f.r_mm, 18) * view.scale, 11), 9]; }) : [];
     for (const s of [...shapes].sort((a, b) => kept.chosen.has(b.id) - kept.chosen.has(a.id))) {
       const [x, y] = view.toPx([(s.box[0] + s.box[2]) / 2, (s.box[1] + s.box[3]) / 2]);
       const half = s.id.length * 4.2;
@@ -88,6 +89,7 @@ export async function drawingPlace() {
     toggle('As sewn', kept.look === 'sewn', (on) => { kept.look = on ? 'sewn' : 'drawn'; reopen(); }),
     toggle('Faults', kept.faults, (on) => { kept.faults = on; made.view.again(); }),
     toggle('Cut edge', kept.allowances, (on) => { kept.allowances = on; made.view.again(); }, { title: 'the edge as cut, allowance included, dashed' }),
+    several(kept),
     button('Check the size', () => {
       const one = shapes.filter((s) => kept.chosen.has(s.id));
       const box = one.length === 1 ? one[0].box : null;
@@ -99,9 +101,9 @@ export async function drawingPlace() {
   view.tool = {
     down: (p, e) => {
       const hit = at(p);
-      if (!hit && !e.shiftKey) { if (kept.chosen.size) { kept.chosen.clear(); list.follow(); detail(); view.again(); } return false; }
+      if (!hit && !e.shiftKey && !kept.several) { if (kept.chosen.size) { kept.chosen.clear(); list.follow(); detail(); view.again(); } return false; }
       if (!hit) { view.lasso = [p, p]; return true; }
-      if (!e.shiftKey && !e.ctrlKey && !e.metaKey) kept.chosen.clear();
+      if (!e.shiftKey && !e.ctrlKey && !e.metaKey && !kept.several) kept.chosen.clear();
       if (kept.chosen.has(hit.id)) kept.chosen.delete(hit.id); else kept.chosen.add(hit.id);
       list.follow(); detail(); view.again();
       return true;
@@ -138,7 +140,7 @@ export async function drawingPlace() {
   add(side,
     h('h2', {}, 'Drawing'),
     troubles(drawing.troubles),
-    list.list, about,
+    choosing(shapes, (some) => { kept.chosen.clear(); for (const s of some) kept.chosen.add(s.id); reopen(); }), list.list, about,
     h('h2', {}, 'Cloths'),
     await Promise.all((state.job.cloths ?? []).map(async (c, k) =>
       h('details', {}, h('summary', {}, swatch(cloths[k]), c.name || `cloth ${k + 1}`), await clothForm(k)))),
@@ -200,11 +202,24 @@ function sewn(g, view, pieces, byPiece, cloths) {
   }
 }
 
+/** Chooses all shapes of a layer or of a colour. */
+function choosing(shapes, chosen) {
+  const of = (values) => [...new Set(values.filter(Boolean))].sort();
+  const layers = of(shapes.flatMap((s) => s.layers));
+  const fills = of(shapes.map((s) => s.fill));
+  if (layers.length + fills.length < 2) return null;
+  const pick = (e) => { const [kind, value] = JSON.parse(e.target.value); chosen(shapes.filter((s) => (kind === 'layer' ? s.layers.includes(value) : s.fill === value))); };
+  const option = (kind) => (value) => h('option', { value: JSON.stringify([kind, value]) }, `${kind} ${value}`);
+  return h('div', { class: 'form' }, h('label', {}, h('span', {}, 'Choose a whole layer or colour'),
+    h('select', { name: 'choose-all', onchange: pick }, h('option', { value: '', disabled: true, selected: true }, '–'), layers.map(option('layer')), fills.map(option('colour')))));
+}
+
 /** A rule or rules that give shapes to a cloth, as a person would write them. */
 async function assign(shapes, some, cloth) {
   const ids = new Set(some.map((s) => s.id));
   const exactly = (of) => shapes.filter(of).length === some.length && some.every(of);
   const layer = some[0].layers.find((l) => exactly((s) => s.layers.includes(l)));
+  const fill = !layer && some.length > 1 && some[0].fill && exactly((s) => s.fill === some[0].fill) ? some[0].fill : null;
   await put((job) => {
     const old = job.pieces ?? [];
     const like = some[0].rule === null ? {} : { ...old[some[0].rule] };
@@ -218,7 +233,7 @@ async function assign(shapes, some, cloth) {
     }
     const { select, cloth: _, ...rest } = like;
     const line = (s) => (s.closed && s.filled.length ? {} : { shape: 'line' });
-    if (layer) job.pieces.unshift({ select: { layer }, cloth, ...rest, ...line(some[0]) });
+    if (layer || fill) job.pieces.unshift({ select: layer ? { layer } : { fill }, cloth, ...rest, ...line(some[0]) });
     else job.pieces.unshift(...some.map((s) => ({ select: { id: s.id }, cloth, ...rest, ...line(s) })));
   });
   say(cloth ? `${count(some.length, 'shape')} cut from ${cloth}` : 'Taken out');

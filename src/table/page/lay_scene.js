@@ -14,7 +14,7 @@ export const keyOf = (p) => `${p.piece}:${p.copy}`;
 export class Scene {
   /** @param {any} cloth from `api/cloths` @param {any} on its part of `api/lay` @param {any[]} pieces `api/pieces` @param {any[]} breaks */
   constructor(cloth, on, pieces, breaks) {
-    Object.assign(this, { cloth, on, breaks, ghosts: [], held: null });
+    Object.assign(this, { cloth, on, breaks, ghosts: [], along: [], held: null });
     this.shapes = new Map();
     this.placed = new Map();
     for (const p of on.placed) {
@@ -136,7 +136,7 @@ export class Scene {
   /** A piece's name where there is room for it; `taken` keeps names apart. */
   label(g, view, p, taken = []) {
     const s = this.shapes.get(p.piece);
-    const text = `${p.locked ? '⚿ ' : ''}${named(p)}`;
+    const text = `${named(p)}${p.locked ? ', locked' : ''}`;
     const half = 4.2 * text.length;
     if (Math.max(s.wide, s.box[3] - s.box[1]) * view.scale < 1.2 * half) return;
     const at = posed(s.middle, p.turn_deg, p.shift);
@@ -177,6 +177,7 @@ export class Scene {
       g.restore();
     }
     for (const q of p.struck ?? []) this.ring(g, view, q, '#9c2f17');
+    for (const q of this.along) this.ring(g, view, q, '#3f5a2f');
     const moved = new Path2D();
     moved.addPath(s.path, matrix(p));
     g.fillStyle = woven(g, this.cloth, tile(this.cloth, 'face', 0, () => view.changed()));

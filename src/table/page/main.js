@@ -54,11 +54,13 @@ async function open() {
     again?.focus({ preventScroll: true });
     if (again && typed !== null) goOn(again, typed);
   }
-  // Which state the place shows, for whoever drives the page from outside.
-  document.getElementById('place').dataset.shows = `${place} ${state.revision}`;
+  shows();
   if (look) next.restore?.(look);
   document.title = `${state.job?.title || state.job_file || 'Cutting table'}: ${place}`;
 }
+
+/** Which state the place shows, for whoever drives the page from outside. */
+const shows = () => { document.getElementById('place').dataset.shows = `${place} ${store.state.revision}`; };
 
 /** Goes on with what was being written when the place was shown anew; it is not lost even if no more is written. */
 function goOn(field, typed) {
@@ -115,7 +117,7 @@ function help() {
     h('table', {}, h('tbody', {}, row(['1', '2', '3', '4'], 'Drawing, Cloth, Cutting, Sewing'), row(['+', '−', '0'], 'closer, farther, all'),
       row(['Alt + arrows'], 'the chosen pieces to the next allowed place (Shift: 10 mm where free)'), row(['[', ']'], 'the next allowed turn'), row(['L'], 'lock or unlock'),
       row(['Ctrl + Z'], 'undo; with Shift, redo'), row(['Ctrl + S'], 'save the job file'), row(['Enter', 'Escape'], 'close or leave an outline being drawn'))),
-    h('p', {}, 'With the mouse: drag a piece; with Alt its whole group slides. Drag the cloth to move about, wheel or two fingers to come closer. Every change is kept at once beside the job.'),
+    h('p', {}, 'Drag a piece with mouse or finger; with Alt, or with “Whole group” on, its whole group slides. Without dragging: choose a piece and press the arrows beside the list. Drag the cloth to move about, wheel or two fingers to come closer. Every change is kept at once beside the job.'),
     button('Close', () => dialog.close(), { class: 'main' }));
   dialog.addEventListener('close', () => dialog.remove());
   document.body.append(dialog);
@@ -147,7 +149,7 @@ store.watch((what, data) => {
   const key = JSON.stringify([store.state.revision, store.state.busy, store.state.has_plan, !!store.state.job, place]);
   if (key === watchedKey) return;
   watchedKey = key;
-  if (!(openedFor === place && shown?.holds?.(store.state))) open();
+  if (openedFor === place && shown?.holds?.(store.state)) shows(); else open();
 });
 let watchedKey = '';
 
@@ -158,6 +160,7 @@ api.listen({
   state: (news) => store.take(news).catch((p) => say(words(p), true)),
   better: (data) => shown?.heard?.('better', data),
   progress: (data) => shown?.heard?.('progress', data),
+  passes: (data) => shown?.heard?.('passes', data),
   done: async (data) => {
     const what = { lay: 'Laid', plan: 'The plan is made', buy: 'Worked out', recut: 'Found' }[data.what] ?? data.what;
     shown?.heard?.('done', data);
