@@ -59,6 +59,7 @@ fn cloth(width: f64, length: Option<f64>, pattern: Option<(Lattice, bool)>) -> C
         flaws: Vec::new(),
         pattern: pattern.map(|(lattice, half_turn)| Pattern::measured(lattice, half_turn)),
         match_tolerance_mm: 0.0,
+        photo: None,
         colour: [90, 90, 90],
     }
 }
