@@ -68,6 +68,7 @@ fn cloth(lattice: Lattice) -> Cloth {
         flaws: Vec::new(),
         pattern: Some(Pattern::measured(lattice, true)),
         match_tolerance_mm: 0.0,
+        photo: None,
         colour: [90, 90, 90],
     }
 }

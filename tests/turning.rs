@@ -61,6 +61,7 @@ fn cloth(width: f64, pattern: Option<Lattice>) -> Cloth {
         flaws: Vec::new(),
         pattern: pattern.map(|lattice| Pattern::measured(lattice, false)),
         match_tolerance_mm: 0.0,
+        photo: None,
         colour: [90, 90, 90],
     }
 }

@@ -6,11 +6,13 @@ pub mod colours;
 pub mod look;
 mod model;
 mod pattern;
+mod photo;
 pub mod rules;
 pub mod sett;
 mod understand;
 
 pub use model::{Cloth, Pattern};
+pub use photo::Photo;
 pub use understand::understand;
 
 #[cfg(test)]

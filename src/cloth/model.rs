@@ -1,5 +1,8 @@
 //! What a cloth is once its description is understood.
 
+use std::sync::Arc;
+
+use super::Photo;
 use crate::job::Weave;
 use crate::shape::{Lattice, Region, Ring};
 
@@ -30,6 +33,8 @@ pub struct Cloth {
     pub match_tolerance_mm: f64,
     /// Colour of a cloth without a pattern, red, green, blue.
     pub colour: [u8; 3],
+    /// A photograph of one repeat, where it has been taken up: how it looks.
+    pub photo: Option<Arc<Photo>>,
 }
 
 impl Cloth {

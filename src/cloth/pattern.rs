@@ -84,8 +84,9 @@ pub(super) fn understand(
     }
     let weft = weft.or_else(|| warp.clone());
     let mut read = Read { spec, place, about, notes, troubles };
-    let across = read.direction(warp, spec.repeat_across_mm, spec.ends_per_cm, &ACROSS);
-    let along = read.direction(weft, spec.repeat_along_mm, spec.picks_per_cm, &ALONG);
+    let [across_mm, along_mm] = spec.measured_mm();
+    let across = read.direction(warp, across_mm, spec.ends_per_cm, &ACROSS);
+    let along = read.direction(weft, along_mm, spec.picks_per_cm, &ALONG);
     let warp_threads = read.threads(across.order.as_ref(), &own, &ACROSS);
     let weft_threads = if spec.weft.is_none() && across.order.is_some() {
         warp_threads.clone()

@@ -62,6 +62,7 @@ pub fn understand(spec: &ClothSpec, place: &str) -> Result<(Cloth, Vec<Note>), V
         pattern,
         match_tolerance_mm: spec.match_tolerance_mm,
         colour,
+        photo: None,
     };
     if let Some(trouble) = loose_match(&cloth, place) {
         return Err(vec![trouble]);

@@ -225,6 +225,46 @@ pub struct PatternSpec {
     pub colours: BTreeMap<String, String>,
     /// For a pattern given by measured repeats alone: whether a half turn leaves it the same.
     pub symmetrical: Option<bool>,
+    /// A photograph of one repeat: how the cloth looks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub photo: Option<PhotoSpec>,
+}
+
+impl ClothSpec {
+    /// The same cloth told without a photograph.
+    pub fn without_photo(self) -> ClothSpec {
+        ClothSpec { pattern: self.pattern.map(PatternSpec::without_photo), ..self }
+    }
+}
+
+impl PatternSpec {
+    /// Repeat across and along as measured, mm: the fields for it, else, without a thread count, the photograph's size.
+    pub fn measured_mm(&self) -> [Option<f64>; 2] {
+        let counted = self.warp.is_some() || self.weft.is_some();
+        let photo = self.photo.as_ref().filter(|_| !counted).map(|p| p.size_mm);
+        let [across, along] = [0, 1].map(|k| photo.map(|size| size[k]));
+        [self.repeat_across_mm.or(across), self.repeat_along_mm.or(along)]
+    }
+
+    /// The same pattern told without its photograph.
+    pub fn without_photo(self) -> PatternSpec {
+        let [repeat_across_mm, repeat_along_mm] = self.measured_mm();
+        PatternSpec { repeat_across_mm, repeat_along_mm, photo: None, ..self }
+    }
+}
+
+/// A photograph of a cloth's pattern, of one repeat across and one along, taken straight from above with the warp upright
+/// and cut to that repeat.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PhotoSpec {
+    /// The picture, a PNG, relative to the job file.
+    pub file: String,
+    /// What it shows, mm across and along: without a thread count or a measured repeat, this is the repeat.
+    pub size_mm: [f64; 2],
+    /// Where its lower left corner falls, mm, in the cloth frame; left out: on `origin_mm`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_mm: Option<[f64; 2]>,
 }
 
 /// How the count at a pivot is to be read.

@@ -133,12 +133,13 @@ impl Sense {
         let weft = self.order(pattern.weft.as_deref(), at.key("weft"));
         let (Ok(warp), Ok(weft)) = (warp, weft) else { return };
         let along = weft.as_ref().or(warp.as_ref());
-        self.direction(warp.as_ref(), pattern.repeat_across_mm, pattern.ends_per_cm, pattern, at, &ACROSS);
-        self.direction(along, pattern.repeat_along_mm, pattern.picks_per_cm, pattern, at, &ALONG);
+        let [across_mm, along_mm] = pattern.measured_mm();
+        self.direction(warp.as_ref(), across_mm, pattern.ends_per_cm, pattern, at, &ACROSS);
+        self.direction(along, along_mm, pattern.picks_per_cm, pattern, at, &ALONG);
         let changes = |order: Option<&StripeOrder>, repeat: Option<f64>| {
             repeat.is_some() || order.is_some_and(|o| !o.is_one_colour())
         };
-        if !changes(warp.as_ref(), pattern.repeat_across_mm) && !changes(along, pattern.repeat_along_mm) {
+        if !changes(warp.as_ref(), across_mm) && !changes(along, along_mm) {
             let what = "neither a thread count of several colours nor a measured repeat is given";
             self.lacks(
                 at,

@@ -172,6 +172,7 @@ mod tests {
                 Pattern::measured(lattice, half_turn)
             }),
             match_tolerance_mm: 0.0,
+            photo: None,
             colour: [0, 0, 0],
         }
     }

@@ -251,6 +251,7 @@ mod tests {
             flaws: flaws.iter().map(|f| Ring::from_pairs(f)).collect(),
             pattern: None,
             match_tolerance_mm: 0.0,
+            photo: None,
             colour: [0; 3],
         }
     }

@@ -224,7 +224,8 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         buying: Some(rounded(need.into())),
         cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
         waste_g: None,
-        described: Some(spec.clone()),
+        // The photograph stays beside its job: what is kept on the shelf stands by itself.
+        described: Some(spec.clone().without_photo()),
     };
     told.waste_g = spec.weight_g_per_m2.map(|w| round(w * told.waste_mm2() / 1.0e6));
     told

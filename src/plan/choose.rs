@@ -144,6 +144,7 @@ mod tests {
             flaws: Vec::new(),
             pattern: None,
             match_tolerance_mm: 0.0,
+            photo: None,
             colour: [0; 3],
         }
     }

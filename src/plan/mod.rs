@@ -25,6 +25,7 @@ pub use read::{PLAN_FILE, parse, read};
 pub use rectangle::largest_rectangle;
 pub use run::{
     Prepared, Run, Split, drawing_path, lay_and_split, outline_used, passes_of, prepare, prepare_with, run,
+    take_up_photos,
 };
 pub use sewing_model::*;
 pub use sizes::sizes;

@@ -1,9 +1,10 @@
 //! The whole run: job → drawing → cloth → lay → passes → burn → plan.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::burn;
-use crate::cloth::{self, Cloth};
+use crate::cloth::{self, Cloth, Photo};
 use crate::drawing::{self, Drawing, Piece, ReadOptions};
 use crate::job::{self, Job, LaySpec, Match};
 use crate::lay::{self, Lay, Live};
@@ -51,7 +52,24 @@ pub fn prepare(path: &Path, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>>
     watch.step("read", 0.0, &drawing_path.display().to_string());
     let options = ReadOptions { drawing_scale: job.drawing_scale, ..ReadOptions::default() };
     let drawing = drawing::read(&drawing_path, &options).map_err(|t| vec![t])?;
-    prepare_with(job, drawing, watch)
+    let mut prepared = prepare_with(job, drawing, watch)?;
+    take_up_photos(&mut prepared, path.parent().unwrap_or(Path::new("")))?;
+    Ok(prepared)
+}
+
+/// Takes up the photographs that the job's cloths name, looked for in `folder`.
+///
+/// # Errors
+/// Those that cannot be read.
+pub fn take_up_photos(prepared: &mut Prepared, folder: &Path) -> Result<(), Vec<Trouble>> {
+    let mut troubles = Vec::new();
+    for (k, (spec, cloth)) in prepared.job.cloths.iter().zip(&mut prepared.cloths).enumerate() {
+        match Photo::of(spec, folder, &format!("cloths[{k}]")) {
+            Ok(photo) => cloth.photo = photo.map(Arc::new),
+            Err(t) => troubles.push(t),
+        }
+    }
+    if troubles.is_empty() { Ok(()) } else { Err(troubles) }
 }
 
 /// Understands a job with its drawing already read.

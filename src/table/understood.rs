@@ -72,13 +72,19 @@ impl Cache {
         let (drawing, drawn) = self.drawing(job, folder);
         let cutter = job.get("cutter").and_then(Value::as_str).map(|c| folder.join(c));
         let cutter = cutter.and_then(|c| std::fs::read(c).ok()).unwrap_or_default();
-        let key = fingerprint(&[text.as_bytes(), drawn.as_bytes(), &cutter]);
+        let photos: Vec<String> =
+            photos_of(job).map(|f| format!("{:?};", signature(&folder.join(f)))).collect();
+        let key = fingerprint(&[text.as_bytes(), drawn.as_bytes(), &cutter, photos.concat().as_bytes()]);
         if let Some((_, known)) = whole.as_ref().filter(|(k, _)| *k == key) {
             return known.clone();
         }
         let read = job::parse_beside(&text, "the job", Some(folder));
         let prepared = match (&read, &drawing) {
-            (Ok(job), Some(Ok(drawing))) => plan::prepare_with(job.clone(), (**drawing).clone(), &Quiet),
+            (Ok(job), Some(Ok(drawing))) => plan::prepare_with(job.clone(), (**drawing).clone(), &Quiet)
+                .and_then(|mut prepared| {
+                    plan::take_up_photos(&mut prepared, folder)?;
+                    Ok(prepared)
+                }),
             (Err(t), _) => Err(t.clone()),
             (_, Some(Err(t))) => Err(vec![t.clone()]),
             (_, None) => Err(vec![Trouble::bad_input("drawing", "the job names no drawing yet")]),
@@ -118,4 +124,10 @@ impl Cache {
     pub fn drawing_fingerprint(&self, job: &Value, folder: &Path) -> String {
         self.drawing(job, folder).1
     }
+}
+
+/// The photographs that a job's cloths name.
+fn photos_of(job: &Value) -> impl Iterator<Item = &str> {
+    let cloths = job.get("cloths").and_then(Value::as_array).into_iter().flatten();
+    cloths.filter_map(|c| c.pointer("/pattern/photo/file")?.as_str())
 }

@@ -73,6 +73,7 @@ pub(crate) fn sample_cloths() -> Vec<Cloth> {
             thread_mm: [0.5, 118.0 / 216.0],
         }),
         match_tolerance_mm: 0.0,
+        photo: None,
         colour: [120, 130, 110],
     };
     let plain = Cloth {
@@ -86,6 +87,7 @@ pub(crate) fn sample_cloths() -> Vec<Cloth> {
         flaws: vec![],
         pattern: None,
         match_tolerance_mm: 0.0,
+        photo: None,
         colour: [196, 160, 74],
     };
     vec![checked, plain]

@@ -58,6 +58,7 @@ pub fn cloth(width: f64, length: Option<f64>, pattern: Option<(Lattice, bool)>) 
         flaws: Vec::new(),
         pattern: pattern.map(|(lattice, half_turn)| Pattern::measured(lattice, half_turn)),
         match_tolerance_mm: 0.0,
+        photo: None,
         colour: [90, 90, 90],
     }
 }

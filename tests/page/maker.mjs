@@ -7,6 +7,7 @@ import { existsSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSy
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createRequire } from 'node:module';
+import { deflateSync } from 'node:zlib';
 import { browser, page, table, until } from './table.mjs';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
@@ -21,6 +22,25 @@ writeFileSync(join(folder, 'given.svg'), `<svg xmlns="http://www.w3.org/2000/svg
 <script>window.hurt = 1; fetch('http://192.0.2.1/');</script><image xlink:href="http://192.0.2.1/a.png" width="9" height="9"/>
 <g id="leaves"><path id="leaf-1" d="M20 90C80 20 180 20 240 90C180 150 80 150 20 90Z"/><path id="leaf-2" d="M280 90C340 20 440 20 500 90C440 150 340 150 280 90Z"/></g>
 <path id="stem" d="M20 200H500V228H20Z"/><circle id="berry" cx="80" cy="300" r="42"/><circle id="seed" cx="220" cy="300" r="30"/></svg>`);
+
+/** A PNG of so many pixels, one colour brighter from column to column. */
+function picture(w, t) {
+  const crc = (bytes) => {
+    let c = ~0;
+    for (const b of bytes) { c ^= b; for (let k = 0; k < 8; k++) c = c & 1 ? (c >>> 1) ^ 0xedb88320 : c >>> 1; }
+    return ~c >>> 0;
+  };
+  const chunk = (name, data) => {
+    const body = Buffer.concat([Buffer.from(name), data]);
+    const ends = Buffer.alloc(8);
+    ends.writeUInt32BE(data.length, 0); ends.writeUInt32BE(crc(body), 4);
+    return Buffer.concat([ends.subarray(0, 4), body, ends.subarray(4)]);
+  };
+  const head = Buffer.alloc(13);
+  head.writeUInt32BE(w, 0); head.writeUInt32BE(t, 4); head.set([8, 2, 0, 0, 0], 8);
+  const rows = Buffer.concat(Array.from({ length: t }, () => Buffer.from([0, ...Array.from({ length: w }, (_, x) => [60, 90 + 20 * x, 70]).flat()])));
+  return Buffer.concat([Buffer.from('\x89PNG\r\n\x1a\n', 'latin1'), chunk('IHDR', head), chunk('IDAT', deflateSync(rows)), chunk('IEND', Buffer.alloc(0))]);
+}
 
 const b = await browser();
 let open = await table(folder);
@@ -101,6 +121,12 @@ try {
   assert.equal(both.job.cloths[0].edge_mm, 11);
   await settled();
   await fill('cloth-0.name', 'fen');
+  step('a photograph of one repeat as its look');
+  writeFileSync(join(folder, 'weave.png'), picture(6, 8));
+  await p.locator('[name="photo-0"]').setInputFiles(join(folder, 'weave.png'));
+  await button('Use as the look').evaluate((e) => { e.closest('details').open = true; e.click(); });
+  await seen('shown as the cloth');
+  assert.deepEqual((await api('state')).job.cloths[0].pattern.photo, { file: 'weave.png', size_mm: [60, 80] });
   step('shapes picked: two by their layer, three by a click');
   const pick = (id) => p.getByRole('listbox', { name: 'Shapes' }).getByRole('option', { name: new RegExp(`^${id} `) });
   await pick('leaf-1').click();

@@ -19,7 +19,9 @@ use weave::Crossing;
 use yarns::{Light, Yarns, mixed, scaled};
 
 use super::pattern::THREADS_PER_CM;
-use super::{Cloth, Pattern, colours};
+use std::sync::Arc;
+
+use super::{Cloth, Pattern, Photo, colours};
 use crate::job::Weave;
 use crate::shape::{Point, pt};
 
@@ -46,6 +48,8 @@ pub struct Look {
     relief: f64,
     /// How much of over and under is still seen, 0 to 1.
     crossing: f64,
+    /// A photograph, with the place of its lower left corner along the threads: seen in place of threads.
+    photo: Option<(Arc<Photo>, Point)>,
 }
 
 /// One direction of the cloth: threads, and pivot lines where threads are not known.
@@ -73,14 +77,21 @@ impl Look {
         let across = Direction::of(pattern, 0, ground);
         let along = Direction::of(pattern, 1, ground);
         let share = pixel_mm / across.thread_mm.min(along.thread_mm);
+        let origin = pattern.map_or(pt(0.0, 0.0), |p| p.lattice.origin);
+        let climb = pattern.map_or(0.0, climb);
+        let photo = cloth.photo.clone().map(|photo| {
+            let v = photo.at - origin;
+            (photo, pt(v.x, v.y - climb * v.x))
+        });
         let (relief, crossing) = match cloth.weave {
             Weave::Felt => (0.0, 0.0),
             Weave::Plain => (fading(share, 0.5, 1.1), fading(share, 0.6, 1.2)),
             Weave::TwillZ | Weave::TwillS => (fading(share, 0.5, 1.1), fading(share, 1.0, 2.0)),
         };
         Look {
-            origin: pattern.map_or(pt(0.0, 0.0), |p| p.lattice.origin),
-            climb: pattern.map_or(0.0, climb),
+            origin,
+            climb,
+            photo,
             pixel_mm,
             weave: cloth.weave,
             felt: Felt::new(across.repeat_mm, along.repeat_mm),
@@ -107,6 +118,9 @@ impl Look {
         if !(at.x.is_finite() && at.y.is_finite()) {
             return self.line;
         }
+        if let Some((photo, corner)) = &self.photo {
+            return self.photographed(photo, at - *corner);
+        }
         let samples = match self.pixel_mm / self.across.thread_mm.min(self.along.thread_mm) {
             _ if self.pixel_mm == 0.0 || self.crossing == 0.0 => 1,
             share if share < 0.35 => 2,
@@ -125,6 +139,25 @@ impl Look {
         }
         let light = scaled(sum, 1.0 / f64::from(samples * samples));
         self.with_pivot_lines(light, at)
+    }
+
+    /// The mean of the photograph's pixels that a pixel here covers, `at` being measured from its lower left corner.
+    fn photographed(&self, photo: &Photo, at: Point) -> Light {
+        let repeat = |d: &Direction, k: usize| d.repeat_mm.unwrap_or(photo.size_mm[k]).max(1e-6);
+        let size = [repeat(&self.across, 0), repeat(&self.along, 1)];
+        let [w, h] = photo.pixels();
+        let theirs = (size[0] / f64::from(w.max(1))).min(size[1] / f64::from(h.max(1)));
+        let samples = (self.pixel_mm / theirs).ceil().clamp(1.0, 8.0) as i32;
+        let mut sum = [0.0; 3];
+        for row in 0..samples {
+            for column in 0..samples {
+                let off = |k: i32| ((f64::from(k) + 0.5) / f64::from(samples) - 0.5) * self.pixel_mm;
+                let p = at + pt(off(column), off(row));
+                let light = yarns::decode(photo.pixel(p.x / size[0], p.y / size[1]));
+                sum = std::array::from_fn(|c| sum[c] + light[c]);
+            }
+        }
+        scaled(sum, 1.0 / f64::from(samples * samples))
     }
 
     fn sample(&self, at: Point) -> Light {

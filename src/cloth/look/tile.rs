@@ -43,7 +43,7 @@ pub fn tile(cloth: &Cloth, px_per_mm: f64) -> Tile {
         let area = cell[0] * f64::from(repeats[0]) * cell[1] * f64::from(repeats[1]);
         wanted.min((MOST_PIXELS as f64 / area).sqrt())
     };
-    let threads_seen = Look::new(cloth, 1.0 / finest(even)).crossing > 0.0;
+    let threads_seen = near.photo.is_none() && Look::new(cloth, 1.0 / finest(even)).crossing > 0.0;
     let repeats = if threads_seen { even } else { [1, 1] };
     let fineness = finest(repeats);
     let size_mm = [0, 1].map(|k| cell[k] * f64::from(repeats[k]));

@@ -5,11 +5,13 @@ use serde_json::{Value, json};
 
 use super::ask::Answer;
 use super::drawing::point;
-use crate::cloth::{self, Cloth, look};
+use crate::cloth::{self, Cloth, Photo, look};
 use crate::job::ClothSpec;
+use crate::say::Trouble;
 use crate::shape::{Point, Ring};
 use crate::table::problem::{Problem, troubles};
 use crate::table::surface::Table;
+use crate::table::{disk, names};
 use crate::write;
 
 /// How fine a tile is when nothing is said.
@@ -29,7 +31,10 @@ type Made = Result<Cloth, (String, Value)>;
 
 /// The cloths as far as each by itself makes sense.
 fn all(table: &Table) -> Result<Vec<Made>, Problem> {
-    let job = table.store().copy.work.job.clone();
+    let (job, folder) = {
+        let store = table.store();
+        (store.copy.work.job.clone(), store.folder.clone())
+    };
     let job = job.ok_or_else(|| Problem::none("There is no job yet").hint("begin with a drawing"))?;
     let specs = job.get("cloths").and_then(Value::as_array).cloned().unwrap_or_default();
     let one = |(k, value): (usize, Value)| {
@@ -37,7 +42,12 @@ fn all(table: &Table) -> Result<Vec<Made>, Problem> {
         let read: Result<ClothSpec, _> = serde_path_to_error::deserialize(&value);
         match read {
             Ok(spec) => match cloth::understand(&spec, &format!("cloths[{k}]")) {
-                Ok((cloth, _)) => Ok(cloth),
+                // A photograph that cannot be read is told with the job's troubles; the cloth shows its repeats.
+                Ok((mut cloth, _)) => {
+                    let photo = Photo::of(&spec, &folder, "").ok().flatten();
+                    cloth.photo = photo.map(std::sync::Arc::new);
+                    Ok(cloth)
+                }
                 Err(t) => Err((name, troubles(&t))),
             },
             Err(e) => {
@@ -121,4 +131,53 @@ pub fn tile(table: &Table, cloth: usize, side: &Side) -> Result<Answer, Problem>
     }
     let png = write::png_of(tile.width_px, tile.height_px, &tile.rgba)?;
     Ok(Answer::File("image/png", png, None))
+}
+
+/// Words of the address a photograph is sent to.
+#[derive(Debug, Deserialize)]
+pub struct PhotoOf {
+    cloth: usize,
+    name: String,
+    w_mm: f64,
+    h_mm: f64,
+    #[serde(default)]
+    symmetrical: bool,
+    #[serde(default)]
+    over: u8,
+}
+
+/// `POST api/photo`: a picture of one repeat, a PNG, kept beside the job and named in the cloth's pattern.
+pub fn photo(table: &Table, of: &PhotoOf, revision: u64, bytes: &[u8]) -> Result<Value, Problem> {
+    let name = names::plain(&of.name, &[".png"])?;
+    let sane = |v: f64| (0.5..=20_000.0).contains(&v);
+    if !(sane(of.w_mm) && sane(of.h_mm)) {
+        return Err(Problem::bad("w_mm, h_mm: expected the size of one repeat, mm"));
+    }
+    let size_mm = [of.w_mm, of.h_mm];
+    Photo::parse(bytes, size_mm, crate::shape::pt(0.0, 0.0))
+        .map_err(|what| Problem::from(Trouble::bad_input(&name, what)))?;
+    table.store().expect(revision)?;
+    table.heavy.idle()?;
+    let path = table.folder().join(&name);
+    let same = disk::read_limited(&path, super::LARGEST_DRAWING as u64).is_ok_and(|there| there == bytes);
+    if path.symlink_metadata().is_ok() && !same && of.over != 1 {
+        return Err(Problem::clash(format!("there is another picture {name} in this folder already"))
+            .hint("give yours another name, or say that it takes the other's place")
+            .with("exists", name));
+    }
+    if !same {
+        disk::write_whole(&path, bytes)?;
+    }
+    let (revision, ()) = table.change("photo", revision, |work| {
+        let cloth = work.job.as_mut().and_then(|j| j.get_mut("cloths")?.get_mut(of.cloth));
+        let cloth = cloth.and_then(Value::as_object_mut);
+        let cloth = cloth.ok_or_else(|| Problem::none(format!("there is no cloth {}", of.cloth)))?;
+        let pattern = cloth.entry("pattern").or_insert(Value::Null);
+        if !pattern.is_object() {
+            *pattern = json!({"symmetrical": of.symmetrical});
+        }
+        pattern["photo"] = json!({"file": name, "size_mm": size_mm});
+        Ok(())
+    })?;
+    Ok(json!({"revision": revision, "file": name, "size_mm": size_mm}))
 }

@@ -63,6 +63,19 @@ pub fn router() -> Router<Arc<Table>> {
                 answer(t, move |t| cloths::tile(t, cloth, &q))
             }),
         )
+        .route(
+            "/api/photo",
+            post(
+                |State(t): T, Query(q): Query<cloths::PhotoOf>, request: axum::extract::Request| async move {
+                    match raw(request, LARGEST_DRAWING).await {
+                        Ok((revision, bytes)) => {
+                            answer(t, move |t| cloths::photo(t, &q, revision, &bytes)).await
+                        }
+                        Err(problem) => axum::response::IntoResponse::into_response(problem),
+                    }
+                },
+            ),
+        )
         .route("/api/lay", get(|State(t): T| answer(t, lay::get)))
         .route(
             "/api/lay/allowed",
