@@ -39,14 +39,14 @@ pub fn run(args: &TableArgs) -> Result<u8, Vec<Trouble>> {
     let address = opened.address();
     tell::out(&format!("The cutting table is at\n{address}\nCtrl-C ends it.\n"))?;
     if !args.no_open {
-        show(&address);
+        show(&opened.door());
     }
     opened.serve().map_err(|t| vec![t])?;
     Ok(0)
 }
 
-/// Opens the address in the maker's browser, where there is a way to: it is printed in any case.
-fn show(address: &str) {
+/// Opens the table in the maker's browser, where there is a way to: it is printed in any case.
+fn show(door: &str) {
     let (program, words): (&str, &[&str]) = if cfg!(target_os = "macos") {
         ("open", &[])
     } else if cfg!(windows) {
@@ -56,7 +56,7 @@ fn show(address: &str) {
     };
     let started = Command::new(program)
         .args(words)
-        .arg(address)
+        .arg(door)
         .stdin(Stdio::null())
         .stdout(Stdio::null())
         .stderr(Stdio::null())

@@ -12,7 +12,7 @@ use axum::body::Body;
 use axum::extract::{Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::Next;
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 
 use super::problem::Problem;
 
@@ -21,18 +21,21 @@ use super::problem::Problem;
 pub struct Guard {
     port: u16,
     secret: String,
+    /// The address that leads to the secret's once, and is then nothing.
+    door: Mutex<Option<String>>,
     ours: Bucket,
     strangers: Bucket,
 }
 
 impl Guard {
-    /// A guard for a server at `port` whose paths begin with `secret`.
-    pub fn new(port: u16, secret: String) -> Guard {
-        Guard { port, secret, ours: Bucket::new(600.0, 200.0), strangers: Bucket::new(60.0, 10.0) }
+    /// A guard for a server at `port` whose paths begin with `secret`; who first asks for `door` is led there.
+    pub fn new(port: u16, secret: String, door: String) -> Guard {
+        let (ours, strangers) = (Bucket::new(600.0, 200.0), Bucket::new(60.0, 10.0));
+        Guard { port, secret, door: Mutex::new(Some(door)), ours, strangers }
     }
 
-    /// Why a call is not let in.
-    fn refusal(&self, request: &Request) -> Option<Problem> {
+    /// Why a call is not let in for where it comes from and whom it means to ask.
+    fn foreign(&self, request: &Request) -> Option<Problem> {
         let headers = request.headers();
         let refuse =
             |status: StatusCode, detail: &str| Some(Problem::new(status, "This call is refused", detail));
@@ -52,6 +55,24 @@ impl Guard {
             Ok(None | Some("same-origin" | "none")) => {}
             _ => return refuse(StatusCode::FORBIDDEN, "it comes from another site's page"),
         }
+        None
+    }
+
+    /// Where the door leads, for the first who asks for it.
+    fn through_the_door(&self, path: &str) -> Option<String> {
+        let mut door = self.door.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let asked = path.strip_prefix('/').unwrap_or_default();
+        let opens = door.as_ref().is_some_and(|d| same(asked.as_bytes(), d.as_bytes()));
+        opens.then(|| {
+            *door = None;
+            format!("/{}/", self.secret)
+        })
+    }
+
+    /// Why a call is not let in for what it does not know, or for too many of its kind.
+    fn stranger(&self, request: &Request) -> Option<Problem> {
+        let refuse =
+            |status: StatusCode, detail: &str| Some(Problem::new(status, "This call is refused", detail));
         let given = request.uri().path().split('/').nth(1).unwrap_or_default();
         if !same(given.as_bytes(), self.secret.as_bytes()) {
             if !self.strangers.take() {
@@ -92,9 +113,14 @@ fn same(given: &[u8], wanted: &[u8]) -> bool {
 
 /// Lets in or refuses, and puts the safety headers on every answer.
 pub async fn stand(State(guard): State<Arc<Guard>>, request: Request, next: Next) -> Response {
-    let mut answer = match guard.refusal(&request) {
-        Some(problem) => problem.into_response(),
-        None => next.run(request).await,
+    let mut answer = if let Some(problem) = guard.foreign(&request) {
+        problem.into_response()
+    } else if let Some(inside) = guard.through_the_door(request.uri().path()) {
+        Redirect::to(&inside).into_response()
+    } else if let Some(problem) = guard.stranger(&request) {
+        problem.into_response()
+    } else {
+        next.run(request).await
     };
     harden(answer.headers_mut());
     answer
@@ -172,12 +198,13 @@ mod tests {
     use std::time::Duration;
 
     fn asked(path: &str, headers: &[(&str, &str)]) -> Option<u16> {
-        let guard = Guard::new(4000, "s".repeat(43));
+        let guard = Guard::new(4000, "s".repeat(43), "d".repeat(43));
         let mut request = Request::builder().uri(path);
         for (name, value) in headers {
             request = request.header(*name, *value);
         }
-        guard.refusal(&request.body(Body::empty()).unwrap()).map(|p| p.status.as_u16())
+        let request = request.body(Body::empty()).unwrap();
+        guard.foreign(&request).or_else(|| guard.stranger(&request)).map(|p| p.status.as_u16())
     }
 
     /// OWASP WSTG-INPV-17 (Host header injection) and the CSRF cheat sheet's checks of source and target origin and of

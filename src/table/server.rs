@@ -28,6 +28,7 @@ pub struct Opened {
     listener: TcpListener,
     table: Arc<Table>,
     secret: String,
+    door: String,
     port: u16,
     /// What was found out when it was opened.
     pub said: Vec<String>,
@@ -60,8 +61,9 @@ pub fn open(setup: &Setup) -> Result<Opened, Trouble> {
         said.push(format!("going on with {name}, which was begun here and not saved yet"));
     }
     store.say_where(&format!("http://127.0.0.1:{port}/"));
-    let secret = secret().ok_or_else(|| Trouble::cannot(about, "this system gives no random numbers"))?;
-    Ok(Opened { listener, table: Arc::new(Table::new(store)), secret, port, said })
+    let random = || secret().ok_or_else(|| Trouble::cannot(about, "this system gives no random numbers"));
+    let (secret, door) = (random()?, random()?);
+    Ok(Opened { listener, table: Arc::new(Table::new(store)), secret, door, port, said })
 }
 
 fn here() -> Result<PathBuf, Trouble> {
@@ -111,6 +113,12 @@ impl Opened {
         format!("http://127.0.0.1:{}/{}/", self.port, self.secret)
     }
 
+    /// An address that leads to [`Opened::address`] once. It is what another program may be told: what programs are
+    /// started with is no secret on a computer, and by then this one is spent.
+    pub fn door(&self) -> String {
+        format!("http://127.0.0.1:{}/{}", self.port, self.door)
+    }
+
     /// The job that is open, if there is one.
     pub fn job(&self) -> Option<String> {
         self.table.store().name.clone()
@@ -142,7 +150,7 @@ impl Opened {
     async fn until_ended(self) -> std::io::Result<()> {
         self.listener.set_nonblocking(true)?;
         let listener = tokio::net::TcpListener::from_std(self.listener)?;
-        let guard = Arc::new(Guard::new(self.port, self.secret.clone()));
+        let guard = Arc::new(Guard::new(self.port, self.secret.clone(), self.door.clone()));
         let watched = self.table.clone();
         let first = self.table.clone();
         // A job opened for the first time: its drawing is taken as it lies there.

@@ -58,8 +58,11 @@ impl Table {
     pub fn open(folder: &Path, words: &[&str]) -> Table {
         let mut all = vec!["table", "--no-open"];
         all.extend(words);
-        let mut child =
-            command(folder, &all).stdout(Stdio::piped()).stderr(Stdio::inherit()).spawn().unwrap();
+        Table::started(command(folder, &all))
+    }
+
+    pub fn started(mut command: Command) -> Table {
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::inherit()).spawn().unwrap();
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
         let mut said = Vec::new();
         let address = loop {

@@ -51,6 +51,38 @@ fn only_the_page_that_was_opened_may_ask() {
     assert_eq!(table.revision(), 0, "nothing was changed by any of these");
 }
 
+/// The browser's opener is started with an address that all of the computer may read: it leads in once.
+#[cfg(target_os = "linux")]
+#[test]
+fn the_address_given_to_another_program_leads_in_once() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let place = folder();
+    let programs = place.path().join("programs");
+    let told = place.path().join("told");
+    std::fs::create_dir(&programs).unwrap();
+    let opener = programs.join("xdg-open");
+    let script = format!("#!/bin/sh\necho \"$1\" > '{0}.part' && mv '{0}.part' '{0}'\n", told.display());
+    std::fs::write(&opener, script).unwrap();
+    std::fs::set_permissions(&opener, std::fs::Permissions::from_mode(0o755)).unwrap();
+    let mut opening = command(place.path(), &["table", "leaf.job.json"]);
+    let path = std::env::var("PATH").unwrap_or_default();
+    opening.env("PATH", format!("{}:{path}", programs.display()));
+    let table = Table::started(opening);
+    let until = std::time::Instant::now() + Duration::from_secs(60);
+    while !told.exists() {
+        assert!(std::time::Instant::now() < until, "the browser was never opened");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let address = std::fs::read_to_string(&told).unwrap();
+    let door = address.trim().strip_prefix(&format!("http://{}", table.host)).unwrap().to_owned();
+    assert!(!address.contains(table.base.trim_matches('/')), "the secret itself is not told");
+    table.call_at("GET", &door, &[("Host", "example.org")], b"").problem(421);
+    table.call_at("GET", &format!("{door}/api/state"), &[], b"").problem(403);
+    let led = table.call_at("GET", &door, &[], b"");
+    assert_eq!((led.status, led.header("location")), (303, Some(table.base.clone())));
+    table.call_at("GET", &door, &[], b"").problem(403);
+}
+
 #[test]
 fn without_the_secret_nothing_is_told() {
     let place = folder();

@@ -4,7 +4,7 @@ import { h, say, words } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
 
-const LARGEST = 64 * 1024 * 1024;
+const LARGEST = 32 * 1024 * 1024;
 
 /**
  * Sends a drawing to the table, which keeps it beside the job.
@@ -12,7 +12,7 @@ const LARGEST = 64 * 1024 * 1024;
  */
 export async function takeDrawing(file) {
   if (file.size > LARGEST) {
-    say(`${file.name} is larger than 64 MB. Take embedded pictures out of it: only outlines are needed.`, true);
+    say(`${file.name} is larger than 32 MB. Take embedded pictures out of it: only outlines are needed.`, true);
     return false;
   }
   const send = (over) => api.raw(`api/drawing?name=${encodeURIComponent(file.name)}${over ? '&over=1' : ''}`, file);
