@@ -2,6 +2,8 @@
 //! another program reads them.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod machine;
+
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
@@ -10,7 +12,7 @@ use geo::algorithm::buffer::{Buffer, BufferStyle, LineJoin};
 use geo::{Area, Distance, Euclidean, LineString, MultiPolygon, Polygon};
 use geo_clipper::Clipper;
 use proptest::prelude::*;
-use serde_json::Value;
+use serde_json::{Value, json};
 use settlay::shape::{Join, Point, Region, Ring, booleans, offset, pt, tol};
 
 // ---- Areas: two engines, written by different people on different number types, must agree.
@@ -118,8 +120,9 @@ fn program() -> assert_cmd::Command {
     assert_cmd::Command::cargo_bin("settlay").unwrap()
 }
 
-/// A copy of an example whose lay is searched by counted moves in place of the clock.
-fn copy_of(example: &str, into: &Path, effort: u32) -> PathBuf {
+/// A copy of an example whose lay is searched by counted moves in place of the clock, for a machine that takes G-code
+/// and has its nought at `home`.
+fn copy_of(example: &str, into: &Path, effort: u32, home: &str) -> PathBuf {
     let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(example);
     for file in std::fs::read_dir(from).unwrap().map(|f| f.unwrap().path()) {
         std::fs::copy(&file, into.join(file.file_name().unwrap())).unwrap();
@@ -127,6 +130,9 @@ fn copy_of(example: &str, into: &Path, effort: u32) -> PathBuf {
     let job = into.join(format!("{example}.job.json"));
     let mut text: Value = serde_json::from_slice(&std::fs::read(&job).unwrap()).unwrap();
     text["lay"]["effort"] = effort.into();
+    text["cutter"]["home"] = home.into();
+    text["cutter"]["gcode"] = json!({ "power_range": [0, 255], "units_word": "G71" });
+    text["cutter"]["tested"] = json!([{ "power": 90, "mm_per_s": 25 }]);
     std::fs::write(&job, serde_json::to_vec(&text).unwrap()).unwrap();
     job
 }
@@ -137,18 +143,52 @@ fn planned(job: &Path, out: &Path, threads: &str) -> Vec<u8> {
 }
 
 /// Two runs of the whole program, on one thread and on four: not a byte may differ.
-#[test]
-fn every_example_planned_twice_is_the_same_to_the_byte() {
-    for (example, effort) in [("stole", 2), ("one-way", 2), ("offcut", 2), ("reed-bed", 1)] {
-        let here = tempfile::tempdir().unwrap();
-        let job = copy_of(example, here.path(), effort);
-        let once = planned(&job, &here.path().join("once"), "1");
-        let again = planned(&job, &here.path().join("again"), "4");
-        assert!(once == again, "{example}: two runs of the same job differ");
-        for folder in ["once", "again"] {
-            cut_files_match(&here.path().join(folder));
-        }
+fn planned_twice(example: &str, effort: u32, home: &str) {
+    let here = tempfile::tempdir().unwrap();
+    let job = copy_of(example, here.path(), effort, home);
+    let once = planned(&job, &here.path().join("once"), "1");
+    let again = planned(&job, &here.path().join("again"), "4");
+    assert!(once == again, "{example}: two runs of the same job differ");
+    for folder in ["once", "again"] {
+        cut_files_match(&here.path().join(folder));
     }
+    machine_code_matches(&here.path().join("once"), home);
+}
+
+#[test]
+fn the_demo_planned_twice_is_the_same_to_the_byte() {
+    planned_twice("reed-bed", 1, "near-left");
+}
+
+#[test]
+fn the_stole_planned_twice_is_the_same_to_the_byte() {
+    planned_twice("stole", 2, "near-right");
+}
+
+#[test]
+fn cloth_with_a_nap_planned_twice_is_the_same_to_the_byte() {
+    planned_twice("one-way", 2, "far-left");
+}
+
+#[test]
+fn an_offcut_planned_twice_is_the_same_to_the_byte() {
+    planned_twice("offcut", 2, "far-right");
+}
+
+#[test]
+fn files_of_a_braid_and_of_scraps_are_what_was_planned() {
+    for (example, home) in [("braid", "far-left"), ("scraps", "near-right")] {
+        let here = tempfile::tempdir().unwrap();
+        planned(&copy_of(example, here.path(), 1, home), &here.path().join("plan"), "2");
+        cut_files_match(&here.path().join("plan"));
+        machine_code_matches(&here.path().join("plan"), home);
+    }
+}
+
+/// What stands for a cloth in names of files.
+fn of_cloth(pass: &Value) -> String {
+    let parts = pass["cloth"].as_str().unwrap().split(|c: char| !c.is_ascii_alphanumeric());
+    parts.filter(|p| !p.is_empty()).collect::<Vec<_>>().join("-")
 }
 
 /// How far a line of a cut file may lie from the plan's, mm: 0.014 that lines and arcs may stray, and 0.00027 of an
@@ -170,7 +210,7 @@ fn cut_files_match(out: &Path) {
         let Some((cloth, number)) = stem.split_once("-pass-") else { panic!("{stem}") };
         let Ok(number) = number.parse::<u64>() else { continue };
         let lines = svg_lines(&file);
-        let of_file = |p: &Value| p["cloth"] == cloth && p["number"] == number;
+        let of_file = |p: &Value| of_cloth(p) == cloth && p["number"] == number;
         let k = passes.iter().position(of_file).unwrap_or_else(|| panic!("no pass for {stem}"));
         let pass = passes.remove(k);
         let mut planned: BTreeMap<String, Vec<Vec<[f64; 2]>>> = BTreeMap::new();
@@ -199,6 +239,62 @@ fn cut_files_match(out: &Path) {
         files += 1;
     }
     assert!(files > 0 && passes.is_empty(), "a cut file for every pass");
+}
+
+/// What a machine makes of the G-code, in mm: 0.014 that lines and arcs may stray, and its last figures.
+const MACHINE_MM: f64 = 0.03;
+
+/// A machine that runs a pass's G-code burns every burn of the plan in its order, keeps to the bed, and takes the beam
+/// along on no way between; the rehearsal walks round the same burns with the beam off.
+fn machine_code_matches(out: &Path, home: &str) {
+    let plan: Value = serde_json::from_slice(&std::fs::read(out.join("plan.json")).unwrap()).unwrap();
+    for pass in plan["passes"].as_array().unwrap() {
+        let stem = format!("cut/{}-pass-{}", of_cloth(pass), pass["number"]);
+        let bed: [f64; 2] = serde_json::from_value(pass["bed_mm"].clone()).unwrap();
+        let words = machine::Words { millimetres: 71.0, beam_on: "M3", beam_off: "M5" };
+        let run = |ending: &str| {
+            let text = std::fs::read_to_string(out.join(format!("{stem}{ending}"))).unwrap();
+            machine::run(&text, bed, &words)
+        };
+        let from_home = |p: [f64; 2]| {
+            let x = if home.ends_with("right") { bed[0] - p[0] } else { p[0] };
+            (x, if home.starts_with("far") { bed[1] - p[1] } else { p[1] })
+        };
+        let ran = run(".gcode");
+        let burns = pass["burns"].as_array().unwrap();
+        assert_eq!(ran.burnt.len(), burns.len(), "{stem}");
+        let mut all = Vec::new();
+        for (line, burn) in ran.burnt.iter().zip(burns) {
+            let mut path: Vec<[f64; 2]> = serde_json::from_value(burn["path"].clone()).unwrap();
+            if burn["closed"] == true {
+                path.push(path[0]);
+            }
+            let wanted: LineString = path.into_iter().map(from_home).collect();
+            let read: LineString = line.iter().map(|p| (p[0], p[1])).collect();
+            for (some, whole) in [(&read, &wanted), (&wanted, &read)] {
+                for p in some.points().step_by(some.0.len().div_ceil(MOST_POINTS)) {
+                    let off = Euclidean.distance(&p, whole);
+                    assert!(off < MACHINE_MM, "{stem}: a burn of {} lies {off} mm off", burn["kind"]);
+                }
+            }
+            all.extend(wanted.0);
+        }
+        let rehearsed = run("-rehearsal.gcode");
+        assert!(rehearsed.burnt.is_empty(), "{stem}: the beam stays off in rehearsal");
+        for k in 0..2 {
+            let ends = |v: &mut dyn Iterator<Item = f64>| {
+                v.fold((f64::INFINITY, f64::NEG_INFINITY), |e, x| (e.0.min(x), e.1.max(x)))
+            };
+            let (low, high) = ends(&mut all.iter().map(|c| if k == 0 { c.x } else { c.y }));
+            // The last place is home.
+            let (_, walked) = rehearsed.travelled.split_last().unwrap();
+            let (from, to) = ends(&mut walked.iter().map(|p| p[k]));
+            assert!(
+                (from - low).abs() < 0.1 && (to - high).abs() < 0.1,
+                "{stem}: {from} to {to}, {low} to {high}"
+            );
+        }
+    }
 }
 
 /// The lines of an SVG file, mm, y down, by the id of the group they stand in. 96 units are an inch: CSS Values and

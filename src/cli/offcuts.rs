@@ -5,7 +5,6 @@ use std::path::{Path, PathBuf};
 use clap::Subcommand;
 
 use crate::offcuts::Place;
-use crate::plan::Plan;
 use crate::say::{Note, Trouble};
 
 mod add;
@@ -64,21 +63,4 @@ pub(super) fn said(notes: &[Note]) {
     for note in notes {
         let _ = writeln!(std::io::stderr().lock(), "caution: {}: {}", note.about, note.text);
     }
-}
-
-/// Largest plan read, bytes.
-const LARGEST_PLAN: u64 = 256 << 20;
-
-/// The plan at `path`, a folder or its `plan.json`.
-pub(super) fn plan_at(path: &Path) -> Result<Plan, Trouble> {
-    let file = if path.is_dir() { path.join("plan.json") } else { path.to_owned() };
-    let name = file.display().to_string();
-    let hint = "name the folder that settlay plan wrote, or its plan.json";
-    let cannot = |what: String| Trouble::bad_input(&name, what).hint(hint);
-    let size = std::fs::metadata(&file).map_err(|e| cannot(format!("the plan cannot be read: {e}")))?.len();
-    if size > LARGEST_PLAN {
-        return Err(cannot("the file is far larger than any plan".into()));
-    }
-    let bytes = std::fs::read(&file).map_err(|e| cannot(format!("the plan cannot be read: {e}")))?;
-    serde_json::from_slice(&bytes).map_err(|e| cannot(format!("this is not a plan: {e}")))
 }

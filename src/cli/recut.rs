@@ -1,6 +1,6 @@
 //! `settlay recut JOB --piece ID`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
@@ -9,7 +9,7 @@ use crate::plan::{self, Plan};
 use crate::say::{Trouble, Watch};
 use crate::write;
 
-use super::offcuts::{place_of, plan_at, said};
+use super::offcuts::{place_of, said};
 use super::progress::Terminal;
 use super::{summary, tell};
 
@@ -49,8 +49,9 @@ pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
     write::may_move_in(&args.out).map_err(|t| vec![t])?;
-    let plan = args.plan.as_deref().map(plan_at).transpose().map_err(|t| vec![t])?;
-    let since: Result<Vec<Plan>, Trouble> = args.since.iter().map(|p| plan_at(p)).collect();
+    let read = |path: &Path| plan::read(path).map(|(plan, _)| plan);
+    let plan = args.plan.as_deref().map(read).transpose().map_err(|t| vec![t])?;
+    let since: Result<Vec<Plan>, Trouble> = args.since.iter().map(|p| read(p)).collect();
     let since = since.map_err(|t| vec![t])?;
     let place = place_of(args.shelf.as_deref()).map_err(|t| vec![t])?;
     let (shelf, notes) = place.read().map_err(|t| vec![t])?;

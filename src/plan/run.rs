@@ -31,6 +31,9 @@ pub struct Prepared {
     pub notes: Vec<Note>,
 }
 
+/// So many rules that pick nothing are named where none picks anything.
+const MOST_IDLE: usize = 5;
+
 /// A finished run.
 #[derive(Debug)]
 pub struct Run {
@@ -101,13 +104,13 @@ pub fn prepare_with(job: Job, drawing: Drawing, watch: &dyn Watch) -> Result<Pre
         return Err(troubles);
     }
     if pieces.iter().all(|p| p.count == 0) {
-        return Err(vec![
-            Trouble::cannot(
-                "the job",
-                "no shape of the drawing is picked by any rule, so there is nothing to cut",
-            )
-            .hint("settlay check lists the shapes and the rules that pick them"),
-        ]);
+        let rules = notes.iter().filter(|n| n.about.starts_with("pieces["));
+        let mut why: Vec<Trouble> =
+            rules.take(MOST_IDLE).map(|n| Trouble::cannot(&n.about, n.text.trim_end_matches('.'))).collect();
+        let what = "no shape of the drawing is picked by any rule, so there is nothing to cut";
+        let hint = "settlay check lists the shapes and the rules that pick them";
+        why.push(Trouble::cannot("the job", what).hint(hint));
+        return Err(why);
     }
     notes.extend(idle_rules(&job, &cloths, &pieces));
     watch.step("read", 1.0, &format!("{} pieces", pieces.len()));

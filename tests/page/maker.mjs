@@ -124,7 +124,8 @@ try {
   step('a photograph of one repeat as its look');
   writeFileSync(join(folder, 'weave.png'), picture(6, 8));
   await p.locator('[name="photo-0"]').setInputFiles(join(folder, 'weave.png'));
-  await button('Use as the look').evaluate((e) => { e.closest('details').open = true; e.click(); });
+  await p.locator('summary', { hasText: 'A photograph of one repeat' }).click();
+  await button('Use as the look').click();
   await seen('shown as the cloth');
   assert.deepEqual((await api('state')).job.cloths[0].pattern.photo, { file: 'weave.png', size_mm: [60, 80] });
   step('shapes picked: two by their layer, three by a click');
@@ -235,8 +236,12 @@ try {
   await settled();
   step('laid again round the locked piece');
   await p.waitForTimeout(500);
+  const rest = await api('state');
+  assert.ok(!rest.busy);
   await button('Lay again').click();
-  await seen('Laid', 60000);
+  await until(p, 'api/state', (s) => s.busy || s.revision > rest.revision);
+  await until(p, 'api/state', (s) => !s.busy, 60000);
+  await settled();
   await seen('Every rule holds', 60000);
   assert.deepEqual((await one('seed')).shift, seed.shift);
   assert.equal(list.length, 5);

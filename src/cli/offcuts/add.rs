@@ -7,10 +7,11 @@ use serde_json::Value;
 
 use crate::job::{self, ClothSpec};
 use crate::offcuts::{self, Offcut, Place, Shelved};
+use crate::plan;
 use crate::say::Trouble;
 use crate::write;
 
-use super::{keep, plan_at, said};
+use super::{keep, said};
 use crate::cli::tell;
 
 /// Words of `settlay offcuts add`.
@@ -55,7 +56,7 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     let date = args.date.clone().unwrap_or_else(offcuts::today);
     let what = match &args.plan {
         Some(path) => {
-            let plan = plan_at(path).map_err(|t| vec![t])?;
+            let (plan, _) = plan::read(path).map_err(|t| vec![t])?;
             offcuts::shelve(&plan, &date, &args.place)?
         }
         None => {

@@ -24,6 +24,12 @@ function light(set) {
   shown?.repaint?.();
 }
 
+// A field taken away while it is written in is no field left: what browsers tell of it then counts for nothing.
+let replacing = false;
+for (const told of ['change', 'blur']) {
+  document.addEventListener(told, (e) => { if (replacing) e.stopImmediatePropagation(); }, true);
+}
+
 /** Shows the place anew: what is chosen stays chosen. */
 async function open() {
   const mine = ++opening;
@@ -40,14 +46,22 @@ async function open() {
   const focused = active?.getAttribute?.('name') ?? active?.getAttribute?.('aria-label');
   const typed = samePlace && active?.matches?.('#place input:not([type="checkbox"], [type="radio"], [type="range"], [type="file"]), #place textarea') && active.value !== String(active.given ?? '') ? active.value : null;
   const scrolled = document.querySelector('.side')?.scrollTop ?? 0;
-  const openDetails = new Set([...document.querySelectorAll('#place details[open] > summary')].map((s) => s.textContent));
+  const summaries = () => [...document.querySelectorAll('#place details > summary')];
+  const before = summaries();
+  const wereOpen = before.map((s) => s.parentElement.open);
+  const openDetails = new Set(before.filter((_, k) => wereOpen[k]).map((s) => s.textContent));
   const look = samePlace ? shown?.look?.() : null;
   shown?.close();
   shown = next;
   openedFor = place;
+  replacing = true;
   document.getElementById('place').replaceChildren(next.element);
+  replacing = false;
   if (samePlace) {
-    for (const s of document.querySelectorAll('#place details > summary')) if (openDetails.has(s.textContent)) s.parentElement.open = true;
+    // One that was given another name is still the same.
+    const after = summaries();
+    const alike = after.length === before.length;
+    for (const [k, s] of after.entries()) if (openDetails.has(s.textContent) || (alike && wereOpen[k])) s.parentElement.open = true;
     const side = document.querySelector('.side');
     if (side) side.scrollTop = scrolled;
     const again = focused && document.querySelector(`#place [name="${CSS.escape(focused)}"], #place [aria-label="${CSS.escape(focused)}"]`);
