@@ -289,7 +289,12 @@ fn bad_offcuts_and_shelves_are_refused_with_a_reason() {
     refused(at, &with(&["0,0 90,0 90,90"]), 2, "where it falls on the offcut is not said");
     refused(at, &with(&["0,0 90,x 90,90", "--origin", "0,0"]), 2, "expected two numbers");
     refused(at, &["offcuts", "--shelf", "s", "add", "fog.json"], 2, "cannot be read");
-    refused(at, &["offcuts", "--shelf", "s", "add", "--plan", "leaf.svg"], 2, "not a plan");
+    refused(
+        at,
+        &["offcuts", "--shelf", "s", "add", "--plan", "leaf.svg"],
+        2,
+        "settlay plan writes a plan.json",
+    );
     refused(at, &["offcuts", "--shelf", "s", "take", "fen-9"], 1, "none of that id");
     refused(at, &["offcuts", "--shelf", "leaf.job.json", "list"], 2, "not an offcut shelf");
     std::fs::write(at.join("file"), "").unwrap();

@@ -23,6 +23,7 @@ pub const FILES: &[PageFile] = files![
     "job_forms.js",
     "lay_scene.js",
     "main.js",
+    "photo.js",
     "schema_form.js",
     "sewing_place.js",
     "size_check.js",

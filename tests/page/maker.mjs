@@ -23,8 +23,8 @@ writeFileSync(join(folder, 'given.svg'), `<svg xmlns="http://www.w3.org/2000/svg
 <g id="leaves"><path id="leaf-1" d="M20 90C80 20 180 20 240 90C180 150 80 150 20 90Z"/><path id="leaf-2" d="M280 90C340 20 440 20 500 90C440 150 340 150 280 90Z"/></g>
 <path id="stem" d="M20 200H500V228H20Z"/><circle id="berry" cx="80" cy="300" r="42"/><circle id="seed" cx="220" cy="300" r="30"/></svg>`);
 
-/** A PNG of so many pixels, one colour brighter from column to column. */
-function picture(w, t) {
+/** A PNG of so many pixels; `look` gives the colour of each. */
+function picture(w, t, look) {
   const crc = (bytes) => {
     let c = ~0;
     for (const b of bytes) { c ^= b; for (let k = 0; k < 8; k++) c = c & 1 ? (c >>> 1) ^ 0xedb88320 : c >>> 1; }
@@ -38,7 +38,7 @@ function picture(w, t) {
   };
   const head = Buffer.alloc(13);
   head.writeUInt32BE(w, 0); head.writeUInt32BE(t, 4); head.set([8, 2, 0, 0, 0], 8);
-  const rows = Buffer.concat(Array.from({ length: t }, () => Buffer.from([0, ...Array.from({ length: w }, (_, x) => [60, 90 + 20 * x, 70]).flat()])));
+  const rows = Buffer.concat(Array.from({ length: t }, (_, y) => Buffer.from([0, ...Array.from({ length: w }, (_, x) => look(x, y)).flat()])));
   return Buffer.concat([Buffer.from('\x89PNG\r\n\x1a\n', 'latin1'), chunk('IHDR', head), chunk('IDAT', deflateSync(rows)), chunk('IEND', Buffer.alloc(0))]);
 }
 
@@ -79,6 +79,7 @@ try {
   step('its size confirmed');
   await button('Check the size').click();
   await seen('The page is 520.0 mm × 360.0 mm');
+  await sound('size');
   await button('That is its size').click();
   step('a cloth named, with a measured repeat');
   await p.getByLabel('name of a new cloth').fill('fen');
@@ -121,13 +122,40 @@ try {
   assert.equal(both.job.cloths[0].edge_mm, 11);
   await settled();
   await fill('cloth-0.name', 'fen');
-  step('a photograph of one repeat as its look');
-  writeFileSync(join(folder, 'weave.png'), picture(6, 8));
+  step('a photograph as its look: the repeat found in it with keys and pointer, straightened');
+  // Three stripes across, taken askew: the lines of the cloth run together towards the upper edge.
+  const askew = (x, y) => (Math.floor((x - 120) / (0.6 + 0.4 * (y / 240)) / 40 + 3) % 2 ? [40, 70, 60] : [200, 190, 150]);
+  writeFileSync(join(folder, 'weave.png'), picture(240, 240, askew));
+  await p.locator('summary', { hasText: 'A photograph of it' }).click();
   await p.locator('[name="photo-0"]').setInputFiles(join(folder, 'weave.png'));
-  await p.locator('summary', { hasText: 'A photograph of one repeat' }).click();
+  await button('Find the repeat in it').click();
+  const corner = (name) => p.getByRole('button', { name: `corner at the ${name}` });
+  for (const side of ['left', 'right']) {
+    await corner(`lower ${side}`).focus();
+    for (let k = 0; k < 3; k++) await p.keyboard.press('Shift+ArrowDown');
+    for (let k = 0; k < 3; k++) await p.keyboard.press(side === 'left' ? 'Shift+ArrowLeft' : 'Shift+ArrowRight');
+    await corner(`upper ${side}`).focus();
+    for (let k = 0; k < 3; k++) await p.keyboard.press('Shift+ArrowUp');
+    const box = await p.getByRole('img', { name: 'the photograph' }).boundingBox();
+    const from = await corner(`upper ${side}`).boundingBox();
+    await p.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
+    await p.mouse.down();
+    await p.mouse.move(box.x + box.width * (side === 'left' ? 0.2 : 0.8), box.y + 1, { steps: 4 });
+    await p.mouse.up();
+  }
+  await p.getByLabel('repeats from left to right').fill('3');
+  await sound('photograph');
   await button('Use as the look').click();
   await seen('shown as the cloth');
-  assert.deepEqual((await api('state')).job.cloths[0].pattern.photo, { file: 'weave.png', size_mm: [60, 80] });
+  assert.deepEqual((await api('state')).job.cloths[0].pattern.photo, { file: 'weave-repeat.png', size_mm: [60, 80] });
+  const rows = await p.evaluate(async (base64) => {
+    const bitmap = await createImageBitmap(new Blob([Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))], { type: 'image/png' }));
+    const c = Object.assign(document.createElement('canvas'), { width: bitmap.width, height: bitmap.height });
+    const g = c.getContext('2d');
+    g.drawImage(bitmap, 0, 0);
+    return [0.1, 0.5, 0.9].map((v) => [0.1, 0.4, 0.6, 0.9].map((u) => g.getImageData(u * c.width, v * c.height, 1, 1).data[0]));
+  }, readFileSync(join(folder, 'weave-repeat.png')).toString('base64'));
+  for (const row of rows) assert.ok(row[0] === row[1] && row[2] === row[3] && Math.abs(row[0] - row[2]) > 140, `the stripes stand upright: ${JSON.stringify(rows)}`);
   step('shapes picked: two by their layer, three by a click');
   const pick = (id) => p.getByRole('listbox', { name: 'Shapes' }).getByRole('option', { name: new RegExp(`^${id} `) });
   await pick('leaf-1').click();

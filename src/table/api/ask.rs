@@ -14,8 +14,11 @@ use crate::table::guard::FILE_POLICY;
 use crate::table::problem::Problem;
 use crate::table::surface::{Table, fault};
 
-/// Largest drawing and photograph taken, bytes.
-pub const LARGEST_DRAWING: usize = 64 << 20;
+/// Largest drawing taken, bytes: the largest that is read.
+pub const LARGEST_DRAWING: usize = crate::drawing::limits::MAX_BYTES;
+
+/// Largest photograph taken, bytes: a camera's whole frame.
+pub const LARGEST_PICTURE: usize = 64 << 20;
 
 /// Largest job, and any other JSON, bytes.
 pub const LARGEST_JOB: usize = 4 << 20;

@@ -159,7 +159,7 @@ pub fn photo(table: &Table, of: &PhotoOf, revision: u64, bytes: &[u8]) -> Result
     table.store().expect(revision)?;
     table.heavy.idle()?;
     let path = table.folder().join(&name);
-    let same = disk::read_limited(&path, super::LARGEST_DRAWING as u64).is_ok_and(|there| there == bytes);
+    let same = disk::read_limited(&path, super::LARGEST_PICTURE as u64).is_ok_and(|there| there == bytes);
     if path.symlink_metadata().is_ok() && !same && of.over != 1 {
         return Err(Problem::clash(format!("there is another picture {name} in this folder already"))
             .hint("give yours another name, or say that it takes the other's place")

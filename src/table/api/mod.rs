@@ -21,7 +21,7 @@ use axum::routing::{get, post};
 use super::guard;
 use super::problem::Problem;
 use super::surface::Table;
-use ask::{Asked, LARGEST_DRAWING, LARGEST_JOB, answer, raw};
+use ask::{Asked, LARGEST_DRAWING, LARGEST_JOB, LARGEST_PICTURE, answer, raw};
 
 type T = State<Arc<Table>>;
 
@@ -67,7 +67,7 @@ pub fn router() -> Router<Arc<Table>> {
             "/api/photo",
             post(
                 |State(t): T, Query(q): Query<cloths::PhotoOf>, request: axum::extract::Request| async move {
-                    match raw(request, LARGEST_DRAWING).await {
+                    match raw(request, LARGEST_PICTURE).await {
                         Ok((revision, bytes)) => {
                             answer(t, move |t| cloths::photo(t, &q, revision, &bytes)).await
                         }

@@ -158,7 +158,7 @@ export class Bed {
       const a = Math.atan2(v - y, u - x);
       for (const s of [2.6, -2.6]) { g.moveTo(u, v); g.lineTo(u + view.px(10) * Math.cos(a + s), v + view.px(10) * Math.sin(a + s)); }
       g.stroke(); g.setLineDash([]);
-      view.write(g, `${Math.hypot(dx, dy).toFixed(2)} mm`, [u, v + view.px(12)], { size: 12, colour: ['#22201b', '#fff'][dark], halo: ['#fffdf8', '#26241f'][dark] });
+      view.write(g, `${Math.hypot(dx, dy).toFixed(2)} mm`, [u, v - view.px(16)], { size: 12, colour: ['#22201b', '#fff'][dark], halo: ['#fffdf8', '#26241f'][dark] });
     }
   }
 }

@@ -82,5 +82,5 @@ export function words(problem) {
   const first = problem?.troubles?.[0];
   const hint = problem?.hint ?? first?.hint;
   const what = problem?.detail ?? problem?.message ?? String(problem);
-  return hint ? `${what}. ${hint}.`.replace(/\.\./g, '.') : what;
+  return hint ? `${what}. ${hint[0].toUpperCase()}${hint.slice(1)}.`.replace(/\.\./g, '.') : what;
 }

@@ -129,7 +129,8 @@ export async function drawingPlace() {
     if (!some.length) { about.replaceChildren(h('p', {}, 'Click shapes (with Shift for several, or Shift and a frame round them), then say which cloth they are cut from.')); return; }
     const rule = some[0].rule;
     const alike = rule !== null && some.every((s) => s.rule === rule);
-    about.replaceChildren(
+    about.replaceChildren();
+    add(about,
       h('h3', {}, some.length === 1 ? some[0].id : count(some.length, 'shape')),
       h('div', { class: 'tools' }, names.map((name) => button(`Cut from ${name}`, () => assign(shapes, some, name))),
         some.some((s) => s.rule !== null) && button('Not cut at all', () => assign(shapes, some, null))),

@@ -145,3 +145,20 @@ export function beside(allowed, shift, direction, fine_mm) {
   const best = steps.sort((p, q) => along(q) - along(p))[0];
   return along(best) < 0.5 ? null : [shift[0] + best[0], shift[1] + best[1]];
 }
+
+/**
+ * The map that takes a square's shares, across and down, to the four corners of its picture in perspective, from the upper
+ * left, clockwise. P. Heckbert, "Fundamentals of Texture Mapping and Image Warping", 1989, section 2.2.3; from memory.
+ * @param {number[][]} corners @returns {(u: number, v: number) => [number, number]}
+ */
+export function across([[x0, y0], [x1, y1], [x2, y2], [x3, y3]]) {
+  const [sx, sy] = [x0 - x1 + x2 - x3, y0 - y1 + y2 - y3];
+  const [ax, ay, bx, by] = [x1 - x2, y1 - y2, x3 - x2, y3 - y2];
+  const whole = ax * by - bx * ay;
+  // Corners in one line show nothing: the map is then taken as if there were no perspective.
+  const [g, k] = Math.abs(whole) < 1e-9 ? [0, 0] : [(sx * by - bx * sy) / whole, (ax * sy - sx * ay) / whole];
+  return (u, v) => {
+    const far = g * u + k * v + 1;
+    return [((x1 - x0 + g * x1) * u + (x3 - x0 + k * x3) * v + x0) / far, ((y1 - y0 + g * y1) * u + (y3 - y0 + k * y3) * v + y0) / far];
+  };
+}

@@ -1,7 +1,7 @@
 // Forms for the parts of a job: cloths, rules of pieces, cutter, frame, lay.
 
 import { h, button, say, words } from './dom.js';
-import { raw } from './api.js';
+import { photoForm } from './photo.js';
 import * as store from './store.js';
 import { fields } from './schema_form.js';
 
@@ -40,38 +40,10 @@ export async function clothForm(k) {
   });
   return h('div', {},
     fields(only(usual), root, cloth, rename, [], `cloth-${k}.`),
-    h('details', {}, h('summary', {}, 'A photograph of one repeat as its look'), photo(k)),
+    h('details', {}, h('summary', {}, 'A photograph of it as its look'), photoForm(k)),
     h('details', {}, h('summary', {}, 'More of this cloth'),
       fields(spec, root, cloth, change, usual, `cloth-${k}.`)),
     h('div', { class: 'row tools' }, button('Take this cloth out of the job', () => put((job) => job.cloths.splice(k, 1)))));
-}
-
-/** A photograph of one repeat as the cloth's look, and as its repeat where nothing else says it. @param {number} k */
-function photo(k) {
-  const pattern = store.state.job.cloths[k].pattern ?? {};
-  const number = (name, value) => h('input', { type: 'number', step: 'any', min: '0.5', name, value: value ?? '' });
-  const pick = h('input', { type: 'file', accept: 'image/png', name: `photo-${k}` });
-  const wide = number(`photo-${k}-w`, pattern.photo?.size_mm[0] ?? pattern.repeat_across_mm);
-  const high = number(`photo-${k}-h`, pattern.photo?.size_mm[1] ?? pattern.repeat_along_mm);
-  const same = h('input', { type: 'checkbox', name: `photo-${k}-same`, checked: pattern.symmetrical ?? false });
-  const send = async () => {
-    const [file] = pick.files;
-    if (!file) { say('Choose a picture of exactly one repeat first', true); return; }
-    if (!(Number(wide.value) > 0 && Number(high.value) > 0)) { say('Give the size of the repeat in millimetres', true); return; }
-    const words = new URLSearchParams({ cloth: k, name: file.name, w_mm: wide.value, h_mm: high.value, symmetrical: same.checked });
-    try { await raw(`api/photo?${words}`, file); } catch (problem) {
-      if (!problem.exists || !window.confirm(`${problem.detail}. Put this one in its place?`)) throw problem;
-      await raw(`api/photo?${words}&over=1`, file);
-    }
-    await store.refresh();
-    say('The photograph is kept beside the job and shown as the cloth');
-  };
-  return h('div', { class: 'form' },
-    h('p', {}, 'Taken from straight above, warp upright, cut to exactly one repeat across and one along, as PNG. Measure the repeat on the cloth over several repeats: figures decide where pieces may lie, the picture is only looked at.'),
-    h('label', {}, h('span', {}, 'Picture'), pick),
-    h('label', {}, h('span', {}, 'Repeat across (mm)'), wide), h('label', {}, h('span', {}, 'Repeat along (mm)'), high),
-    h('label', { class: 'tick' }, same, ' a half turn leaves the pattern the same'),
-    button('Use as the look', send));
 }
 
 /** The form of rule `k` of the pieces. @param {number} k @returns {Promise<HTMLElement>} */
