@@ -43,7 +43,7 @@ pub fn buy_png(title: &str, buyings: &[Buying]) -> Result<Vec<u8>, Trouble> {
     let mut canvas = Pixmap::new((size.width() * 2.0) as u32, (size.height() * 2.0) as u32)
         .ok_or_else(|| broken("it has no size".into()))?;
     resvg::render(&tree, Transform::from_scale(2.0, 2.0), &mut canvas.as_mut());
-    canvas.encode_png().map_err(|e| broken(e.to_string()))
+    super::png::encoded(&canvas).map_err(broken)
 }
 
 fn fit(text: &str, height: f64, room: f64) -> String {

@@ -92,7 +92,7 @@ pub fn check_png(name: &str, drawing: &Drawing, faults: &[Fault]) -> Result<Vec<
     let mut canvas = resvg::tiny_skia::Pixmap::new(width as u32, height as u32)
         .ok_or_else(|| broken("it has no size".into()))?;
     resvg::render(&tree, resvg::tiny_skia::Transform::from_scale(zoom, zoom), &mut canvas.as_mut());
-    canvas.encode_png().map_err(|e| broken(e.to_string()))
+    super::png::encoded(&canvas).map_err(broken)
 }
 
 /// How the drawing lies on the paper.

@@ -32,6 +32,31 @@ pub(super) fn canvas(width: f64, height: f64) -> Option<(Pixmap, f64)> {
     Some((canvas, zoom))
 }
 
+/// A canvas as a PNG: quickly packed, as pictures are the longest part of a plan's files; without opacity where all is
+/// opaque.
+///
+/// # Errors
+/// In words, why it cannot be.
+pub(super) fn encoded(canvas: &Pixmap) -> Result<Vec<u8>, String> {
+    let opaque = canvas.pixels().iter().all(|p| p.alpha() == u8::MAX);
+    let mut pixels = Vec::with_capacity(canvas.data().len());
+    for c in canvas.pixels().iter().map(|p| p.demultiply()) {
+        pixels.extend([c.red(), c.green(), c.blue()]);
+        if !opaque {
+            pixels.push(c.alpha());
+        }
+    }
+    let mut packed = Vec::new();
+    let mut encoder = png::Encoder::new(&mut packed, canvas.width(), canvas.height());
+    encoder.set_color(if opaque { png::ColorType::Rgb } else { png::ColorType::Rgba });
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_compression(png::Compression::Fast);
+    let mut writer = encoder.write_header().map_err(|e| e.to_string())?;
+    writer.write_image_data(&pixels).map_err(|e| e.to_string())?;
+    writer.finish().map_err(|e| e.to_string())?;
+    Ok(packed)
+}
+
 /// Pixels, red, green, blue and opacity of each, row by row from the top, as a PNG.
 ///
 /// # Errors
@@ -45,7 +70,7 @@ pub fn png_of(width: u32, height: u32, rgba: &[u8]) -> Result<Vec<u8>, Trouble> 
     for (pixel, c) in canvas.pixels_mut().iter_mut().zip(rgba.chunks_exact(4)) {
         *pixel = ColorU8::from_rgba(c[0], c[1], c[2], c[3]).premultiply();
     }
-    canvas.encode_png().map_err(|e| broken(&e.to_string()))
+    encoded(&canvas).map_err(|e| broken(&e))
 }
 
 pub(super) fn rasterise(picture: &LayPicture) -> Result<Vec<u8>, Trouble> {
@@ -58,5 +83,5 @@ pub(super) fn rasterise(picture: &LayPicture) -> Result<Vec<u8>, Trouble> {
     let over = picture.svg_over();
     let tree = usvg::Tree::from_str(&over, &usvg::Options::default()).map_err(|e| broken(e.to_string()))?;
     resvg::render(&tree, Transform::from_scale(zoom as f32, zoom as f32), &mut canvas.as_mut());
-    canvas.encode_png().map_err(|e| broken(e.to_string()))
+    encoded(&canvas).map_err(broken)
 }

@@ -11,6 +11,9 @@ const NEAREST: f64 = 3.0;
 /// Spots kept, the roomiest.
 const SPOTS: usize = 48;
 
+/// Of these so many, the first, are moved to where there is most room near them.
+const SETTLED: usize = 12;
+
 /// Room worth giving up to lie nearer to the middle, by distance.
 const CENTRAL: f64 = 0.04;
 
@@ -107,7 +110,11 @@ impl Room {
         }
         room.spots.sort_by(|a, b| best_first(a, b, bounds.centre()));
         room.spots.truncate(SPOTS);
-        room.spots = room.spots.iter().map(|s| room.settled(*s, step / 2.0)).collect();
+        let settled: Vec<Spot> =
+            room.spots.iter().take(SETTLED).map(|s| room.settled(*s, step / 2.0)).collect();
+        for (spot, better) in room.spots.iter_mut().zip(settled) {
+            *spot = better;
+        }
         room.spots.sort_by(|a, b| best_first(a, b, bounds.centre()));
         room
     }

@@ -18,7 +18,7 @@ use super::SewnPicture;
 /// # Errors
 /// It cannot be drawn; says why.
 pub(in crate::write) fn rasterise(work: &SewnPicture) -> Result<Vec<u8>, Trouble> {
-    pixels(work)?.0.encode_png().map_err(|e| broken(&e.to_string()))
+    super::super::png::encoded(&pixels(work)?.0).map_err(|e| broken(&e))
 }
 
 fn broken(reason: &str) -> Trouble {
