@@ -259,7 +259,7 @@ fn what_cannot_be_cut_again_is_said() {
         (vec!["--piece", "ona", "--plan", "leaf"], 2, "did you mean one?"),
         (vec!["--piece", "one", "--copy", "2", "--plan", "leaf"], 2, "cut 1 times"),
         (vec!["--piece", "one"], 2, "only the plan it was cut by knows"),
-        (vec!["--piece", "one", "--plan", "nowhere"], 2, "cannot be read"),
+        (vec!["--piece", "one", "--plan", "nowhere"], 2, "there is no such file"),
     ] {
         let words: Vec<&str> =
             ["recut", "leaf.job.json", "--shelf", "s", "--out", "again"].into_iter().chain(words).collect();

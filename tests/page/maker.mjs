@@ -186,7 +186,9 @@ try {
   await until(p, 'api/state', (s) => s.job.pieces.some((r) => r.match === 'drawn'));
   await fill(`rule-${leaves}.group`, 'leaves');
   await go('Cutting');
-  await fill('cutter.bed_mm', '[320, 260]');
+  await fill('cutter.bed_mm.x', '320');
+  await fill('cutter.bed_mm.y', '260');
+  assert.deepEqual((await api('state')).job.cutter.bed_mm, [320, 260]);
   await sound('before-the-plan');
   await button('Save').click();
   await seen('Saved as given.job.json');

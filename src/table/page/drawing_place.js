@@ -241,7 +241,16 @@ async function assign(shapes, some, cloth) {
 }
 
 /** Everything that is not yet right with job and drawing. @param {any[]} all */
-export const troubles = (all) => (all ?? []).map((t) => remark('wrong', t.about ? h('b', {}, `${t.about}: `) : '', t.what, t.hint ? `. ${t.hint}.` : ''));
+export const troubles = (all) => (all ?? []).map((t) => {
+  const next = /at least one entry/.test(t.what) && NEXT[t.about];
+  if (next) return remark('care', next);
+  // Where it stands in the file helps only who writes the file.
+  const what = t.what.replace(/ \(line \d+, column \d+\)/, '');
+  return remark('wrong', t.about ? h('b', {}, `${t.about}: `) : '', what, t.hint ? `. ${t.hint}.` : '');
+});
+
+/** What is still to be done where a new job has nothing yet. */
+const NEXT = { cloths: 'Next: name a cloth, under Drawing.', pieces: 'Next: choose shapes under Drawing and say which cloth they are cut from.' };
 
 function swatch(cloth) {
   const box = h('span', { class: 'swatch', 'aria-hidden': 'true' });

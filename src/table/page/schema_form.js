@@ -84,6 +84,7 @@ function field(key, raw, root, value, changed, name) {
   if (type === 'string') {
     return titled(h('input', { type: 'text', name: `${name}${key}`, value: value ?? '', onchange: (e) => changed(e.target.value || undefined) }));
   }
+  if (type === 'array' && s.minItems === 2 && s.maxItems === 2 && typeOf(resolved(s.items, root)) === 'number') return pair(key, text, small, value, raw.default ?? s.default, changed, name);
   if (type === 'object' && s.properties) {
     const inner = { ...(value ?? {}) };
     const put = (k, v) => {
@@ -93,6 +94,18 @@ function field(key, raw, root, value, changed, name) {
     return h('details', { open: !!value && Object.keys(value).length > 0 }, h('summary', {}, text), small, fields(s, root, value, put, [], `${name}${key}.`));
   }
   return titled(listed(key, value, changed, name));
+}
+
+/** Two figures that belong together; one left empty is as usual, where there is a usual one. */
+function pair(key, text, small, value, usual, changed, name) {
+  const ends = key.includes('range') ? ['least', 'most'] : ['x', 'y'];
+  const inputs = ends.map((end, k) => h('input', { type: 'number', step: 'any', name: `${name}${key}.${end}`, 'aria-label': `${text}, ${end}`, placeholder: usual?.[k] ?? null, value: value?.[k] ?? '', onchange: () => tell() }));
+  const tell = () => {
+    if (inputs.every((e) => e.value === '')) { changed(undefined); return; }
+    const both = inputs.map((e, k) => (e.value === '' ? usual?.[k] : Number(e.value)));
+    if (both.every((v) => Number.isFinite(v))) changed(both);
+  };
+  return h('fieldset', {}, h('legend', {}, text), h('div', { class: 'row' }, inputs.map((e, k) => h('label', {}, h('span', {}, ends[k]), e))), small);
 }
 
 /** Lists and tables are written as they stand in the job file. */
