@@ -83,7 +83,7 @@ try {
   await button('That is its size').click();
   step('a cloth named, with a measured repeat');
   await p.getByLabel('name of a new cloth').fill('fen');
-  await button('Add a cloth').click();
+  await p.keyboard.press('Enter');
   await p.locator('summary', { hasText: 'fen' }).click();
   const fill = async (name, value) => {
     await settled();
@@ -179,6 +179,14 @@ try {
   await seen('3 shapes cut from fen');
   let job = (await api('state')).job;
   assert.deepEqual(job.pieces.map((r) => r.select).sort((x, y) => JSON.stringify(x).localeCompare(JSON.stringify(y))), [{ id: 'berry' }, { id: 'seed' }, { id: 'stem' }, { layer: 'leaves' }]);
+  step('one shape of a layer left uncut: the other is cut all the same; undone');
+  await pick('leaf-1').click();
+  await button('Not cut at all').click();
+  await until(p, 'api/state', (s) => !s.job.pieces.some((r) => r.select.layer));
+  assert.deepEqual((await api('state')).job.pieces.map((r) => r.select.id).sort(), ['berry', 'leaf-2', 'seed', 'stem']);
+  await button('Undo').click();
+  await until(p, 'api/state', (s) => s.job.pieces.some((r) => r.select.layer));
+  await settled();
   step('rules of cloth and the bed said on the page');
   await pick('leaf-1').click();
   const leaves = job.pieces.findIndex((r) => r.select.layer);
@@ -330,6 +338,12 @@ try {
     await p.locator(`[name="${m.name}-x"]`).fill((x + 0.6 - t * y).toFixed(2));
     await p.locator(`[name="${m.name}-y"]`).fill((y - 0.4 + t * x).toFixed(2));
   }
+  step('readings not yet used outlive a reload');
+  await p.reload();
+  await p.getByLabel('pass', { exact: true }).selectOption(String(second));
+  const [first] = plan.passes[second].marks.filter((q) => !q.burnt_here);
+  await p.locator(`[name="${first.name}-x"]`).waitFor();
+  assert.equal(await p.locator(`[name="${first.name}-x"]`).inputValue(), (first.bed[0] + 0.6 - 0.004 * first.bed[1]).toFixed(2));
   await button('See what they say').click();
   await seen('Moved by');
   await sound('marks');

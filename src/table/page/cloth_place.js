@@ -5,7 +5,7 @@ import * as api from './api.js';
 import * as store from './store.js';
 import { board, figures, listbox, several, toggle } from './board.js';
 import { Scene, keyOf } from './lay_scene.js';
-import { beside, bounds, shiftKeeping } from './geometry.js';
+import { beside, bounds, crossed, shiftKeeping } from './geometry.js';
 import { blockForm, put } from './job_forms.js';
 import { troubles } from './drawing_place.js';
 import { money, metres, mm, named, percent } from './words.js';
@@ -72,6 +72,7 @@ export async function clothPlace() {
       ['to buy', scene.cloth.open_length ? metres(on.buy_length_mm) : 'fixed'], ['cost', money(on.cost)], [on.proved ? 'shortest, proved' : 'not below', metres(on.least_length_mm)]]));
     sum.textContent = `${metres(on.used_length_mm)} long, ${percent(on.efficiency)} used, ${on.passes ?? '–'} passes, ${scene.cloth.open_length ? `cost ${money(on.cost)}` : 'fixed length'}`;
     const all = scene.breaks;
+    if (laying) { broken.replaceChildren(); return; }
     broken.replaceChildren(...(all.length ? all.map((b) => remark('wrong', h('b', {}, `${b.id ?? ''}: `), b.text)) : [lay.has_lay || on.placed.length ? remark('well', 'Every rule holds: nothing overlaps, grain and pattern run right.') : remark('', 'Not laid yet.')]));
     if (lay.stale) broken.prepend(remark('care', 'The job changed since this was laid: lay again, or go on by hand.'));
     if (lay.missing?.length) broken.prepend(remark('care', `${lay.missing.length} of the pieces are not on the cloth yet: lay them.`));
@@ -196,6 +197,7 @@ export async function clothPlace() {
   const endPen = async () => {
     const { kind, points } = pen;
     if (points.length < 3) { say('An outline needs three points at least', true); return; }
+    if (crossed(points)) { say('The outline crosses itself: take points back and go round once', true); return; }
     leavePen();
     const ring = points.map((p) => p.map((v) => Number(v.toFixed(1))));
     await put((job) => {

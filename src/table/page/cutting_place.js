@@ -114,13 +114,15 @@ function joints(bed, plan, view) {
 function marks(bed, view, name, pass) {
   const all = places(bed, pass);
   if (!all.length) return null;
-  const readings = (kept.readings[name] ??= {});
+  const sheet = noted(name, all);
+  const readings = (kept.readings[name] ??= sheet.read());
   const input = (mark, axis, k) => h('input', { type: 'number', step: '0.01', 'aria-label': `${mark.name} ${axis}, mm`, name: `${mark.name}-${axis}`, value: readings[mark.name]?.[k] ?? '',
-    onchange: (e) => { (readings[mark.name] ??= ['', ''])[k] = e.target.value; } });
+    oninput: (e) => { (readings[mark.name] ??= ['', ''])[k] = e.target.value; sheet.write(readings); } });
   const result = h('div', { 'aria-live': 'polite' });
   const given = () => all.filter((m) => readings[m.name]?.[0] !== undefined && readings[m.name][0] !== '' && readings[m.name][1] !== '')
     .map((m) => ({ name: m.name, x_mm: Number(readings[m.name][0]), y_mm: Number(readings[m.name][1]) }));
   const ask = async (only) => {
+    if (!given().length) { say(`Write down where at least two ${all[0].pivot ? 'crossings' : 'marks'} really are, both figures of each`, true); return; }
     const answer = await api.send(`api/passes/${pass.number}/realign`, { cloth: pass.cloth, marks: given(), try: only });
     const report = answer.report;
     bed.report = kept.reports[name] = report;
@@ -137,6 +139,16 @@ function marks(bed, view, name, pass) {
       h('tbody', {}, all.map((m) => h('tr', {}, h('th', { scope: 'row' }, m.name), h('td', {}, m.bed.map((v) => v.toFixed(1)).join(', ')), h('td', {}, input(m, 'x', 0)), h('td', {}, input(m, 'y', 1)))))),
     h('div', { class: 'tools' }, button('See what they say', () => ask(true)), button('Correct the files', () => ask(false), { class: 'main' })),
     result);
+}
+
+/** Readings not yet used outlive a reload of the page; they are of no use where the marks were planned elsewhere since. */
+function noted(name, all) {
+  const key = `readings ${store.state.folder}/${store.state.job_file} ${name}`;
+  const planned = JSON.stringify(all.map((m) => m.bed));
+  return {
+    read: () => { const old = JSON.parse(localStorage.getItem(key) ?? 'null'); return old?.planned === planned ? old.readings : {}; },
+    write: (readings) => localStorage.setItem(key, JSON.stringify({ planned, readings })),
+  };
 }
 
 /** What can be measured before this pass: marks an earlier pass has burnt, else crossings of the pattern's pivots, far apart. */
@@ -180,6 +192,7 @@ function doing(pass, isDone) {
     h('details', {}, h('summary', {}, 'It broke off in the middle'), h('div', { class: 'form' },
       h('label', {}, h('span', {}, 'Go on from burn'), from, h('small', {}, 'The last whole burn is seen on the cloth; play the burns to find its number.')),
       button('Write the rest of the pass', async () => {
+        if (!from.value || !from.checkValidity()) { say(`Give the number of the first burn still to be made, 1 to ${pass.burns.length}`, true); return; }
         await api.send(`api/passes/${pass.number}/rest`, { cloth: pass.cloth, from_burn: Number(from.value) });
         store.forget('api/files'); say('The rest is written'); store.tell('place');
       }))));

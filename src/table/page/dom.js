@@ -73,6 +73,9 @@ export function button(label, action, attributes = {}) {
   return made;
 }
 
+/** Without the place in the job file, which helps only who writes the file. @param {string} text */
+export const plain = (text) => text.replace(/ \(line \d+, column \d+\)/g, '');
+
 /**
  * A problem in words.
  * @param {any} problem
@@ -81,6 +84,6 @@ export function button(label, action, attributes = {}) {
 export function words(problem) {
   const first = problem?.troubles?.[0];
   const hint = problem?.hint ?? first?.hint;
-  const what = problem?.detail ?? problem?.message ?? String(problem);
+  const what = plain(problem?.detail ?? problem?.message ?? String(problem));
   return hint ? `${what}. ${hint[0].toUpperCase()}${hint.slice(1)}.`.replace(/\.\./g, '.') : what;
 }

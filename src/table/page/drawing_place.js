@@ -1,6 +1,6 @@
 // Drawing: shapes and pieces, faults circled, allowances, overs and unders, as drawn and as sewn.
 
-import { add, h, button, say, remark } from './dom.js';
+import { add, h, button, plain, say, remark, words } from './dom.js';
 import * as store from './store.js';
 import { board, listbox, several, toggle } from './board.js';
 import { bounds, holds, path, rings, turn } from './geometry.js';
@@ -226,27 +226,34 @@ async function assign(shapes, some, cloth) {
     const like = some[0].rule === null ? {} : { ...old[some[0].rule] };
     job.pieces = old.filter((r) => !(r.select?.id && ids.has(r.select.id)));
     if (cloth === null) {
-      // A shape picked by its layer or colour stays picked unless the others are named one by one.
-      const still = shapes.filter((s) => !ids.has(s.id) && s.rule !== null && !old[s.rule].select?.id);
-      const broad = new Set(some.filter((s) => s.rule !== null && !old[s.rule].select?.id).map((s) => old[s.rule]));
-      job.pieces = job.pieces.flatMap((r) => (broad.has(r) ? still.filter((s) => old[s.rule] === r).map((s) => ({ ...r, select: { id: s.id } })) : [r]));
+      // A rule that would pick them by layer, colour or part of a name goes on for the others, named one by one.
+      job.pieces = job.pieces.flatMap((r) => (some.some((s) => fits(r.select ?? {}, s))
+        ? shapes.filter((s) => !ids.has(s.id) && s.rule !== null && old[s.rule] === r).map((s) => ({ ...r, select: { id: s.id } })) : [r]));
       return;
     }
     const { select, cloth: _, ...rest } = like;
     const line = (s) => (s.closed && s.filled.length ? {} : { shape: 'line' });
-    if (layer || fill) job.pieces.unshift({ select: layer ? { layer } : { fill }, cloth, ...rest, ...line(some[0]) });
+    if (layer || fill) {
+      const by = layer ? { layer } : { fill };
+      job.pieces = job.pieces.filter((r) => JSON.stringify(r.select) !== JSON.stringify(by));
+      job.pieces.unshift({ select: by, cloth, ...rest, ...line(some[0]) });
+    }
     else job.pieces.unshift(...some.map((s) => ({ select: { id: s.id }, cloth, ...rest, ...line(s) })));
   });
   say(cloth ? `${count(some.length, 'shape')} cut from ${cloth}` : 'Taken out');
+}
+
+/** Whether a selection of the job picks a shape. A star in an id stands for any letters. */
+function fits({ id, layer, fill }, s) {
+  const like = (pattern) => new RegExp(`^${pattern.replace(/[.+?^${}()|[\]\\]/g, '\\$&').replaceAll('*', '.*')}$`);
+  return (id === undefined || like(id).test(s.id)) && (layer === undefined || s.layers.includes(layer)) && (fill === undefined || s.fill === fill);
 }
 
 /** Everything that is not yet right with job and drawing. @param {any[]} all */
 export const troubles = (all) => (all ?? []).map((t) => {
   const next = /at least one entry/.test(t.what) && NEXT[t.about];
   if (next) return remark('care', next);
-  // Where it stands in the file helps only who writes the file.
-  const what = t.what.replace(/ \(line \d+, column \d+\)/, '');
-  return remark('wrong', t.about ? h('b', {}, `${t.about}: `) : '', what, t.hint ? `. ${t.hint}.` : '');
+  return remark('wrong', t.about ? h('b', {}, `${t.about}: `) : '', plain(t.what), t.hint ? `. ${t.hint}.` : '');
 });
 
 /** What is still to be done where a new job has nothing yet. */
@@ -259,10 +266,13 @@ function swatch(cloth) {
 }
 
 function addCloth() {
-  const name = h('input', { type: 'text', name: 'new-cloth', placeholder: 'its name', 'aria-label': 'name of a new cloth' });
+  const name = h('input', { type: 'text', name: 'new-cloth', placeholder: 'its name', 'aria-label': 'name of a new cloth', onkeydown: (e) => { if (e.key === 'Enter') add().catch((p) => say(words(p), true)); } });
   const add = async () => {
     const called = name.value.trim();
     if (!called) { say('Give the cloth a name first', true); name.focus(); return; }
+    if ((store.state.job.cloths ?? []).some((c) => c.name === called)) { say(`There is a cloth ${called} already`, true); name.focus(); return; }
+    // Emptied first: the place shown anew would take it for something still being written.
+    name.value = '';
     await put((job) => { job.cloths = [...(job.cloths ?? []), newCloth(called)]; });
     say(`${called} is there: give its width and its thread count or measured repeat`);
   };

@@ -162,3 +162,17 @@ export function across([[x0, y0], [x1, y1], [x2, y2], [x3, y3]]) {
     return [((x1 - x0 + g * x1) * u + (x3 - x0 + k * x3) * v + x0) / far, ((y1 - y0 + g * y1) * u + (y3 - y0 + k * y3) * v + y0) / far];
   };
 }
+
+/** Whether an outline crosses itself. @param {number[][]} ring @returns {boolean} */
+export function crossed(ring) {
+  const side = (a, b, c) => Math.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
+  const n = ring.length;
+  for (let i = 0; i < n; i++) {
+    for (let j = i + 2; j < n; j++) {
+      if (i === 0 && j === n - 1) continue;
+      const [a, b, c, d] = [ring[i], ring[i + 1], ring[j], ring[(j + 1) % n]];
+      if (side(a, b, c) * side(a, b, d) < 0 && side(c, d, a) * side(c, d, b) < 0) return true;
+    }
+  }
+  return false;
+}

@@ -1,6 +1,6 @@
 // Forms for the parts of a job: cloths, rules of pieces, cutter, frame, lay.
 
-import { h, button, say, words } from './dom.js';
+import { h, button, plain, say, words } from './dom.js';
 import { photoForm } from './photo.js';
 import * as store from './store.js';
 import { fields } from './schema_form.js';
@@ -11,7 +11,7 @@ async function put(change) {
   try {
     const answer = await store.changeJob(change);
     const first = answer.troubles?.[0];
-    if (first) say(`Kept. Not yet right: ${first.about ? `${first.about}: ` : ''}${first.what}${first.hint ? `. ${first.hint}` : ''}`, true);
+    if (first) say(`Kept. Not yet right: ${first.about ? `${first.about}: ` : ''}${plain(first.what)}${first.hint ? `. ${first.hint}` : ''}`, true);
   } catch (problem) {
     say(words(problem), true);
   }

@@ -9,6 +9,9 @@ import { mm } from './words.js';
 const CARD_MM = 85.6;
 const CARD_HIGH_MM = 53.98;
 
+/** A wrong resolution or unit is off by no more than this (metres for millimetres). */
+const MOST_TIMES = 1000;
+
 /**
  * The dialog. `measured` is what is selected on the drawing: its name and its box, mm.
  * @param {{page_mm: number[], scale: number, size_remarks: string[]}} drawing
@@ -47,6 +50,7 @@ export function sizeCheck(drawing, measured) {
   const use = async () => {
     const factor = Number(is.value) / what.width;
     if (!(factor > 0 && Number.isFinite(factor))) { say('Give the width in millimetres', true); return; }
+    if (factor > MOST_TIMES || factor < 1 / MOST_TIMES) { say(`That would make the drawing ${factor > 1 ? factor.toPrecision(3) : `1/${(1 / factor).toPrecision(3)}`} times as large: look at the figure again`, true); return; }
     if (Math.abs(factor - 1) > 1e-6) await put((job) => { job.drawing_scale = Number(((job.drawing_scale ?? 1) * factor).toPrecision(9)); });
     dialog.close();
     say(Math.abs(factor - 1) > 1e-6 ? `The drawing is now ${factor.toFixed(4)} times as large` : 'The size stands');
