@@ -77,10 +77,10 @@ type Mean = (f64, f64);
 /// # Errors
 /// Readings that are missing, no lengths, or far from any gauge of this size.
 pub fn found(m: &Measured) -> Result<Found, Trouble> {
-    if !(m.callipers_mm.is_finite() && (0.0..=1.0).contains(&m.callipers_mm)) {
+    if !(m.callipers_mm > 0.0 && m.callipers_mm <= 1.0) {
         return Err(Trouble::bad_input(
             "callipers_mm",
-            "expected 0 to 1, the limit of error of the callipers in mm",
+            "expected more than 0, at most 1: the limit of error of the callipers in mm",
         ));
     }
     let side = |name: &str, r: &Readings| mean(name, r, SIDE_MM, m.callipers_mm);
@@ -96,6 +96,7 @@ pub fn found(m: &Measured) -> Result<Found, Trouble> {
         kerfs.push((gap.0 / n, gap.1 / n));
     }
     let kerf = weighted(&kerfs);
+    agree(&kerfs, kerf.0)?;
     if kerf.0 <= 0.0 {
         let what = format!("the kerf comes out as {:.3} mm: the plug is no smaller than its hole", kerf.0);
         return Err(Trouble::bad_input("the readings", what).hint("are plug and hole mixed up?"));
@@ -108,6 +109,7 @@ pub fn found(m: &Measured) -> Result<Found, Trouble> {
     // Lean per length: cos of the angle between the sides, which is the sine of the lean.
     let area = 4.0 * px.0 * py.0;
     let lean = (p.0 * p.0 - q.0 * q.0) / area;
+    square(p, q, px, py)?;
     let u =
         (2.0 * p.0 * p.1 / area).hypot(2.0 * q.0 * q.1 / area).hypot(lean * (px.1 / px.0).hypot(py.1 / py.0));
     Ok(Found {
@@ -116,6 +118,51 @@ pub fn found(m: &Measured) -> Result<Found, Trouble> {
         correct_y: correct(hy, py),
         lean_mm_per_100: expanded((lean * 100.0, u * 100.0)),
     })
+}
+
+/// Kerfs found in several ways differ by no more than this, or by as many standard uncertainties as [`FAR_OFF`], mm: a beam
+/// is not quite as wide one way as the other (common practice, no source).
+const KERFS_APART_MM: f64 = 0.1;
+/// Diagonals and sides contradict each other by no more than this, mm: burnt corners are a little round.
+const DIAGONALS_OFF_MM: f64 = 0.5;
+/// Standard uncertainties that no reading is off by chance.
+const FAR_OFF: f64 = 4.0;
+/// No axes of a cutter lean more, as a sine: 5 mm in 100 mm.
+const MOST_LEAN: f64 = 0.05;
+
+/// The ways to find the kerf agree.
+fn agree(kerfs: &[Mean], kerf: f64) -> Result<(), Trouble> {
+    let off = |k: &&Mean| (k.0 - kerf).abs() > KERFS_APART_MM.max(FAR_OFF * k.1);
+    if kerfs.iter().find(off).is_none() {
+        return Ok(());
+    }
+    let ways = ["the x sides", "the y sides", "the gap of the blocks"];
+    let each: Vec<String> = ways.iter().zip(kerfs).map(|(w, k)| format!("{w} {:.3} mm", k.0)).collect();
+    let what = format!("they contradict each other: the kerf is by {}", each.join(", by "));
+    Err(Trouble::bad_input("the readings", what).hint("measure again what stands out"))
+}
+
+/// The diagonals are those of a parallelogram of these sides, and not of one that leans wildly.
+fn square(p: Mean, q: Mean, a: Mean, b: Mean) -> Result<(), Trouble> {
+    // p² + q² = 2·(a² + b²): the parallelogram law.
+    let mean = ((p.0 * p.0 + q.0 * q.0) / 2.0).sqrt();
+    let wanted = a.0.hypot(b.0);
+    let u = p.1.hypot(q.1).hypot(a.1).hypot(b.1);
+    if (mean - wanted).abs() > DIAGONALS_OFF_MM.max(FAR_OFF * u) {
+        let what = format!(
+            "diagonals of {:.2} and {:.2} mm do not go with sides of {:.2} and {:.2} mm",
+            p.0, q.0, a.0, b.0
+        );
+        return Err(
+            Trouble::bad_input("the readings", what).hint("measure sides and diagonals of the plug again")
+        );
+    }
+    let lean = (p.0 * p.0 - q.0 * q.0) / (4.0 * a.0 * b.0);
+    if lean.abs() > MOST_LEAN {
+        let what = format!("the axes would lean by {:.1} mm in 100 mm", lean * 100.0);
+        return Err(Trouble::bad_input("the readings", what).hint("measure both diagonals of the plug again"));
+    }
+    Ok(())
 }
 
 fn expanded((value, u): Mean) -> Value {
@@ -170,6 +217,22 @@ mod tests {
             diagonal_falling_mm: vec![falling],
             gap_mm: vec![11.0 * kerf],
         }
+    }
+
+    #[test]
+    fn readings_that_contradict_each_other_are_refused() {
+        let said = |change: fn(&mut Measured)| {
+            let mut m = measured(0.2, 1.0, 1.0, 0.0);
+            change(&mut m);
+            found(&m).unwrap_err().to_string()
+        };
+        assert!(said(|m| m.gap_mm = vec![9.9]).contains("by the gap of the blocks 0.900 mm"));
+        assert!(said(|m| m.hole_x_mm = vec![101.0]).contains("by the x sides"));
+        let both = said(|m| (m.diagonal_rising_mm, m.diagonal_falling_mm) = (vec![148.0], vec![148.0]));
+        assert!(both.contains("do not go with sides"), "{both}");
+        let lean = said(|m| (m.diagonal_rising_mm, m.diagonal_falling_mm) = (vec![135.0], vec![147.0]));
+        assert!(lean.contains("lean"), "{lean}");
+        assert!(said(|m| m.callipers_mm = 0.0).contains("callipers_mm"));
     }
 
     #[test]

@@ -79,12 +79,17 @@ impl Sense {
                 self.value(at.key(key), "expected M and a number", "as in the machine's manual");
             }
         }
-        if gcode.beam_on == gcode.beam_off {
-            self.value(at.key("beam_off"), "expected another word than beam_on", "");
+        let hint =
+            "the words stand in the machine's manual; with wrong ones the beam burns where it should not";
+        if let Some(what) = machine_words::on_fault(&gcode.beam_on, &gcode.power_word) {
+            self.value(at.key("beam_on"), what, hint);
+        }
+        if let Some(what) = machine_words::off_fault(&gcode.beam_off, &gcode.beam_on) {
+            self.value(at.key("beam_off"), what, hint);
         }
         for (key, lines) in [("header", &gcode.header), ("footer", &gcode.footer)] {
             for (k, line) in lines.iter().enumerate() {
-                if let Some(what) = machine_words::fault(line, &gcode.beam_on) {
+                if let Some(what) = machine_words::fault(line, &gcode.beam_on, key == "footer") {
                     self.value(at.key(key).index(k), what, "");
                 }
             }

@@ -68,17 +68,23 @@ fn busy(what: &'static str) -> Problem {
         .with("busy", what)
 }
 
-/// Does heavy work on a thread of its own. Its end is told as `done`, with what it gives or the problem.
+/// Does heavy work on a thread of its own. Its end is told as `done`, with what it gives or the problem. With a revision
+/// nothing may have changed since: no change comes between the look at it and the beginning of the work.
 ///
 /// # Errors
-/// Something else is being done.
+/// Something else is being done; the revision is not that of now.
 pub fn start(
     table: &Arc<Table>,
     what: &'static str,
+    revision: Option<u64>,
     work: impl FnOnce(&Table, &Progress) -> Result<Value, Problem> + Send + 'static,
 ) -> Result<(), Problem> {
     let stop = Arc::new(AtomicBool::new(false));
     {
+        let store = table.store();
+        if let Some(revision) = revision {
+            store.expect(revision)?;
+        }
         let mut now = table.heavy.now.lock().unwrap_or_else(|e| e.into_inner());
         if let Some(doing) = now.as_ref() {
             return Err(busy(doing.what));

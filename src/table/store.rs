@@ -57,7 +57,7 @@ impl Store {
                 }
                 Err(why) => {
                     // It is put aside, not lost, and the job file is taken as it is.
-                    let aside = folder.join(format!("{}-unread", table_name(name)));
+                    let aside = aside(folder, &table_name(name), "unread");
                     fs::rename(&table, &aside).map_err(|e| {
                         let what = format!("this working copy cannot be read ({why}) nor put aside: {e}");
                         Trouble::bad_input(table.display().to_string(), what)
@@ -165,7 +165,10 @@ impl Store {
         let name = other.unwrap_or(&now).to_owned();
         let path = self.folder.join(&name);
         let on_disk = disk::read_limited(&path, LARGEST_FILE).ok().map(|b| fingerprint(&[&b]));
-        let there = path.symlink_metadata().is_ok();
+        let others = self.folder.join(table_name(&name));
+        // A job begun under that name and never saved is there as well.
+        let begun = name != now && others.symlink_metadata().is_ok();
+        let there = path.symlink_metadata().is_ok() || begun;
         let ours = name == now && on_disk == self.copy.base;
         if there && !ours && !over {
             let (detail, hint) = if name == now {
@@ -183,6 +186,13 @@ impl Store {
             // The new name is taken before anything is written under it.
             let mut lock = lock(&self.folder, &name)?;
             lock.say(&self.address);
+            if begun {
+                let kept = aside(&self.folder, &table_name(&name), "before");
+                fs::rename(&others, kept).map_err(|e| {
+                    let what = format!("the working copy that is there cannot be put aside: {e}");
+                    not_kept(Trouble::cannot(others.display().to_string(), what))
+                })?;
+            }
             write_whole(&path, text.as_bytes()).map_err(not_kept)?;
             let old = self.folder.join(table_name(&now));
             let copy = WorkingCopy { base: Some(fingerprint(&[text.as_bytes()])), ..self.copy.clone() };
@@ -200,10 +210,10 @@ impl Store {
     /// True when the job file holds what the table shows.
     pub fn is_saved(&self) -> bool {
         self.copy.work.job.as_ref().is_some_and(|job| {
-            self.copy.base.as_deref() == Some(&fingerprint(&[readable::text(job).as_bytes()]))
-                || self.read_job().is_ok_and(|(on_disk, base)| {
-                    on_disk == *job && self.copy.base.as_deref() == Some(base.as_str())
-                })
+            self.read_job().is_ok_and(|(on_disk, base)| {
+                self.copy.base.as_deref() == Some(base.as_str())
+                    && (on_disk == *job || base == fingerprint(&[readable::text(job).as_bytes()]))
+            })
         })
     }
 
@@ -248,6 +258,15 @@ fn not_kept(t: Trouble) -> Problem {
     Problem { troubles: vec![t.clone()], ..Problem::new(status, "It could not be kept", t.to_string()) }
 }
 
+/// A name for a file put aside that nothing in the folder has yet.
+fn aside(folder: &Path, file: &str, why: &str) -> PathBuf {
+    let names = (1..).map(|k| match k {
+        1 => format!("{file}-{why}"),
+        k => format!("{file}-{why}-{k}"),
+    });
+    names.map(|n| folder.join(n)).find(|p| p.symlink_metadata().is_err()).unwrap_or_default()
+}
+
 /// Name of the working copy's file.
 pub fn table_name(job: &str) -> String {
     format!(".{job}.table")
@@ -265,6 +284,13 @@ fn lock(folder: &Path, name: &str) -> Result<Lock, Trouble> {
         Trouble::cannot(&about, format!("its working copy cannot be kept in this folder: {e}"))
             .hint("copy the job and its drawing into a folder of your own")
     };
+    // A link there would lead to a file of the maker's.
+    if path.symlink_metadata().is_ok_and(|m| !m.is_file()) {
+        let what = "this is no lock of ours, and is not touched";
+        return Err(
+            Trouble::bad_input(path.display().to_string(), what).hint("take it away if you do not know it")
+        );
+    }
     // A lock whose file another run has just removed is no lock: look again.
     for _ in 0..20 {
         let open = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path);
@@ -290,7 +316,7 @@ fn lock(folder: &Path, name: &str) -> Result<Lock, Trouble> {
 #[cfg(unix)]
 fn is_still_there(file: &File, path: &Path) -> bool {
     use std::os::unix::fs::MetadataExt;
-    match (file.metadata(), fs::metadata(path)) {
+    match (file.metadata(), path.symlink_metadata()) {
         (Ok(ours), Ok(there)) => (ours.dev(), ours.ino()) == (there.dev(), there.ino()),
         _ => false,
     }
@@ -383,6 +409,35 @@ mod tests {
     }
 
     #[test]
+    fn a_job_never_saved_is_not_lost_to_another_of_its_name() {
+        let place = tempfile::tempdir().unwrap();
+        let mut never = Store::empty(place.path());
+        never.begin("heron.job.json").unwrap();
+        never.change("job", with_job(json!({"settlay": 1, "title": "Heron"}))).unwrap();
+        drop(never);
+        let mut other = Store::empty(place.path());
+        other.begin("b.job.json").unwrap();
+        other.change("job", with_job(json!({"settlay": 1, "title": "Other"}))).unwrap();
+        assert_eq!(other.save(Some("heron.job.json"), false).unwrap_err().status, StatusCode::CONFLICT);
+        other.save(Some("heron.job.json"), true).unwrap();
+        let kept = fs::read_to_string(place.path().join(".heron.job.json.table-before")).unwrap();
+        assert!(kept.contains("Heron"));
+        fs::remove_file(place.path().join("heron.job.json")).unwrap();
+        assert!(!other.is_saved(), "a file that is gone holds nothing");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_in_the_place_of_the_lock_is_not_followed() {
+        let place = tempfile::tempdir().unwrap();
+        let victim = place.path().join("victim.txt");
+        fs::write(&victim, "dear").unwrap();
+        std::os::unix::fs::symlink(&victim, place.path().join(lock_name("a.job.json"))).unwrap();
+        assert!(Store::open(place.path(), "a.job.json").unwrap_err().what.contains("no lock of ours"));
+        assert_eq!(fs::read_to_string(&victim).unwrap(), "dear");
+    }
+
+    #[test]
     fn a_damaged_working_copy_is_put_aside_and_the_job_read() {
         let place = tempfile::tempdir().unwrap();
         fs::write(place.path().join("a.job.json"), "{\"settlay\": 1}").unwrap();
@@ -390,6 +445,12 @@ mod tests {
         let store = Store::open(place.path(), "a.job.json").unwrap();
         assert!(store.copy.work.job.is_some() && store.said.len() == 1);
         assert!(place.path().join(".a.job.json.table-unread").exists());
+        drop(store);
+        fs::write(place.path().join(".a.job.json.table"), "{ another").unwrap();
+        drop(Store::open(place.path(), "a.job.json").unwrap());
+        let first = fs::read_to_string(place.path().join(".a.job.json.table-unread")).unwrap();
+        assert_eq!(first, "{ half", "the next one put aside has a name of its own");
+        assert!(place.path().join(".a.job.json.table-unread-2").exists());
     }
 
     #[test]

@@ -39,6 +39,8 @@ pub struct Table {
     bought: Mutex<Option<Value>>,
     /// The files as they were looked at last.
     watched: Mutex<Watched>,
+    /// Held by whoever reads the record of passes and writes it again.
+    record: Mutex<()>,
 }
 
 /// How many passes, or why they cannot be counted.
@@ -105,6 +107,11 @@ impl Table {
         self.store.lock().unwrap_or_else(|e| e.into_inner())
     }
 
+    /// The record of passes and their plan, held until it is written again.
+    pub fn record(&self) -> MutexGuard<'_, ()> {
+        self.record.lock().unwrap_or_else(|e| e.into_inner())
+    }
+
     /// The folder of the job.
     pub fn folder(&self) -> PathBuf {
         self.store().folder.clone()
@@ -164,7 +171,7 @@ impl Table {
             "can_undo": copy.undo.last().map(|c| c.what.clone()),
             "can_redo": copy.redo.last().map(|c| c.what.clone()),
             "has_lay": !copy.work.laid_for.is_empty(),
-            "has_plan": copy.planned.as_ref().is_some_and(|p| *p == work_print(&copy.work))
+            "has_plan": copy.planned.as_ref().is_some_and(|p| *p == work_print(copy, &store.folder))
                 && plan_folder(&store).is_some_and(|f| f.join(crate::plan::PLAN_FILE).is_file()),
             "busy": busy,
             "schema_url": "api/schema/job",
@@ -236,7 +243,10 @@ impl Table {
     /// The working copy cannot be kept.
     pub fn note_drawing(&self, print: String) -> Result<(), Problem> {
         let mut store = self.store();
-        let copy = WorkingCopy { drawing_base: Some(print), ..store.copy.clone() };
+        // Another drawing than before is news to every page.
+        let news = store.copy.drawing_base.as_ref().is_some_and(|before| *before != print);
+        let revision = store.copy.revision + u64::from(news);
+        let copy = WorkingCopy { drawing_base: Some(print), revision, ..store.copy.clone() };
         store.put(copy)
     }
 
@@ -446,11 +456,15 @@ pub fn settle(work: &mut Work) {
     }
 }
 
-/// A fingerprint of job and lay.
-pub fn work_print(work: &Work) -> String {
+/// A fingerprint of everything a plan is made of: job and lay, the drawing looked at, a cutter's own file.
+pub fn work_print(copy: &WorkingCopy, folder: &std::path::Path) -> String {
+    let work = &copy.work;
+    let cutter = work.job.as_ref().and_then(|j| j.get("cutter")).and_then(Value::as_str);
+    let cutter = cutter.and_then(|c| disk::read_limited(&folder.join(c), crate::job::LARGEST_FILE).ok());
+    let drawing = copy.drawing_base.clone().unwrap_or_default();
     let job = work.job.as_ref().map(Value::to_string).unwrap_or_default();
     let lies = serde_json::to_string(&work.lies.iter().collect::<Vec<_>>()).unwrap_or_default();
-    fingerprint(&[job.as_bytes(), lies.as_bytes()])
+    fingerprint(&[job.as_bytes(), lies.as_bytes(), drawing.as_bytes(), &cutter.unwrap_or_default()])
 }
 
 /// The folder a job's plan is written to: `hanging-cut` beside `hanging.job.json`.

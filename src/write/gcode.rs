@@ -35,7 +35,7 @@ pub fn cut_gcode(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutte
     let power = |line: &CutLine| cutter.tested_for(&pass.cloth, line.kind.word());
     let tested: Vec<&Tested> = lines.iter().map(power).collect::<Option<_>>()?;
     let mut file =
-        Writer::begin(&format!("{title}, {}, pass {}", pass.cloth, pass.number), settings, pass, cutter);
+        Writer::begin(&format!("pass {} of {}: {title}", pass.number, pass.cloth), settings, pass, cutter);
     for (line, found) in lines.iter().zip(tested) {
         file.travel(line.course.start);
         file.block(&format!("{} {}{}", settings.beam_on, settings.power_word, plain(found.power)));
@@ -52,7 +52,7 @@ pub fn cut_gcode(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutte
 /// A walk round the extremes of a pass with the beam off, to see that cloth and hands are clear; `None` without settings.
 pub fn rehearsal(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> Option<Code> {
     let settings = cutter.gcode.as_ref()?;
-    let about = format!("{title}, {}, pass {}: rehearsal, the beam stays off", pass.cloth, pass.number);
+    let about = format!("rehearsal, beam off: pass {} of {}: {title}", pass.number, pass.cloth);
     let mut file = Writer::begin(&about, settings, pass, cutter);
     let walked = lines.iter().flat_map(|l| l.course.points(crate::shape::tol::SAME_POINT_MM));
     let box_ = Bounds::of(walked);
@@ -78,7 +78,7 @@ impl<'a> Writer<'a> {
         let bed_mm = pass.bed_mm;
         let mut w = Writer { text: String::new(), header: 0, blocks: 0, settings, cutter, bed_mm };
         w.comment(about);
-        w.comment(&format!("nought at the {}", cutter.home.words()));
+        w.comment(cutter.home.in_brief());
         w.comment("never leave it running alone, draw off the fumes");
         w.header = w.text.lines().count();
         for line in &settings.header {

@@ -198,6 +198,9 @@ fn no_path_leads_out_of_the_plans_folder() {
         let mut job = table.get("api/state")["job"].clone();
         job["drawing"] = file.into();
         table.try_post("PUT", "api/job", revision, &json!({ "job": job })).problem(400);
+        let mut job = table.get("api/state")["job"].clone();
+        job["cloths"][0]["pattern"]["photo"] = json!({ "file": file, "size_mm": [60, 80] });
+        table.try_post("PUT", "api/job", revision, &json!({ "job": job })).problem(400);
     }
 }
 
@@ -319,4 +322,15 @@ fn a_port_that_is_taken_and_a_job_that_is_open_are_told_with_what_to_do() {
         let said = String::from_utf8(ran.stderr).unwrap();
         assert!(ran.status.code() == Some(2) && said.contains(part), "{words:?}: {said}");
     }
+}
+
+/// A working copy holds jobs within jobs' histories: one that nests too deep could not be read again.
+#[test]
+fn a_job_too_deep_to_be_kept_is_refused() {
+    let place = folder();
+    let table = Table::open(place.path(), &["leaf.job.json"]);
+    let mut job = table.get("api/state")["job"].clone();
+    job["title"] = (0..100).fold(json!("x"), |inner, _| json!([inner]));
+    let said = table.try_post("PUT", "api/job", table.revision(), &json!({ "job": job })).problem(400);
+    assert!(said["detail"].as_str().unwrap().contains("too deep"), "{said}");
 }

@@ -356,3 +356,44 @@ fn from_measured_marks_to_a_spoilt_piece_cut_again() {
     assert!(done["ok"] == true && done["given"][0]["cloth"] == "fen", "{done}");
     assert_eq!(table.get("api/buy"), done["given"]);
 }
+
+/// Each reads the record of what is cut and writes it again: none may write over another.
+#[test]
+fn passes_marked_as_cut_at_once_are_all_recorded() {
+    let place = folder();
+    let table = Table::open(place.path(), &["leaf.job.json"]);
+    let mut job = table.get("api/state")["job"].clone();
+    job["cutter"]["bed_mm"] = json!([700, 230]);
+    table.put_job(&job);
+    laid(&table);
+    table.post("api/plan", &json!({}));
+    assert_eq!(table.idle()["has_plan"], true);
+    let passes = table.get("api/passes").as_array().unwrap().len();
+    assert!(passes > 1);
+    std::thread::scope(|all| {
+        for pass in 1..=passes {
+            let table = &table;
+            all.spawn(move || {
+                let body = json!({ "cloth": "fen", "done": true });
+                let said = table.try_post("POST", &format!("api/passes/{pass}/done"), 0, &body);
+                assert_eq!(said.status, 200, "{}", String::from_utf8_lossy(&said.body));
+            });
+        }
+    });
+    let recorded = table.get("api/passes");
+    assert!(recorded.as_array().unwrap().iter().all(|p| p["done"].is_string()), "{recorded}");
+    // A drawing replaced since makes the plan that of another, and every page hears of it.
+    let revision = table.revision();
+    let svg = crate::client::SVG.replace("</svg>", "<path id='more' d='M1 1h30v30h-30z'/></svg>");
+    let answer = table.call(
+        "POST",
+        "api/drawing?name=leaf.svg&over=1",
+        &[("If-Match", &revision.to_string()), ("Content-Type", "image/svg+xml")],
+        svg.as_bytes(),
+    );
+    assert_eq!(answer.status, 200, "{}", String::from_utf8_lossy(&answer.body));
+    assert!(table.revision() > revision);
+    assert_eq!(table.get("api/state")["has_plan"], false);
+    let old = std::fs::read_to_string(place.path().join(format!(".leaf.svg-before-{revision}"))).unwrap();
+    assert_eq!(old, crate::client::SVG);
+}

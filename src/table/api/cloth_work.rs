@@ -36,7 +36,7 @@ pub fn buy(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     }
     let understood = table.understood()?;
     understood.prepared()?;
-    heavy::start(table, "buy", move |table, progress| {
+    heavy::start(table, "buy", None, move |table, progress| {
         let prepared = understood.prepared()?;
         let effort = body.effort.or(prepared.job.lay.effort).unwrap_or(estimate::EFFORT);
         let wish = Wish { widths_mm: body.widths_mm.clone(), effort, savings: body.savings };
@@ -71,7 +71,7 @@ pub fn recut(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
         return Err(Problem::none("There is no plan yet")
             .hint("make one of the lay; then a piece of it can be cut again"));
     }
-    heavy::start(table, "recut", move |table, progress| {
+    heavy::start(table, "recut", None, move |table, progress| {
         let (plan, _) = plan::read(&plan_at)?;
         // Every piece cut again from the same cloth since is in the way.
         let mut folders: Vec<_> = std::fs::read_dir(&again)

@@ -156,7 +156,14 @@ pub fn photo(table: &Table, of: &PhotoOf, revision: u64, bytes: &[u8]) -> Result
     let size_mm = [of.w_mm, of.h_mm];
     Photo::parse(bytes, size_mm, crate::shape::pt(0.0, 0.0))
         .map_err(|what| Problem::from(Trouble::bad_input(&name, what)))?;
-    table.store().expect(revision)?;
+    {
+        let store = table.store();
+        store.expect(revision)?;
+        let cloths = store.copy.work.job.as_ref().and_then(|j| j.get("cloths")?.as_array().map(Vec::len));
+        if cloths.is_none_or(|n| of.cloth >= n) {
+            return Err(Problem::none(format!("there is no cloth {}", of.cloth)));
+        }
+    }
     table.heavy.idle()?;
     let path = table.folder().join(&name);
     let same = disk::read_limited(&path, super::LARGEST_PICTURE as u64).is_ok_and(|there| there == bytes);

@@ -23,6 +23,9 @@ pub fn put(table: &Table, asked: &Asked) -> Result<Value, Problem> {
     if !job.is_object() {
         return Err(Problem::bad("job: expected an object").with("place", "job"));
     }
+    if is_deep(&job, MOST_DEEP) {
+        return Err(Problem::bad("job: lists in lists go too deep").with("place", "job"));
+    }
     let (revision, ()) = table.change("job", asked.revision()?, |work| {
         if work.job.is_none() {
             return Err(Problem::clash("There is no job yet").hint("begin with a drawing"));
@@ -35,10 +38,32 @@ pub fn put(table: &Table, asked: &Asked) -> Result<Value, Problem> {
                 within(file, field)?;
             }
         }
+        let known: Vec<Value> = work.job.as_ref().map(photos).unwrap_or_default();
+        for photo in photos(&job).iter().filter(|p| !known.contains(p)) {
+            within(photo.as_str().unwrap_or_default(), "photo.file")?;
+        }
         work.job = Some(job);
         Ok(())
     })?;
     answer(table, revision)
+}
+
+/// Deepest a job nests: far more than its schema has a use for, far less than what cannot be read again.
+const MOST_DEEP: usize = 48;
+
+fn is_deep(value: &Value, left: usize) -> bool {
+    left == 0
+        || match value {
+            Value::Array(all) => all.iter().any(|v| is_deep(v, left - 1)),
+            Value::Object(all) => all.values().any(|v| is_deep(v, left - 1)),
+            _ => false,
+        }
+}
+
+/// The photographs a job's cloths name.
+fn photos(job: &Value) -> Vec<Value> {
+    let cloths = job.get("cloths").and_then(Value::as_array);
+    cloths.into_iter().flatten().filter_map(|c| c.pointer("/pattern/photo/file").cloned()).collect()
 }
 
 /// Refuses a file outside the job's folder: what a page names is looked for there alone.
@@ -115,11 +140,16 @@ pub fn save(table: &Table, asked: &Asked) -> Result<Value, Problem> {
 
 /// `POST api/reload`: takes job and drawing as they are on disk. What was on the table can be had back by undoing.
 pub fn reload(table: &Table, asked: &Asked) -> Result<Value, Problem> {
-    let revision = {
+    {
         let mut store = table.store();
         store.expect(asked.revision()?)?;
         table.heavy.idle()?;
         let mut copy = store.copy.clone();
+        if copy.base.is_some() && !store.job_path().is_some_and(|p| p.exists()) {
+            return Err(
+                Problem::none("the job file is gone").hint("save the job: what is on the table is all there")
+            );
+        }
         if store.job_path().is_some_and(|p| p.exists()) {
             let (job, base) = store.read_job()?;
             let mut work = copy.work.clone();
@@ -128,11 +158,10 @@ pub fn reload(table: &Table, asked: &Asked) -> Result<Value, Problem> {
             copy = copy.changed("reload", work);
             copy.base = Some(base);
         }
-        copy.drawing_base = None;
         store.put(copy)?;
-        store.copy.revision
-    };
+    }
     table.look_at_drawing()?;
+    let revision = table.store().copy.revision;
     table.tell_state();
     answer(table, revision)
 }

@@ -425,7 +425,7 @@ pub fn start(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     table.store().expect(revision)?;
     let understood = table.understood()?;
     understood.prepared()?;
-    heavy::start(table, "lay", move |table, progress| {
+    heavy::start(table, "lay", Some(revision), move |table, progress| {
         let prepared = understood.prepared()?;
         let mut spec = prepared.job.lay.clone();
         if let Some(seconds) = body.seconds {

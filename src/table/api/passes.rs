@@ -70,6 +70,7 @@ pub fn realign_pass(table: &Table, number: usize, asked: &Asked) -> Result<Value
         only_try: bool,
     }
     let body: Body = asked.body()?;
+    let _held = table.record();
     let open = open(table, number, body.cloth.as_deref())?;
     let aligned = align(&open, &measured(&body.marks)?, None)?;
     let mut said = report(&aligned)?;
@@ -125,6 +126,7 @@ pub fn done(table: &Table, number: usize, asked: &Asked) -> Result<Value, Proble
             "if it was a slip and nothing is cut yet, take the record done.json out of the plan's folder",
         ));
     }
+    let _held = table.record();
     let mut open = open(table, number, body.cloth.as_deref())?;
     let pass = &open.plan.passes[open.pass];
     let new = realign::mark_done(&mut open.done, pass, &open.folder)?;
@@ -171,6 +173,7 @@ pub fn rest(table: &Table, number: usize, asked: &Asked) -> Result<Value, Proble
         marks: Vec<Mark>,
     }
     let body: Body = asked.body()?;
+    let _held = table.record();
     let open = open(table, number, body.cloth.as_deref())?;
     let aligned = if body.marks.is_empty() {
         open.done.may_change(&open.plan.passes[open.pass])?;

@@ -21,10 +21,11 @@ pub const AS_LAID: &str = "as-laid.job.json";
 /// `POST api/plan`.
 pub fn make(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     let revision = asked.revision()?;
-    let (work, folder) = {
+    let _held = table.record();
+    let (work, folder, print) = {
         let store = table.store();
         store.expect(revision)?;
-        (store.copy.work.clone(), plan_folder(&store))
+        (store.copy.work.clone(), plan_folder(&store), work_print(&store.copy, &store.folder))
     };
     let folder = folder.ok_or_else(|| Problem::clash("There is no job yet").hint("begin with a drawing"))?;
     let understood = table.understood()?;
@@ -51,8 +52,7 @@ pub fn make(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     let as_laid = as_laid(work.job.clone().unwrap_or_default(), &locked);
     let mut all_locked: Prepared = prepared.clone();
     all_locked.job.lay.locked = locked;
-    let print = work_print(&work);
-    heavy::start(table, "plan", move |table, progress| {
+    heavy::start(table, "plan", Some(revision), move |table, progress| {
         let run = plan::run(all_locked, progress)?;
         let job = &run.prepared.job;
         let text = readable::text(&as_laid);
@@ -80,6 +80,13 @@ fn as_laid(mut job: Value, locked: &[LockedSpec]) -> Value {
             Path::new(f).components().all(|c| !matches!(c, Component::RootDir | Component::Prefix(_)))
         }) {
             job[field] = format!("../{file}").into();
+        }
+    }
+    for cloth in job.get_mut("cloths").and_then(Value::as_array_mut).into_iter().flatten() {
+        if let Some(photo) = cloth.pointer_mut("/pattern/photo/file")
+            && let Some(file) = photo.as_str().filter(|f| Path::new(f).is_relative())
+        {
+            *photo = format!("../{file}").into();
         }
     }
     if !job.get("lay").is_some_and(Value::is_object) {

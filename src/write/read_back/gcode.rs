@@ -25,9 +25,11 @@ pub(super) fn read(name: &str, file: &str, cutter: &Cutter, header: usize) -> Re
         let words: Vec<&str> = text.split(' ').collect();
         let value = |letter: char| words.iter().find_map(|w| w.strip_prefix(letter)?.parse::<f64>().ok());
         let body = if text.starts_with('N') { text.split_once(' ').map_or("", |t| t.1) } else { text };
-        if body == settings.beam_off {
+        // Whatever the settings call them, these turn a beam or a spindle on (ISO 6983-1).
+        let lights = words.iter().any(|w| matches!(*w, "M3" | "M03" | "M4" | "M04"));
+        if body == settings.beam_off && !lights {
             beam = false;
-        } else if body.starts_with(&format!("{} ", settings.beam_on)) {
+        } else if lights || body.starts_with(&format!("{} ", settings.beam_on)) {
             beam = true;
             let from = at.ok_or_else(|| bad(row, "the beam is on before the head is placed"))?;
             lines.push(ReadLine { layer: String::new(), closed: false, points: vec![from] });
