@@ -189,8 +189,10 @@ export async function clothPlace() {
   };
   const begin = async () => {
     const seconds = Number(kept.seconds);
-    await api.send('api/lay/start', seconds > 0 ? { seconds } : {});
+    if (kept.seconds && !(seconds > 0)) { say('Give the seconds to search as a number above 0, or leave it empty', true); return; }
+    // Said first: a refusal that comes at once has the last word.
     say('Laying; it gets better as you watch');
+    await api.send('api/lay/start', seconds > 0 ? { seconds } : {});
   };
   const startPen = (kind) => { pen = { kind, points: [] }; penTools.hidden = false; penTools.firstChild.textContent = kind === 'flaw' ? 'Click round the flaw. ' : 'Click round the cloth as it really lies. '; view.again(); };
   const leavePen = () => { pen = null; penTools.hidden = true; view.again(); };
@@ -200,12 +202,12 @@ export async function clothPlace() {
     if (crossed(points)) { say('The outline crosses itself: take points back and go round once', true); return; }
     leavePen();
     const ring = points.map((p) => p.map((v) => Number(v.toFixed(1))));
-    await put((job) => {
+    const well = await put((job) => {
       const c = job.cloths[scene.cloth.cloth];
       if (kind === 'flaw') c.flaws_mm = [...(c.flaws_mm ?? []), ring];
       else { c.outline_mm = ring; delete c.width_mm; delete c.length_mm; }
     });
-    say(kind === 'flaw' ? 'The flaw is marked; nothing is cut from it' : 'The cloth has this edge now');
+    if (well) say(kind === 'flaw' ? 'The flaw is marked; nothing is cut from it' : 'The cloth has this edge now');
   };
   const key = (e) => {
     if (pen && e.key === 'Enter') { endPen().catch((p) => say(words(p), true)); return true; }

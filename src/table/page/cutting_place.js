@@ -26,12 +26,22 @@ export async function cuttingPlace() {
     const wrong = await store.wrong();
     const lay = wrong.length ? null : await store.part('api/lay');
     const broken = lay?.breaks.length ?? 0;
+    const make = async () => {
+      try {
+        say('Making the plan');
+        await api.send('api/plan');
+      } catch (problem) {
+        // The cloth is half cut: the plan it is cut by is still there.
+        if (/are cut already/.test(problem.detail ?? '')) problem.hint = 'Undo what was changed since, and that plan with its cut passes is here again; or, if that work is finished, move its folder elsewhere';
+        throw problem;
+      }
+    };
     return {
       element: h('div', { class: 'begin' }, h('h2', {}, 'Passes and files'),
         h('p', {}, 'From the lay on the table come the passes, their marks and keys, the cut files and the sheets. They are checked again by reading them back.'),
         wrong.length ? troubles(wrong) : !lay.has_lay && remark('care', 'Lay the pieces first, under Cloth.'),
         broken > 0 && remark('wrong', `${count(broken, 'rule is', 'rules are')} broken in the lay: mend that under Cloth first.`),
-        button('Make the plan', async () => { await api.send('api/plan'); say('Making the plan'); }, { class: 'main', disabled: !lay?.has_lay || broken > 0 || !!busy }),
+        button('Make the plan', make, { class: 'main', disabled: !lay?.has_lay || broken > 0 || !!busy }),
         progress,
         h('h3', {}, 'The cutter'), h('p', {}, 'Bed, kerf, feed and the like: they decide the passes.'), await blockForm('cutter'), cautions()),
       close() {},
@@ -63,7 +73,7 @@ export async function cuttingPlace() {
     playback(bed, view),
     joints(bed, plan, view),
     isDone(pass) ? null : marks(bed, view, name, pass),
-    doing(pass, isDone(pass)),
+    doing(pass, isDone(pass), plan.passes.filter((p) => p.cloth === pass.cloth && p.number < pass.number && !isDone(p)).map((p) => p.number)),
     plan.notes.filter((n) => n.about.startsWith(pass.cloth)).map((n) => remark(n.level === 'caution' ? 'care' : '', h('b', {}, `${n.about}: `), n.text)),
     h('h2', {}, 'Files'), fileList(files),
     h('details', { open: !!kept.recut }, h('summary', {}, 'One piece again'), recut(plan)),
@@ -181,14 +191,15 @@ function told(r, only) {
     (r.cautions ?? []).map((c) => remark('care', c)));
 }
 
-function doing(pass, isDone) {
+function doing(pass, isDone, open) {
   if (isDone) return null;
   const from = h('input', { type: 'number', min: 1, max: pass.burns.length, step: 1, value: 1, 'aria-label': 'first burn to make' });
   return h('div', {},
     h('div', { class: 'tools' }, button('Mark this pass as cut', async () => {
+      if (open.length && !window.confirm(`Pass ${open.join(' and ')} of ${pass.cloth} is not marked as cut yet. Mark pass ${pass.number} all the same? It cannot be taken back.`)) return;
       await api.send(`api/passes/${pass.number}/done`, { cloth: pass.cloth, done: true });
       await store.refresh(); store.forget(); say(`Pass ${pass.number} is marked as cut`); store.tell('place');
-    }, { class: 'main' })),
+    })),
     h('details', {}, h('summary', {}, 'It broke off in the middle'), h('div', { class: 'form' },
       h('label', {}, h('span', {}, 'Go on from burn'), from, h('small', {}, 'The last whole burn is seen on the cloth; play the burns to find its number.')),
       button('Write the rest of the pass', async () => {

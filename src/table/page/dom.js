@@ -40,10 +40,20 @@ let fading = 0;
  * @param {boolean} [wrong]
  */
 export function say(text, wrong = false) {
+  // What a dialog covers would not be seen.
   const place = document.getElementById('said');
+  const dialog = document.querySelector('dialog[open]');
+  if (dialog) dialog.append(place); else if (place.parentElement !== document.body) document.body.append(place);
   clearTimeout(fading);
   place.replaceChildren(h('p', { class: wrong ? 'wrong' : null }, text));
   fading = setTimeout(() => place.replaceChildren(), wrong ? 12000 : 5000);
+}
+
+/** Takes a dialog away; what is said in it is said on. @param {HTMLDialogElement} dialog */
+export function closed(dialog) {
+  const place = dialog.querySelector('#said');
+  if (place) document.body.append(place);
+  dialog.remove();
 }
 
 /**
@@ -85,5 +95,6 @@ export function words(problem) {
   const first = problem?.troubles?.[0];
   const hint = problem?.hint ?? first?.hint;
   const what = plain(problem?.detail ?? problem?.message ?? String(problem));
-  return hint ? `${what}. ${hint[0].toUpperCase()}${hint.slice(1)}.`.replace(/\.\./g, '.') : what;
+  const ended = (text) => text.replace(/\.$/, '');
+  return hint ? `${ended(what)}. ${hint[0].toUpperCase()}${ended(hint.slice(1))}.` : what;
 }

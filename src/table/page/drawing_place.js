@@ -146,7 +146,7 @@ export async function drawingPlace() {
     await Promise.all((state.job.cloths ?? []).map(async (c, k) =>
       h('details', {}, h('summary', {}, swatch(cloths[k]), c.name || `cloth ${k + 1}`), await clothForm(k)))),
     addCloth(),
-    h('h2', {}, wrong.length ? `${count(wrong.length, 'thing')} to mend` : 'Nothing to mend'),
+    h('h2', {}, wrong.length ? `${count(wrong.length, 'thing')} to mend` : drawing.faults.length ? `${count(drawing.faults.length, 'thing')} to look at` : drawing.troubles.length ? 'No faults in the drawing' : 'Nothing to mend'),
     drawing.faults.slice(0, 60).map((f) => {
       const r = remark(f.level === 'wrong' ? 'wrong' : 'care', h('b', {}, `${f.n} `), `${f.about}${f.line_no ? ` (line ${f.line_no})` : ''}: ${f.text} ${f.advice ?? ''} `,
         button('Show', () => view.fit([f.at[0] - 60, f.at[1] - 60, f.at[0] + 60, f.at[1] + 60])));
@@ -221,7 +221,7 @@ async function assign(shapes, some, cloth) {
   const exactly = (of) => shapes.filter(of).length === some.length && some.every(of);
   const layer = some[0].layers.find((l) => exactly((s) => s.layers.includes(l)));
   const fill = !layer && some.length > 1 && some[0].fill && exactly((s) => s.fill === some[0].fill) ? some[0].fill : null;
-  await put((job) => {
+  const well = await put((job) => {
     const old = job.pieces ?? [];
     const like = some[0].rule === null ? {} : { ...old[some[0].rule] };
     job.pieces = old.filter((r) => !(r.select?.id && ids.has(r.select.id)));
@@ -240,7 +240,7 @@ async function assign(shapes, some, cloth) {
     }
     else job.pieces.unshift(...some.map((s) => ({ select: { id: s.id }, cloth, ...rest, ...line(s) })));
   });
-  say(cloth ? `${count(some.length, 'shape')} cut from ${cloth}` : 'Taken out');
+  if (well) say(cloth ? `${count(some.length, 'shape')} cut from ${cloth}` : 'Taken out');
 }
 
 /** Whether a selection of the job picks a shape. A star in an id stands for any letters. */

@@ -7,14 +7,18 @@ import { fields } from './schema_form.js';
 
 const schema = () => store.part('api/schema/job');
 
+/** Changes the job; true when it was kept and nothing is wrong with it. What is wrong is said. */
 async function put(change) {
   try {
     const answer = await store.changeJob(change);
-    const first = answer.troubles?.[0];
-    if (first) say(`Kept. Not yet right: ${first.about ? `${first.about}: ` : ''}${plain(first.what)}${first.hint ? `. ${first.hint}` : ''}`, true);
+    // What a new job has nothing of yet is told where it is to be done.
+    const first = answer.troubles?.find((t) => !/at least one entry/.test(t.what));
+    if (!first) return true;
+    say(`Kept. Not yet right: ${first.about ? `${first.about}: ` : ''}${plain(first.what)}${first.hint ? `. ${first.hint}` : ''}`, true);
   } catch (problem) {
     say(words(problem), true);
   }
+  return false;
 }
 
 const set = (object, key, value) => {
@@ -43,7 +47,15 @@ export async function clothForm(k) {
     h('details', {}, h('summary', {}, 'A photograph of it as its look'), photoForm(k)),
     h('details', {}, h('summary', {}, 'More of this cloth'),
       fields(spec, root, cloth, change, usual, `cloth-${k}.`)),
-    h('div', { class: 'row tools' }, button('Take this cloth out of the job', () => put((job) => job.cloths.splice(k, 1)))));
+    h('div', { class: 'row tools' }, button('Take this cloth out of the job', () => takeOut(k))));
+}
+
+/** Takes a cloth out, and with the maker's word the rules of what is cut from it. @param {number} k */
+function takeOut(k) {
+  const { name } = store.state.job.cloths[k];
+  const of = (store.state.job.pieces ?? []).filter((r) => r.cloth === name).length;
+  if (of && !window.confirm(`Shapes are cut from ${name}. Take it out, and leave them uncut until they are given to another cloth?`)) return null;
+  return put((job) => { job.cloths.splice(k, 1); job.pieces = (job.pieces ?? []).filter((r) => r.cloth !== name); });
 }
 
 /** The form of rule `k` of the pieces. @param {number} k @returns {Promise<HTMLElement>} */

@@ -1,6 +1,6 @@
 // The page: its head, its four places, and what everyone hears.
 
-import { h, button, say, words, remark } from './dom.js';
+import { h, button, closed, say, words, remark } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
 import { start } from './start.js';
@@ -133,7 +133,7 @@ function help() {
       row(['Ctrl + Z'], 'undo; with Shift, redo'), row(['Ctrl + S'], 'save the job file'), row(['Enter', 'Escape'], 'close or leave an outline being drawn'))),
     h('p', {}, 'Drag a piece with mouse or finger; with Alt, or with “Whole group” on, its whole group slides. Without dragging: choose a piece and press the arrows beside the list. Drag the cloth to move about, wheel or two fingers to come closer. Every change is kept at once beside the job.'),
     button('Close', () => dialog.close(), { class: 'main' }));
-  dialog.addEventListener('close', () => dialog.remove());
+  dialog.addEventListener('close', () => closed(dialog));
   document.body.append(dialog);
   dialog.showModal();
 }

@@ -1,6 +1,6 @@
 // A photograph of the cloth as its look: one repeat of it straightened from any picture that shows the pattern.
 
-import { h, button, say } from './dom.js';
+import { h, button, closed, say } from './dom.js';
 import { raw } from './api.js';
 import { across } from './geometry.js';
 import * as store from './store.js';
@@ -116,7 +116,7 @@ function corners(picture, size, use) {
     h('div', { class: 'form' }, h('div', { class: 'row' }, h('label', {}, h('span', {}, 'Repeats from left to right'), many), h('label', {}, h('span', {}, 'From top to bottom'), deep))),
     h('p', {}, `As it will look, two repeats each way of ${size[0]} × ${size[1]} mm: no seam should show.`), sample,
     h('div', { class: 'tools' }, button('Use as the look', take, { class: 'main' }), button('Leave', () => dialog.close())));
-  dialog.addEventListener('close', () => dialog.remove());
+  dialog.addEventListener('close', () => closed(dialog));
   document.body.append(dialog);
   dialog.showModal();
   show();

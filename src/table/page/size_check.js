@@ -1,6 +1,6 @@
 // Is the drawing its true size? A ruler on the screen, set by a card, and one measure of the maker's own.
 
-import { h, button, say } from './dom.js';
+import { h, button, closed, say } from './dom.js';
 import { put } from './job_forms.js';
 import * as store from './store.js';
 import { mm } from './words.js';
@@ -51,9 +51,9 @@ export function sizeCheck(drawing, measured) {
     const factor = Number(is.value) / what.width;
     if (!(factor > 0 && Number.isFinite(factor))) { say('Give the width in millimetres', true); return; }
     if (factor > MOST_TIMES || factor < 1 / MOST_TIMES) { say(`That would make the drawing ${factor > 1 ? factor.toPrecision(3) : `1/${(1 / factor).toPrecision(3)}`} times as large: look at the figure again`, true); return; }
-    if (Math.abs(factor - 1) > 1e-6) await put((job) => { job.drawing_scale = Number(((job.drawing_scale ?? 1) * factor).toPrecision(9)); });
+    const well = Math.abs(factor - 1) <= 1e-6 || await put((job) => { job.drawing_scale = Number(((job.drawing_scale ?? 1) * factor).toPrecision(9)); });
     dialog.close();
-    say(Math.abs(factor - 1) > 1e-6 ? `The drawing is now ${factor.toFixed(4)} times as large` : 'The size stands');
+    if (well) say(Math.abs(factor - 1) > 1e-6 ? `The drawing is now ${factor.toFixed(4)} times as large` : 'The size stands');
   };
   const dialog = h('dialog', { 'aria-label': 'Check the size' },
     h('h2', {}, 'Is the size true?'),
@@ -65,7 +65,7 @@ export function sizeCheck(drawing, measured) {
     h('details', {}, h('summary', {}, 'A ruler on this screen'),
       h('p', {}, 'Slide until the dashed card is as large as a bank card (85.60 × 53.98 mm); then the ruler above it is true.'), slider, card),
     h('div', { class: 'tools' }, button('That is its size', use, { class: 'main' }), button('Leave', () => dialog.close())));
-  dialog.addEventListener('close', () => dialog.remove());
+  dialog.addEventListener('close', () => closed(dialog));
   document.body.append(dialog);
   dialog.showModal();
 }
