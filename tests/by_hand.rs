@@ -1,49 +1,22 @@
 //! Pieces moved by hand: wherever they are dropped they stay in step, and it is the nearest such place.
 #![allow(missing_docs, clippy::unwrap_used)]
 
-use proptest::prelude::*;
-use settlay::cloth::{Cloth, Pattern};
-use settlay::drawing::Piece;
-use settlay::job::{Grain, Match, PieceRule, Select, ShapeKind, Weave};
-use settlay::lay::{self, Allowed, Hand, Laid};
-use settlay::shape::{Bounds, Lattice, Point, Pose, Region, distance, pt};
+mod lay_jobs;
 
-fn rule(matching: Match) -> PieceRule {
-    PieceRule {
-        select: Select::default(),
-        cloth: "cloth".into(),
-        count: 1,
-        grain: Grain::Along,
-        grain_deg: 0.0,
-        grain_tolerance_deg: 0.0,
-        matching,
-        group: None,
-        pattern_at_mm: None,
-        anchor_mm: None,
-        allowance_mm: 0.0,
-        underlap_mm: 0.0,
-        shape: ShapeKind::Fill,
-    }
-}
+use lay_jobs::{rect, rule};
+use proptest::prelude::*;
+use settlay::cloth::Cloth;
+use settlay::drawing::Piece;
+use settlay::job::{Match, PieceRule};
+use settlay::lay::{self, Allowed, Hand, Laid};
+use settlay::shape::{Lattice, Point, Pose, distance, pt};
 
 /// Two drawn in one group, one centred cut twice, two that mirror each other, a free one.
 fn pieces() -> (Vec<Piece>, Vec<PieceRule>) {
     let rules = vec![rule(Match::Drawn), rule(Match::Centred), rule(Match::Pair), rule(Match::Free)];
     let piece = |id: &str, at: (f64, f64), rule: usize, count: u32, group: &str| {
-        let region = Region::rectangle(Bounds::new(pt(at.0, at.1), pt(at.0 + 40.0, at.1 + 25.0)));
         let matching = rules[rule].matching;
-        Piece {
-            id: id.into(),
-            element: 0,
-            rule,
-            cloth: 0,
-            count,
-            cut: region.clone(),
-            anchor: region.bounds().centre(),
-            drawn: region,
-            matching,
-            group: group.into(),
-        }
+        Piece { count, ..lay_jobs::piece(id, rect(at.0, at.1, 40.0, 25.0), rule, matching, group) }
     };
     let all = vec![
         piece("one", (0.0, 0.0), 0, 1, "wave"),
@@ -57,20 +30,7 @@ fn pieces() -> (Vec<Piece>, Vec<PieceRule>) {
 }
 
 fn cloth(lattice: Lattice) -> Cloth {
-    Cloth {
-        name: "cloth".into(),
-        stock: None,
-        weave: Weave::Plain,
-        nap: false,
-        outline: Region::rectangle(Bounds::new(pt(0.0, 0.0), pt(900.0, 900.0))).outline,
-        open_length: false,
-        edge_mm: 0.0,
-        flaws: Vec::new(),
-        pattern: Some(Pattern::measured(lattice, true)),
-        match_tolerance_mm: 0.0,
-        photo: None,
-        colour: [90, 90, 90],
-    }
+    Cloth { edge_mm: 0.0, ..lay_jobs::cloth(900.0, Some(900.0), Some((lattice, true))) }
 }
 
 fn lattices() -> impl Strategy<Value = Lattice> {

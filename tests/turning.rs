@@ -1,46 +1,23 @@
 //! Pieces that may be turned by any angle, groups that slide over the repeat, and lays watched as they get better.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod lay_jobs;
+
 use std::sync::Mutex;
 
-use settlay::cloth::{Cloth, Pattern};
+use settlay::cloth::Cloth;
 use settlay::drawing::Piece;
-use settlay::job::{Grain, LaySpec, Match, PieceRule, Select, ShapeKind, Weave};
+use settlay::job::{Grain, LaySpec, Match, PieceRule, Weave};
 use settlay::lay::{self, Better, Lay, Live, Request};
 use settlay::say::Quiet;
 use settlay::shape::{Bounds, Lattice, Pose, Region, pt};
 
 fn rule(grain: Grain, matching: Match, tolerance: f64) -> PieceRule {
-    PieceRule {
-        select: Select::default(),
-        cloth: "felt".into(),
-        count: 1,
-        grain,
-        grain_deg: 0.0,
-        grain_tolerance_deg: tolerance,
-        matching,
-        group: None,
-        pattern_at_mm: None,
-        anchor_mm: None,
-        allowance_mm: 0.0,
-        underlap_mm: 0.0,
-        shape: ShapeKind::Fill,
-    }
+    PieceRule { grain, grain_tolerance_deg: tolerance, ..lay_jobs::rule(matching) }
 }
 
 fn piece(id: &str, region: Region, matching: Match) -> Piece {
-    Piece {
-        id: id.into(),
-        element: 0,
-        rule: 0,
-        cloth: 0,
-        count: 1,
-        cut: region.clone(),
-        anchor: region.bounds().centre(),
-        drawn: region,
-        matching,
-        group: "all".into(),
-    }
+    lay_jobs::piece(id, region, 0, matching, "all")
 }
 
 /// A bar drawn leaning by `lean_deg`.
@@ -50,20 +27,8 @@ fn leaning(width: f64, height: f64, lean_deg: f64) -> Region {
 }
 
 fn cloth(width: f64, pattern: Option<Lattice>) -> Cloth {
-    Cloth {
-        name: "felt".into(),
-        stock: None,
-        weave: if pattern.is_some() { Weave::Plain } else { Weave::Felt },
-        nap: false,
-        outline: Region::rectangle(Bounds::new(pt(0.0, 0.0), pt(width, Cloth::OPEN_LENGTH_MM))).outline,
-        open_length: true,
-        edge_mm: 10.0,
-        flaws: Vec::new(),
-        pattern: pattern.map(|lattice| Pattern::measured(lattice, false)),
-        match_tolerance_mm: 0.0,
-        photo: None,
-        colour: [90, 90, 90],
-    }
+    let weave = if pattern.is_some() { Weave::Plain } else { Weave::Felt };
+    Cloth { weave, ..lay_jobs::cloth(width, None, pattern.map(|lattice| (lattice, false))) }
 }
 
 fn laid(pieces: &[Piece], rule: &PieceRule, cloth: &Cloth, effort: u32, live: Option<&dyn Live>) -> Lay {

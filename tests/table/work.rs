@@ -266,6 +266,16 @@ fn the_plan_is_of_the_lay_on_the_table() {
     assert_eq!(table.get("api/state")["has_plan"], true);
 }
 
+/// Lays and plans for a bed so small that the work takes several passes.
+fn plan_several_passes(table: &Table) {
+    let mut job = table.get("api/state")["job"].clone();
+    job["cutter"]["bed_mm"] = json!([700, 230]);
+    table.put_job(&job);
+    laid(table);
+    table.post("api/plan", &json!({}));
+    assert_eq!(table.idle()["has_plan"], true);
+}
+
 /// The independent checker of plans, where it lies beside the checkout and its Python is named.
 fn checker(folder: &std::path::Path) {
     let (Some(python), Some(script)) =
@@ -291,13 +301,7 @@ fn checker(folder: &std::path::Path) {
 fn from_measured_marks_to_a_spoilt_piece_cut_again() {
     let place = folder();
     let table = Table::open(place.path(), &["leaf.job.json"]);
-    // A bed so small that the work takes several passes.
-    let mut job = table.get("api/state")["job"].clone();
-    job["cutter"]["bed_mm"] = json!([700, 230]);
-    table.put_job(&job);
-    laid(&table);
-    table.post("api/plan", &json!({}));
-    assert_eq!(table.idle()["has_plan"], true);
+    plan_several_passes(&table);
     let plan = table.get("api/plan");
     let second =
         plan["passes"].as_array().unwrap().iter().find(|p| p["number"] == 2).expect("two passes").clone();
@@ -362,12 +366,7 @@ fn from_measured_marks_to_a_spoilt_piece_cut_again() {
 fn passes_marked_as_cut_at_once_are_all_recorded() {
     let place = folder();
     let table = Table::open(place.path(), &["leaf.job.json"]);
-    let mut job = table.get("api/state")["job"].clone();
-    job["cutter"]["bed_mm"] = json!([700, 230]);
-    table.put_job(&job);
-    laid(&table);
-    table.post("api/plan", &json!({}));
-    assert_eq!(table.idle()["has_plan"], true);
+    plan_several_passes(&table);
     let passes = table.get("api/passes").as_array().unwrap().len();
     assert!(passes > 1);
     std::thread::scope(|all| {
