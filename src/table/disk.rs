@@ -1,50 +1,23 @@
 //! Files written whole and told apart.
 
 use std::fs::{self, File};
-use std::io::{self, Read, Write};
+use std::io::{self, Read};
 use std::path::Path;
 use std::time::SystemTime;
 
 use crate::say::Trouble;
+use crate::write;
 
-/// Writes a file so that a reader sees the old one or the new one, never a part, whatever happens: written beside it in
-/// full, brought to disk, put in its place.
+/// Writes a file of the table's whole, or leaves the old one.
 ///
 /// # Errors
 /// Why it cannot be written; the old one is as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
-    let cannot = |e: io::Error| {
-        let why = match e.kind() {
-            io::ErrorKind::PermissionDenied => "permission is missing".to_owned(),
-            io::ErrorKind::StorageFull => "the disk is full".to_owned(),
-            io::ErrorKind::NotFound => "its folder is gone".to_owned(),
-            _ => e.to_string(),
-        };
-        Trouble::cannot(path.display().to_string(), format!("the file cannot be written: {why}"))
+    write::replace_file(path, bytes).map_err(|e| {
+        let what = format!("the file cannot be written: {}", write::why_not(&e));
+        Trouble::cannot(path.display().to_string(), what)
             .hint("nothing was changed; make room or see to the folder's permissions, then try again")
-    };
-    let folder = folder_of(path);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".settlay-");
-    #[cfg(unix)]
-    {
-        // Temporary files are for their owner alone; this one is for whoever may read new files here.
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(fs::Permissions::from_mode(0o666));
-    }
-    let mut new = builder.tempfile_in(folder).map_err(cannot)?;
-    new.write_all(bytes).map_err(cannot)?;
-    if let Ok(meta) = fs::metadata(path) {
-        // The maker's own permissions stay; a file system without them is no reason to stop.
-        let _ = new.as_file().set_permissions(meta.permissions());
-    }
-    new.as_file().sync_all().map_err(cannot)?;
-    new.persist(path).map_err(|e| cannot(e.error))?;
-    // Not every system can bring a folder's entries to disk; the file itself is safe already.
-    if let Ok(opened) = File::open(folder) {
-        let _ = opened.sync_all();
-    }
-    Ok(())
+    })
 }
 
 /// The folder a file lies in.

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::lay_picture::offcut_svg;
-use super::picture_file::write_whole;
+use super::whole_file::write_whole;
 use crate::offcuts::{Offcut, Place, Shelf};
 use crate::say::{Note, Trouble};
 

@@ -1,0 +1,60 @@
+//! A single file written whole: a reader sees the old one or the new one, never a part.
+
+use std::fs::{self, File};
+use std::io::{self, Write};
+use std::path::Path;
+
+use crate::say::Trouble;
+
+/// Writes a file beside `path` in full, brings it to disk and puts it in its place, whatever happens.
+///
+/// # Errors
+/// The system's; the old file is as it was.
+pub fn replace_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".settlay-");
+    #[cfg(unix)]
+    {
+        // Temporary files are for their owner alone; this one is for whoever may read new files here.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut new = builder.tempfile_in(folder)?;
+    new.write_all(bytes)?;
+    if let Ok(meta) = fs::metadata(path) {
+        // The maker's own permissions stay; a file system without them is no reason to stop.
+        let _ = new.as_file().set_permissions(meta.permissions());
+    }
+    new.as_file().sync_all()?;
+    new.persist(path).map_err(|e| e.error)?;
+    // Not every system can bring a folder's entries to disk; the file itself is safe already.
+    if let Ok(opened) = File::open(folder) {
+        let _ = opened.sync_all();
+    }
+    Ok(())
+}
+
+/// Why a file cannot be written, in words.
+pub fn why_not(e: &io::Error) -> String {
+    match e.kind() {
+        io::ErrorKind::NotFound => "its folder does not exist".to_owned(),
+        io::ErrorKind::IsADirectory => "a folder of this name is in the way".to_owned(),
+        io::ErrorKind::PermissionDenied => "permission is missing".to_owned(),
+        io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
+        io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        _ => e.to_string(),
+    }
+}
+
+/// Writes a picture the maker asked for.
+///
+/// # Errors
+/// Why it cannot be written; what was there is as it was.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
+    replace_file(path, bytes).map_err(|e| {
+        let what = format!("the picture cannot be written: {}", why_not(&e));
+        Trouble::bad_input(path.display().to_string(), what)
+            .hint("check that the folder exists and may be written to")
+    })
+}
