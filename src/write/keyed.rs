@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::plan::PlanPass;
-use crate::shape::{Bounds, Point, pt};
+use crate::plan::{PlanKeyLine, PlanPass};
+use crate::shape::{Bounds, Point, distance, lerp, pt};
 
 use super::letters;
 
@@ -19,36 +19,67 @@ pub(super) struct Lettering {
     pub at: Point,
 }
 
-/// One name for every piece in the key, in the middle of its lines, moved to stay on the bed and out of
-/// the way of the names before it. Reads the right way round on the bed even where the cloth lies face down.
+/// Spots tried for a name each way.
+const SPOTS: u32 = 12;
+
+/// What counts against a spot for a name: another name there, a line of the key through it, and a millimetre away from its
+/// own lines.
+const NAME_THERE: f64 = 1.0e5;
+const LINE_THERE: f64 = 1.0e3;
+const MM_AWAY: f64 = 1.0;
+
+/// One name for every piece in the key, near its lines and on the bed, clear of the names before it and of all lines where
+/// there is room. Reads the right way round on the bed even where the cloth lies face down.
 pub(super) fn lettering(pass: &PlanPass) -> Vec<Lettering> {
-    let mut pieces: BTreeMap<&str, Bounds> = BTreeMap::new();
+    let mut pieces: BTreeMap<&str, Vec<(Point, Point)>> = BTreeMap::new();
     for line in &pass.key {
-        let b = Bounds::of(line.path.iter().map(|p| pt(p[0], p[1])));
-        let whole = pieces.entry(line.piece.as_str()).or_insert(Bounds::EMPTY);
-        *whole = whole.union(b);
+        pieces.entry(line.piece.as_str()).or_default().extend(sides(line));
     }
+    let all: Vec<(Point, Point)> = pieces.values().flatten().copied().collect();
     let [bed_width, bed_height] = pass.bed_mm;
     let room = (bed_width - 4.0 * pass.margin_mm).max(0.0);
     let mut taken: Vec<Bounds> = Vec::new();
     let mut names = Vec::new();
-    for (piece, b) in pieces {
+    for (piece, own) in &pieces {
         let Some(text) = letters::fit(piece, LETTER_MM, room) else { continue };
-        let width = letters::width(&text, LETTER_MM);
-        let rightmost = (bed_width - pass.margin_mm - width).max(pass.margin_mm);
-        let highest = (bed_height - pass.margin_mm - LETTER_MM).max(pass.margin_mm);
-        let middle = b.centre();
-        let x = (middle.x - width / 2.0).clamp(pass.margin_mm, rightmost);
-        let mut y = (middle.y - LETTER_MM / 2.0).clamp(pass.margin_mm, highest);
-        let plate = |y: f64| Bounds::new(pt(x, y - LETTER_MM * 0.3), pt(x + width, y + LETTER_MM));
-        // A name in the way is stepped over, upwards; at the far edge it is let be.
-        while y < highest && taken.iter().any(|t| t.meets(plate(y))) {
-            y = (y + LETTER_MM * 0.5).min(highest);
-        }
-        taken.push(plate(y));
-        names.push(Lettering { text, at: pt(x, y) });
+        let size = pt(letters::width(&text, LETTER_MM), LETTER_MM);
+        let lowest = pt(pass.margin_mm, pass.margin_mm);
+        let highest = pt((bed_width - size.x).max(0.0), (bed_height - size.y).max(0.0)) - lowest;
+        let b = Bounds::of(own.iter().flat_map(|(p, q)| [*p, *q]));
+        let around = Bounds::new(b.min - size, b.max).grown(LETTER_MM);
+        let near: Vec<Bounds> =
+            all.iter().map(|(p, q)| Bounds::of([*p, *q])).filter(|l| l.meets(around.grown(size.x))).collect();
+        let share = |k: u32| f64::from(k) / f64::from(SPOTS);
+        let spots = (0..=SPOTS).flat_map(|j| (0..=SPOTS).map(move |i| (i, j))).map(|(i, j)| {
+            let at = around.min + pt(around.width() * share(i), around.height() * share(j));
+            pt(within(at.x, lowest.x, highest.x), within(at.y, lowest.y, highest.y))
+        });
+        let plate = |at: Point| Bounds::new(at - pt(0.0, LETTER_MM * 0.3), at + size);
+        let against = |at: Point| {
+            let plate = plate(at);
+            let count =
+                |of: &[Bounds], rim: f64| of.iter().filter(|o| o.meets(plate.grown(rim))).count() as f64;
+            let away =
+                own.iter().map(|(p, q)| distance(lerp(*p, *q, 0.5), plate.centre())).fold(f64::MAX, f64::min);
+            NAME_THERE * count(&taken, 0.0) + LINE_THERE * count(&near, 1.0) + MM_AWAY * away
+        };
+        let best = spots.map(|at| (against(at), at)).min_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((_, at)) = best else { continue };
+        taken.push(plate(at));
+        names.push(Lettering { text, at });
     }
     names
+}
+
+fn sides(line: &PlanKeyLine) -> impl Iterator<Item = (Point, Point)> + '_ {
+    let n = line.path.len();
+    let at = move |k: usize| pt(line.path[k % n][0], line.path[k % n][1]);
+    (0..if line.closed { n } else { n.saturating_sub(1) }).map(move |k| (at(k), at(k + 1)))
+}
+
+/// `v` kept between the two; the lower one where they cross.
+fn within(v: f64, low: f64, high: f64) -> f64 {
+    v.min(high).max(low)
 }
 
 /// Size of the plate that says how the cloth lies, mm.
@@ -101,11 +132,7 @@ fn plate(pass: &PlanPass, names: &[Lettering]) -> Point {
     };
     let in_the_way = |at: Point| {
         let b = Bounds::new(at, at + PLATE_MM).grown(2.0);
-        let lines = pass.key.iter().flat_map(|l| {
-            let n = l.path.len();
-            (0..if l.closed { n } else { n.saturating_sub(1) }).map(move |k| (l.path[k], l.path[(k + 1) % n]))
-        });
-        let met = lines.filter(|(p, q)| Bounds::of([pt(p[0], p[1]), pt(q[0], q[1])]).meets(b)).count();
+        let met = pass.key.iter().flat_map(sides).filter(|(p, q)| Bounds::of([*p, *q]).meets(b)).count();
         let told = names.iter().filter(|n| {
             let far = n.at + pt(letters::width(&n.text, LETTER_MM), LETTER_MM);
             Bounds::new(n.at, far).meets(b)
@@ -119,7 +146,6 @@ fn plate(pass: &PlanPass, names: &[Lettering]) -> Point {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::PlanKeyLine;
     use crate::write::sample::sample_plan;
 
     #[test]
@@ -144,6 +170,29 @@ mod tests {
                 name.at.x >= 0.0 && name.at.x + width <= 900.0 && name.at.y <= 600.0 - LETTER_MM,
                 "{name:?}"
             );
+        }
+    }
+
+    #[test]
+    fn a_name_lies_beside_its_lines_and_across_none() {
+        let mut pass = sample_plan().passes[1].clone();
+        let band = |piece: &str, y: f64| PlanKeyLine {
+            path: (0..=40).map(|k| [100.0 + 10.0 * f64::from(k), y + 6.0 * f64::from(k % 2)]).collect(),
+            closed: false,
+            piece: piece.into(),
+        };
+        pass.key = vec![
+            band("water-1", 200.0),
+            band("water-1", 260.0),
+            band("water-2", 268.0),
+            band("water-2", 320.0),
+        ];
+        let names = lettering(&pass);
+        assert_eq!(names.len(), 2);
+        for name in &names {
+            let plate = Bounds::new(name.at, name.at + pt(letters::width(&name.text, LETTER_MM), LETTER_MM));
+            let crossed = pass.key.iter().flat_map(sides).any(|(p, q)| Bounds::of([p, q]).meets(plate));
+            assert!(!crossed, "{name:?}");
         }
     }
 
