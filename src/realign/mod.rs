@@ -16,6 +16,7 @@ mod marks;
 mod measured;
 mod moved;
 mod pivots;
+mod refuse;
 mod report;
 mod suspect;
 mod words;
