@@ -3,6 +3,7 @@ use std::f64::consts::PI;
 use proptest::prelude::*;
 
 use super::*;
+use crate::shape::to_side;
 
 fn line(pairs: &[[f64; 2]], closed: bool) -> Polyline {
     let points: Vec<Point> = pairs.iter().map(|p| pt(p[0], p[1])).collect();
@@ -81,13 +82,6 @@ fn a_point_with_round_caps_is_a_disc_and_with_butt_caps_nothing() {
     close(area(&l, &pen(4.0, LineCap::Round, LineJoin::Miter)), PI * 4.0, 0.1);
     close(area(&l, &pen(4.0, LineCap::Square, LineJoin::Miter)), 16.0, 1e-9);
     assert_eq!(area(&l, &pen(4.0, LineCap::Butt, LineJoin::Miter)), 0.0);
-}
-
-fn to_side(p: Point, a: Point, b: Point) -> f64 {
-    let v = b - a;
-    let l = v.x * v.x + v.y * v.y;
-    let t = if l > 0.0 { (((p.x - a.x) * v.x + (p.y - a.y) * v.y) / l).clamp(0.0, 1.0) } else { 0.0 };
-    distance(p, a + v * t)
 }
 
 proptest! {

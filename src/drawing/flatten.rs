@@ -160,6 +160,7 @@ const SMALLEST_CLOSED: f64 = 10.0;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::shape::to_side;
     use proptest::prelude::*;
     use usvg::tiny_skia_path::PathBuilder;
 
@@ -229,11 +230,5 @@ mod tests {
                 prop_assert!(near <= chord + 2.0 * tol::SAME_POINT_MM, "{near} > {chord}");
             }
         }
-    }
-
-    fn to_side(p: Point, a: Point, b: Point) -> f64 {
-        let v = b - a;
-        let t = (((p.x - a.x) * v.x + (p.y - a.y) * v.y) / (v.x * v.x + v.y * v.y)).clamp(0.0, 1.0);
-        distance(p, a + v * t)
     }
 }

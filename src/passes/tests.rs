@@ -251,7 +251,8 @@ fn keys_lie_on_true_edges_of_what_is_cut() {
     assert!(!passes[1].key.is_empty());
     for line in &passes[1].key {
         for &p in &line.path {
-            let off = edges.iter().map(|&(a, b)| waste::to_side(p, a, b)).fold(f64::INFINITY, f64::min);
+            let off =
+                edges.iter().map(|&(a, b)| crate::shape::to_side(p, a, b)).fold(f64::INFINITY, f64::min);
             // The cloth must go into the outlines: they stand off by the clearance.
             let clear = case.cutter.key_clearance_mm;
             assert!((off - clear).abs() < 0.02 && passes[1].window.grown(1e-6).contains(p), "{off}");
@@ -372,7 +373,7 @@ proptest! {
         }
         for pass in &made.passes {
             for mark in &pass.marks {
-                let far = |r: &Region| r.outline.sides().map(|(a, b)| waste::to_side(mark.at, a, b)).fold(f64::INFINITY, f64::min);
+                let far = |r: &Region| r.outline.sides().map(|(a, b)| crate::shape::to_side(mark.at, a, b)).fold(f64::INFINITY, f64::min);
                 prop_assert!(case.cuts.iter().all(|c| !c.contains(mark.at) && far(c) >= marks::MARK_ROOM_MM));
             }
         }

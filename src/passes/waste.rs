@@ -3,7 +3,7 @@
 use rstar::RTree;
 use rstar::primitives::Line;
 
-use crate::shape::{Bounds, Point, Region, Ring, pt};
+use crate::shape::{Bounds, Point, Region, Ring, pt, to_side};
 
 /// A spot in the waste.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,14 +93,6 @@ impl<'a> Waste<'a> {
         let rows = (0..=ny as usize).flat_map(|j| (0..=nx as usize).map(move |i| (i, j)));
         rows.filter_map(|(i, j)| self.spot(from + pt(i as f64, j as f64) * step, clear)).collect()
     }
-}
-
-/// Distance from `p` to the side from `a` to `b`.
-pub(super) fn to_side(p: Point, a: Point, b: Point) -> f64 {
-    let (d, v) = (b - a, p - a);
-    let len2 = d.x * d.x + d.y * d.y;
-    let t = if len2 > 0.0 { ((v.x * d.x + v.y * d.y) / len2).clamp(0.0, 1.0) } else { 0.0 };
-    (v.x - d.x * t).hypot(v.y - d.y * t)
 }
 
 #[cfg(test)]

@@ -10,12 +10,14 @@ mod point;
 mod pose;
 mod region;
 mod ring;
+mod thin;
 pub mod tol;
 
 pub use bounds::Bounds;
 pub use lattice::Lattice;
 pub use offset::{Join, offset};
-pub use point::{Point, distance, lerp, pt};
+pub use point::{Point, distance, lerp, pt, to_side, to_side_squared};
 pub use pose::{Affine, Pose, turn_cos_sin};
 pub use region::Region;
 pub use ring::Ring;
+pub use thin::thinned;

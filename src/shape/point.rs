@@ -19,3 +19,17 @@ pub fn distance(p: Point, q: Point) -> f64 {
 pub fn lerp(p: Point, q: Point, t: f64) -> Point {
     p + (q - p) * t
 }
+
+/// Distance of `p` from the side `a`–`b`, mm.
+pub fn to_side(p: Point, a: Point, b: Point) -> f64 {
+    to_side_squared(p, a, b).sqrt()
+}
+
+/// The same squared, mm²: enough where distances are only compared.
+pub fn to_side_squared(p: Point, a: Point, b: Point) -> f64 {
+    let (v, w) = (b - a, p - a);
+    let length = v.x * v.x + v.y * v.y;
+    let t = if length > 0.0 { ((w.x * v.x + w.y * v.y) / length).clamp(0.0, 1.0) } else { 0.0 };
+    let (x, y) = (w.x - v.x * t, w.y - v.y * t);
+    x * x + y * y
+}

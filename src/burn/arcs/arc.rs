@@ -1,6 +1,6 @@
 //! One arc, and a line made of arcs and straight steps.
 
-use crate::shape::{Point, distance, lerp, pt};
+use crate::shape::{Point, distance, lerp, pt, to_side};
 
 /// A step of a course: straight when `bulge` is 0, else an arc.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -80,17 +80,20 @@ impl Arc {
 
     /// Distance of `p` from it, mm. For arcs of at most half a turn.
     pub fn distance_to(&self, p: Point) -> f64 {
-        let Some(centre) = self.centre() else { return to_side(p, self.from, self.to) };
-        let (radius, arm, middle) = (self.radius(), p - centre, self.middle() - centre);
+        self.rim().distance_to(p)
+    }
+
+    /// It, made ready to be asked for many distances.
+    pub(super) fn rim(&self) -> Rim {
         // Cosine of half the angle turned by, (1 − t²) / (1 + t²) with t the tangent of half of that.
         let b2 = self.bulge * self.bulge;
-        let cos_half = (1.0 - b2) / (1.0 + b2);
-        let long = arm.x.hypot(arm.y);
-        if arm.x * middle.x + arm.y * middle.y >= cos_half * long * radius {
-            (long - radius).abs()
-        } else {
-            distance(p, self.from).min(distance(p, self.to))
-        }
+        let round = self.centre().map(|centre| Round {
+            centre,
+            middle: self.middle() - centre,
+            radius: self.radius(),
+            cos_half: (1.0 - b2) / (1.0 + b2),
+        });
+        Rim { from: self.from, to: self.to, round }
     }
 
     /// Its two halves.
@@ -109,10 +112,36 @@ impl Arc {
     }
 }
 
-/// Distance of `p` from the side `a`–`b`, mm.
-pub(super) fn to_side(p: Point, a: Point, b: Point) -> f64 {
-    let (d, v) = (b - a, p - a);
-    let long = d.x * d.x + d.y * d.y;
-    let t = if long > 0.0 { ((v.x * d.x + v.y * d.y) / long).clamp(0.0, 1.0) } else { 0.0 };
-    distance(p, lerp(a, b, t))
+/// An arc with what its distances are found from.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rim {
+    from: Point,
+    to: Point,
+    /// `None` when it is straight.
+    round: Option<Round>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Round {
+    centre: Point,
+    /// From the centre to the middle of the arc.
+    middle: Point,
+    radius: f64,
+    /// Cosine of half the angle turned by.
+    cos_half: f64,
+}
+
+impl Rim {
+    /// Distance of `p` from it, mm. For arcs of at most half a turn.
+    pub fn distance_to(&self, p: Point) -> f64 {
+        let Some(Round { centre, middle, radius, cos_half }) = self.round else {
+            return to_side(p, self.from, self.to);
+        };
+        let (arm, long) = (p - centre, distance(p, centre));
+        if arm.x * middle.x + arm.y * middle.y >= cos_half * long * radius {
+            (long - radius).abs()
+        } else {
+            distance(p, self.from).min(distance(p, self.to))
+        }
+    }
 }

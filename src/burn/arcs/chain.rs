@@ -1,8 +1,6 @@
 //! A chain looked at as the curve it came from: which of its points are corners, and the tangents at the others.
 
-use crate::shape::{Point, distance, lerp, tol};
-
-use super::arc::to_side;
+use crate::shape::{Point, distance, lerp, to_side, tol};
 
 /// Points so near that leaving them out or putting them together moves the chain by less are put together, mm: an
 /// offset leaves two points where the curve had one, and their short side would spoil the tangents.
@@ -135,7 +133,7 @@ pub(super) fn cross(a: Point, b: Point) -> f64 {
 }
 
 fn unit(v: Point) -> Point {
-    let long = v.x.hypot(v.y);
+    let long = dot(v, v).sqrt();
     if long > 0.0 { v / long } else { ZERO }
 }
 

@@ -69,7 +69,7 @@ fn covered(
     let (from, to) = (knots[a], knots[b]);
     let chain = points.get(from.last..=to.first)?;
     let line = Arc { from: from.at, to: to.at, bulge: 0.0 };
-    if near(chain, &[line], STRAIGHT_MM.min(within_mm)) {
+    if near(chain, [line], STRAIGHT_MM.min(within_mm)) {
         return Some([Some(Step { to: to.at, bulge: 0.0 }), None]);
     }
     let [first, second] = biarc(from.at, from.going, to.at, to.coming)?;
@@ -77,7 +77,7 @@ fn covered(
         |arc: &Arc| arc.bulge.abs() <= MOST_BULGE && (arc.bulge == 0.0 || arc.radius() <= LARGEST_RADIUS_MM);
     let arcs =
         [first, second].map(|a| if a.sagitta().abs() < STRAIGHT_MM { Arc { bulge: 0.0, ..a } } else { a });
-    (arcs.iter().all(sane) && near(chain, &arcs, within_mm))
+    (arcs.iter().all(sane) && near(chain, arcs, within_mm))
         .then(|| arcs.map(|a| Some(Step { to: a.to, bulge: a.bulge })))
 }
 
@@ -102,8 +102,9 @@ fn biarc(p: Point, s: Point, q: Point, t: Point) -> Option<[Arc; 2]> {
 }
 
 /// True when every point of the chain, also along its sides, is near one of the arcs.
-fn near(chain: &[Point], arcs: &[Arc], within_mm: f64) -> bool {
-    let close = |p: Point| arcs.iter().any(|a| a.distance_to(p) <= within_mm);
+fn near<const N: usize>(chain: &[Point], arcs: [Arc; N], within_mm: f64) -> bool {
+    let rims = arcs.map(|a| a.rim());
+    let close = |p: Point| rims.iter().any(|rim| rim.distance_to(p) <= within_mm);
     chain.windows(2).all(|w| {
         let n = (distance(w[0], w[1]) / SIDE_STEP_MM).ceil().clamp(2.0, SIDE_STEPS) as usize;
         (0..=n).all(|i| close(lerp(w[0], w[1], i as f64 / n as f64)))
@@ -135,7 +136,7 @@ fn one(first: Arc, step: Step) -> Option<f64> {
         (false, false) if first.bulge.signum() == second.bulge.signum() => {
             // Half the angle turned by is the angle between chords met at the rim.
             let (u, v) = (first.to - first.from, second.to - second.from);
-            let bulge = cross(u, v) / (dot(u, v) + u.x.hypot(u.y) * v.x.hypot(v.y));
+            let bulge = cross(u, v) / (dot(u, v) + (dot(u, u) * dot(v, v)).sqrt());
             Arc { from: first.from, to: second.to, bulge }
         }
         _ => return None,

@@ -1,7 +1,6 @@
 //! How far one line strays from another.
 
-use super::arc::to_side;
-use crate::shape::{Point, distance, lerp};
+use crate::shape::{Point, distance, lerp, to_side};
 
 /// Sides are looked at in steps of this, mm.
 const STEP_MM: f64 = 0.25;

@@ -13,7 +13,7 @@ fn circle(r: f64, chord: f64) -> Vec<Point> {
 /// A second opinion: both lines walked in small steps, every distance by brute force.
 fn hausdorff(a: &[Point], b: &[Point]) -> f64 {
     let far = |p: Point, line: &[Point]| {
-        line.windows(2).map(|w| arc::to_side(p, w[0], w[1])).fold(f64::INFINITY, f64::min)
+        line.windows(2).map(|w| crate::shape::to_side(p, w[0], w[1])).fold(f64::INFINITY, f64::min)
     };
     let one = |a: &[Point], b: &[Point]| dense(a, 0.1).map(|p| far(p, b)).fold(0.0, f64::max);
     one(a, b).max(one(b, a))

@@ -55,9 +55,9 @@ pub(super) fn veil(ids: &Ids) -> El {
         .set("clip-path", ids.clipped())
         .set("fill", "none")
         .set("stroke", INK)
-        .set("stroke-opacity", "0.075")
+        .set("stroke-opacity", "0.11")
         .set("stroke-linejoin", "round");
-    for width in [2.0, 5.0, 8.0, 11.0, 14.0, 17.0] {
+    for width in [3.0, 7.5, 12.0, 16.5] {
         shadow =
             shadow.add(used(&ids.pieces).num("stroke-width", width).set("transform", "translate(1.5 3)"));
     }

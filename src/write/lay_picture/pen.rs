@@ -1,6 +1,6 @@
 //! Pens, inks and letters common to our pictures.
 
-use crate::shape::{Point, Ring, pt};
+use crate::shape::{Point, Ring, pt, thinned};
 
 use crate::write::letters;
 use crate::write::number::number;
@@ -127,19 +127,18 @@ pub(crate) fn rings_data<'a>(rings: impl IntoIterator<Item = &'a Ring>) -> Strin
     data
 }
 
-/// Path data of an open line. Points nearer than a quarter of a unit to the one before say nothing on a
-/// picture and are left out.
+/// A line of a picture may leave out points that lie no farther off it than this: it takes twenty-fold enlargement to
+/// see it.
+const FLAT: f64 = 0.05;
+
+/// Path data of an open line, without points that say nothing on a picture.
 pub(crate) fn line_data(points: &[Point]) -> String {
     let mut data = String::new();
-    let mut last: Option<Point> = None;
-    for (i, &p) in points.iter().enumerate() {
-        let near = last.is_some_and(|q| crate::shape::distance(p, q) < 0.25);
-        if near && i + 1 < points.len() {
-            continue;
-        }
-        data.push(if last.is_none() { 'M' } else { 'L' });
-        data.push_str(&format!("{} {}", tenth(p.x), tenth(p.y)));
-        last = Some(p);
+    for (i, p) in thinned(points.iter().copied(), FLAT).into_iter().enumerate() {
+        data.push(if i == 0 { 'M' } else { 'L' });
+        data.push_str(&hundredth(p.x));
+        data.push(' ');
+        data.push_str(&hundredth(p.y));
     }
     data
 }
@@ -159,7 +158,7 @@ pub(crate) fn rectangle(at: Point, width: f64, height: f64) -> El {
 }
 
 /// A picture's number: a hundredth of a unit is finer than any screen.
-fn tenth(value: f64) -> String {
+fn hundredth(value: f64) -> String {
     number((value * 100.0).round() / 100.0)
 }
 

@@ -1,6 +1,6 @@
 //! Where in a piece there is room: for its name and its grain arrow. Works in the picture's frame.
 
-use crate::shape::{Point, Region, Ring, distance, lerp, pt};
+use crate::shape::{Point, Region, Ring, distance, lerp, pt, thinned};
 
 /// Spots looked at across the longer side of a piece.
 const GRID: u32 = 26;
@@ -20,8 +20,8 @@ const CENTRAL: f64 = 0.04;
 /// Corners an edge is thinned to while room is looked for; a name does not need more.
 const CORNERS: usize = 200;
 
-/// Corners nearer to each other than this are one while room is looked for.
-const SAME_CORNER: f64 = 0.8;
+/// How far an edge may lie from the true one while room is looked for.
+const FLAT: f64 = 0.3;
 
 /// A piece made ready for questions about room.
 #[derive(Clone, Debug)]
@@ -88,7 +88,7 @@ impl Plate {
 impl Room {
     /// Looks a piece over. `region` is in the picture's frame.
     pub fn new(region: &Region) -> Room {
-        let rings: Vec<Ring> = region.rings().map(thinned).collect();
+        let rings: Vec<Ring> = region.rings().map(plain).collect();
         let bounds = region.bounds();
         let mut room = Room { rings, spots: Vec::new() };
         let longer = bounds.width().max(bounds.height());
@@ -209,13 +209,8 @@ fn best_first(a: &Spot, b: &Spot, middle: Point) -> std::cmp::Ordering {
     worth(b).total_cmp(&worth(a)).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x))
 }
 
-fn thinned(ring: &Ring) -> Ring {
-    let mut points: Vec<Point> = Vec::new();
-    for &p in &ring.points {
-        if points.last().is_none_or(|&q| distance(p, q) >= SAME_CORNER) {
-            points.push(p);
-        }
-    }
+fn plain(ring: &Ring) -> Ring {
+    let points = thinned(ring.points.iter().copied(), FLAT);
     let every = points.len().div_ceil(CORNERS).max(1);
     Ring { points: points.into_iter().step_by(every).collect() }
 }

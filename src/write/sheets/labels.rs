@@ -1,6 +1,6 @@
 //! Where a label stands in a piece: round the point farthest from every edge, never over the edge.
 
-use crate::shape::{Bounds, Point, Region, pt};
+use crate::shape::{Bounds, Point, Region, pt, to_side_squared};
 use crate::write::pdf::{Font, width_mm};
 
 use super::view::enters;
@@ -104,19 +104,6 @@ fn refined(spot: (Point, f64), b: Bounds, clearance: &dyn Fn(Point) -> f64) -> (
         step = step * 0.5;
     }
     best
-}
-
-/// Distance of `p` from the side `a`–`b`.
-pub(super) fn to_side(p: Point, a: Point, b: Point) -> f64 {
-    to_side_squared(p, a, b).sqrt()
-}
-
-fn to_side_squared(p: Point, a: Point, b: Point) -> f64 {
-    let (v, w) = (b - a, p - a);
-    let length = v.x * v.x + v.y * v.y;
-    let t = if length > 0.0 { ((w.x * v.x + w.y * v.y) / length).clamp(0.0, 1.0) } else { 0.0 };
-    let (x, y) = (w.x - v.x * t, w.y - v.y * t);
-    x * x + y * y
 }
 
 /// True when the whole plate lies inside the region.

@@ -1,9 +1,8 @@
 //! Which pieces lie beside which in the drawing.
 
 use crate::plan::PlanPiece;
-use crate::shape::{Bounds, Point};
+use crate::shape::{Bounds, Point, to_side};
 
-use super::labels::to_side;
 use super::view::point;
 
 /// Drawn edges nearer than this are neighbours, mm: what a border stitch bridges.

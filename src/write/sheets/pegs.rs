@@ -1,9 +1,8 @@
 //! Where to hold the cloth down: near the corners of what lies on the bed, clear of every burn.
 
 use crate::plan::{Plan, PlanPass};
-use crate::shape::{Affine, Bounds, Point, Region, Ring, distance, pt};
+use crate::shape::{Affine, Bounds, Point, Region, Ring, distance, pt, to_side};
 
-use super::labels::to_side;
 use super::view::{point, region, through};
 
 /// A peg keeps this far from every burn and mark, mm: the width of a small weight.
