@@ -52,6 +52,26 @@ fn a_cutter_of_its_own_file_gives_gcode_only_where_power_was_tested() {
 }
 
 #[test]
+fn closed_edges_begin_in_the_waste_where_it_has_room_and_the_others_are_named() {
+    let plan = |length: f64| -> Value {
+        let desk = tempfile::tempdir().unwrap();
+        stole(desk.path(), &json!({"lead_in_mm": length}));
+        let (code, _, errors) = settlay(desk.path(), &["plan", "stole.job.json", "--out", "plan"]);
+        assert_eq!(code, 0, "{errors}");
+        serde_json::from_slice(&std::fs::read(desk.path().join("plan/plan.json")).unwrap()).unwrap()
+    };
+    let closed = |plan: &Value, led: bool| {
+        let burns = plan["passes"].as_array().unwrap().iter().flat_map(|p| p["burns"].as_array().unwrap());
+        burns.filter(|b| b["closed"] == true && b.get("lead_in").is_some_and(|l| !l.is_null()) == led).count()
+    };
+    let told = |plan: &Value| plan["notes"].to_string().contains("no room for a lead-in");
+    let short = plan(1.0);
+    assert!(closed(&short, true) > 0 && closed(&short, false) == 0 && !told(&short));
+    let long = plan(40.0);
+    assert!(closed(&long, false) > 0 && told(&long), "{}", long["notes"]);
+}
+
+#[test]
 fn a_machine_that_contradicts_itself_is_refused_and_the_file_named() {
     let gcode = json!({"power_range": [0, 100]});
     for (cutter, part) in [

@@ -4,6 +4,7 @@ use rstar::RTree;
 use rstar::primitives::Line;
 
 use super::Burn;
+use super::starts::{begun_at, starts};
 use crate::shape::{Point, Region, distance, turn_cos_sin};
 
 /// Ways a lead-in may slant off the square, degrees, tried in this order.
@@ -51,6 +52,21 @@ pub fn lead_in(burn: &Burn, edges: &Edges, length_mm: f64) -> Option<Point> {
     })
 }
 
+/// A closed `burn` begun where its lead-in finds room, and the spot: where it begins already if `spot` (as [`lead_in`])
+/// gives one there, else at the nearest of the starts it may have that does. `None` when there is room at none.
+pub fn led_in(burn: &Burn, spot: impl Fn(&Burn) -> Option<Point>) -> Option<(Burn, Point)> {
+    if let Some(at) = spot(burn) {
+        return Some((burn.clone(), at));
+    }
+    let first = *burn.path.first().filter(|_| burn.closed)?;
+    let mut others = starts(burn);
+    others.sort_by(|a, b| distance(a.at, first).total_cmp(&distance(b.at, first)));
+    others.into_iter().find_map(|start| {
+        let moved = begun_at(burn.clone(), start);
+        spot(&moved).map(|at| (moved, at))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -87,5 +103,22 @@ mod tests {
         let edges = Edges::new(&cuts);
         assert_eq!(lead_in(&burn(BurnKind::Outline, &cuts[0].outline), &edges, 2.0), None);
         assert!(lead_in(&burn(BurnKind::Outline, &cuts[0].outline), &edges, 1.0).is_some());
+    }
+
+    #[test]
+    fn a_burn_begins_elsewhere_when_its_start_leaves_no_room() {
+        let cuts = [
+            Region::rectangle(Bounds::new(pt(0.0, 0.0), pt(80.0, 60.0))),
+            Region::rectangle(Bounds::new(pt(0.0, -32.0), pt(80.0, -2.0))),
+        ];
+        let edges = Edges::new(&cuts);
+        let tight = burn(BurnKind::Outline, &cuts[0].outline);
+        assert_eq!(tight.path[0].y, 0.0, "it begins beside the neighbour");
+        let (moved, at) = led_in(&tight, |b| lead_in(b, &edges, 2.0)).expect("room on the other sides");
+        assert!(moved.path[0].y > 2.0 && !cuts[0].outline.contains(at) && distance(at, moved.path[0]) < 2.1);
+        assert!((moved.length_mm() - tight.length_mm()).abs() < 1e-9);
+        assert_eq!(led_in(&tight, |_| None), None);
+        let roomy = led_in(&tight, |b| lead_in(b, &edges, 1.0)).expect("room where it begins");
+        assert_eq!(roomy.0, tight);
     }
 }

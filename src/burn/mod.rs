@@ -18,7 +18,7 @@ mod tour;
 
 pub use bridges::{Bridge, bridged, bridges};
 pub use kerf::{Kerfed, LostEdge, contours};
-pub use lead_in::{Edges, lead_in};
+pub use lead_in::{Edges, lead_in, led_in};
 pub use model::{Burn, BurnKind, Contour};
 pub use order::{Nested, arrange, nested, order_faults, round_trip};
 pub use timing::{Lengths, Seconds, lengths, line_seconds, move_seconds, seconds};

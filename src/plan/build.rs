@@ -19,6 +19,9 @@ use super::run::{Prepared, outline_used};
 use super::sewn;
 use super::stitching;
 
+/// Names of pieces a note lists at most.
+const MOST_NAMED: usize = 5;
+
 /// Builds the plan. `cut` has the passes of every cloth of the job.
 ///
 /// # Errors
@@ -109,6 +112,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         plan.sewing = Some(sewing);
         plan.notes.extend(said);
     }
+    plan.notes.extend(lead_in_notes(&job.cutter, &plan.passes));
     plan.notes.extend(machine_notes(&job.cutter, &plan.passes));
     sewn::look_over(&mut plan, prepared, lay);
     plan.notes.sort_by_key(|n| n.level);
@@ -137,6 +141,34 @@ fn panel_note(cloth: &Cloth, on: &ClothLay, cut: &Passes) -> Option<Note> {
         pivot.unwrap_or_default()
     );
     Some(Note::advice(format!("cloth {}", cloth.name), text))
+}
+
+/// What a maker who asks for lead-ins should know: which edges have room for none.
+fn lead_in_notes(cutter: &Cutter, passes: &[PlanPass]) -> Vec<Note> {
+    if cutter.lead_in_mm <= 0.0 {
+        return Vec::new();
+    }
+    let note = |pass: &PlanPass| {
+        let bare = pass.burns.iter().filter(|b| b.closed && b.lead_in.is_none());
+        let mut names: Vec<&str> = bare.map(|b| b.piece.as_str()).collect();
+        let count = names.len();
+        names.sort_unstable();
+        names.dedup();
+        let named = match names.as_slice() {
+            [] => return None,
+            few if few.len() <= MOST_NAMED => few.join(", "),
+            few => format!("{} and {} more", few[..MOST_NAMED].join(", "), few.len() - MOST_NAMED),
+        };
+        let what =
+            if count == 1 { "One closed edge begins".into() } else { format!("{count} closed edges begin") };
+        let text = format!(
+            "{what} on the line itself, as the waste has no room for a lead-in of {} mm there: {named}. A shorter lead-in \
+             or a wider gap gives it room.",
+            cutter.lead_in_mm
+        );
+        Some(Note::caution(format!("{}, pass {}", pass.cloth, pass.number), text))
+    };
+    passes.iter().filter_map(note).collect()
 }
 
 /// What a maker who wants G-code should know: nothing is burnt with a power nobody has tested.

@@ -35,7 +35,7 @@ pub(super) fn plan_pass(
     let plain = burn::lengths(&piece_after_piece(&on_bed), REST).travel_mm;
     let ordered = burn::arrange(on_bed, cuts, REST);
     found_sound(&format!("pass {}", pass.number), "the burn order", &burn::order_faults(&ordered, cuts))?;
-    let lead_ins = lead_ins(pass, &ordered, cuts, cutter);
+    let (ordered, lead_ins) = led_in(pass, ordered, cuts, cutter);
     // What the beam does in truth: with a lead-in a closed line is run from the waste and once round.
     let runs: Vec<Burn> = ordered
         .iter()
@@ -173,24 +173,37 @@ fn piece_after_piece(burns: &[Burn]) -> Vec<Burn> {
     all
 }
 
-/// Where each of the burns, bed frame, is pierced off its line; within the bed's margins.
-fn lead_ins(pass: &Pass, ordered: &[Burn], cuts: &[Region], cutter: &Cutter) -> Vec<Option<Point>> {
+/// The burns, bed frame, begun where a lead-in finds room within the bed's margins, and where each is pierced off its
+/// line.
+fn led_in(
+    pass: &Pass,
+    ordered: Vec<Burn>,
+    cuts: &[Region],
+    cutter: &Cutter,
+) -> (Vec<Burn>, Vec<Option<Point>>) {
     let back = pass.cloth_to_bed.inverse();
-    let Some(back) = back.filter(|_| cutter.lead_in_mm > 0.0) else { return vec![None; ordered.len()] };
+    let Some(back) = back.filter(|_| cutter.lead_in_mm > 0.0) else {
+        let none = vec![None; ordered.len()];
+        return (ordered, none);
+    };
     let edges = burn::Edges::new(cuts);
     let [w, h] = cutter.bed_mm;
     let m = cutter.margin_mm;
     let reach = Bounds::new(pt(m, m), pt(w - m, h - m));
+    let spot = |b: &Burn| {
+        // Seen from the face, where the waste's side is known.
+        let path = b.path.iter().map(|p| back.apply(*p)).collect();
+        let at = burn::lead_in(&Burn { path, ..b.clone() }, &edges, cutter.lead_in_mm)?;
+        let on_bed = pass.cloth_to_bed.apply(at);
+        reach.contains(on_bed).then_some(on_bed)
+    };
     ordered
-        .iter()
-        .map(|b| {
-            // Seen from the face, where the waste's side is known.
-            let path = b.path.iter().map(|p| back.apply(*p)).collect();
-            let at = burn::lead_in(&Burn { path, ..b.clone() }, &edges, cutter.lead_in_mm)?;
-            let on_bed = pass.cloth_to_bed.apply(at);
-            reach.contains(on_bed).then_some(on_bed)
+        .into_iter()
+        .map(|b| match burn::led_in(&b, spot) {
+            Some((begun, at)) => (begun, Some(at)),
+            None => (b, None),
         })
-        .collect()
+        .unzip()
 }
 
 /// The name of the mark a stroke belongs to: the one it runs through.
