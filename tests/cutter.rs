@@ -52,23 +52,32 @@ fn a_cutter_of_its_own_file_gives_gcode_only_where_power_was_tested() {
 }
 
 #[test]
-fn closed_edges_begin_in_the_waste_where_it_has_room_and_the_others_are_named() {
-    let plan = |length: f64| -> Value {
+fn lead_ins_without_room_and_bridges_that_leave_much_to_scissors_are_told() {
+    let plan = |lead_in: f64, every: f64, width: f64| -> Value {
         let desk = tempfile::tempdir().unwrap();
-        stole(desk.path(), &json!({"lead_in_mm": length}));
+        let bridges = json!({"every_mm": every, "width_mm": width});
+        stole(desk.path(), &json!({"lead_in_mm": lead_in, "bridges": bridges}));
         let (code, _, errors) = settlay(desk.path(), &["plan", "stole.job.json", "--out", "plan"]);
         assert_eq!(code, 0, "{errors}");
         serde_json::from_slice(&std::fs::read(desk.path().join("plan/plan.json")).unwrap()).unwrap()
     };
-    let closed = |plan: &Value, led: bool| {
-        let burns = plan["passes"].as_array().unwrap().iter().flat_map(|p| p["burns"].as_array().unwrap());
-        burns.filter(|b| b["closed"] == true && b.get("lead_in").is_some_and(|l| !l.is_null()) == led).count()
+    let count = |plan: &Value, what: &str, asked: &dyn Fn(&Value) -> bool| {
+        let all = plan["passes"].as_array().unwrap().iter().flat_map(|p| p[what].as_array().unwrap());
+        all.filter(|v| asked(v)).count()
     };
-    let told = |plan: &Value| plan["notes"].to_string().contains("no room for a lead-in");
-    let short = plan(1.0);
-    assert!(closed(&short, true) > 0 && closed(&short, false) == 0 && !told(&short));
-    let long = plan(40.0);
-    assert!(closed(&long, false) > 0 && told(&long), "{}", long["notes"]);
+    let closed = |plan: &Value, led: bool| {
+        let is = |b: &Value| b["closed"] == true && b.get("lead_in").is_some_and(|l| !l.is_null()) == led;
+        count(plan, "burns", &is)
+    };
+    let told = |plan: &Value| {
+        let notes = plan["notes"].to_string();
+        [notes.contains("no room for a lead-in"), notes.contains("to cut by hand")]
+    };
+    let modest = plan(1.0, 300.0, 0.6);
+    assert!(closed(&modest, true) > 0 && closed(&modest, false) == 0 && told(&modest) == [false; 2]);
+    let immodest = plan(40.0, 30.0, 14.0);
+    assert!(closed(&immodest, false) > 0 && told(&immodest) == [true; 2], "{}", immodest["notes"]);
+    assert!(count(&modest, "bridges", &|_| true) < count(&immodest, "bridges", &|_| true));
 }
 
 #[test]

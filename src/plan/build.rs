@@ -13,7 +13,7 @@ use crate::shape::{Point, Region, Ring, pt};
 use super::cloth_model::{PlanBuying, PlanCloth, PlanOffcut, PlanPattern, PlanRectangle};
 use super::model::{Pair, Plan, PlanPass, PlanPiece, PlanRegion};
 use super::offcuts;
-use super::pass::{bridge_note, bridges_of, plan_pass};
+use super::pass::{bridge_notes, bridges_of, plan_pass};
 use super::rectangle::largest_rectangle;
 use super::run::{Prepared, outline_used};
 use super::sewn;
@@ -85,7 +85,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         for pass in &cut[c].passes {
             plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts, &bridges)?);
         }
-        plan.notes.extend(bridge_note(&cloth.name, bridges.len()));
+        plan.notes.extend(bridge_notes(&cloth.name, &bridges, &cuts, job.cutter.bridges.as_ref()));
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
         plan.notes.extend(cut[c].notes.iter().map(of_cloth));
         plan.notes.extend(panel_note(cloth, on, &cut[c]));

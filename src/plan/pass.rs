@@ -1,7 +1,9 @@
 //! From one pass to its entry in the plan: bridges, burn order, lead-ins, lengths and time.
 
+use std::collections::BTreeSet;
+
 use crate::burn::{self, Bridge, Burn, BurnKind};
-use crate::job::Cutter;
+use crate::job::{BridgeSpec, Cutter};
 use crate::lay::ClothLay;
 use crate::passes::{self, Pass, Passes};
 use crate::say::{Note, Trouble};
@@ -150,17 +152,35 @@ pub(super) fn bridges_of(prepared: &Prepared, c: usize, on: &ClothLay, cut: &Pas
     contours.iter().flat_map(|o| burn::bridges(o, weight(o.placed), &joints(o.placed), spec)).collect()
 }
 
-pub(super) fn bridge_note(cloth: &str, count: usize) -> Option<Note> {
+/// Where bridges leave more than this share of the edges they hold uncut, scissors do much of the laser's work.
+const MUCH_UNCUT: f64 = 0.1;
+
+/// What the bridges of one cloth ask of its maker. `cuts` are its placed pieces.
+pub(super) fn bridge_notes(
+    cloth: &str,
+    bridges: &[Bridge],
+    cuts: &[Region],
+    spec: Option<&BridgeSpec>,
+) -> Vec<Note> {
+    let (Some(spec), count @ 1..) = (spec, bridges.len()) else { return Vec::new() };
     let s = if count == 1 { "" } else { "s" };
-    (count > 0).then(|| {
-        Note::advice(
-            format!("cloth {cloth}"),
-            format!(
-                "{count} bridge{s} hold its pieces in place; every pass lists its own. Cut them with scissors before a piece \
-                 is lifted."
-            ),
-        )
-    })
+    let text = format!(
+        "{count} bridge{s} hold its pieces in place; every pass lists its own. Cut them with scissors before a piece is lifted."
+    );
+    let mut notes = vec![Note::advice(format!("cloth {cloth}"), text)];
+    let held: BTreeSet<usize> = bridges.iter().map(|b| b.placed).collect();
+    let length: f64 = held.iter().filter_map(|&k| cuts.get(k)).map(|c| c.outline.length()).sum();
+    let share = count as f64 * spec.width_mm / length;
+    if share > MUCH_UNCUT {
+        let text = format!(
+            "Its bridges leave {:.0} % of the edges they hold uncut, {:.0} mm to cut by hand. A smaller width_mm or a larger \
+             every_mm of the cutter's bridges leaves less.",
+            100.0 * share,
+            count as f64 * spec.width_mm
+        );
+        notes.push(Note::caution(format!("cloth {cloth}"), text));
+    }
+    notes
 }
 
 /// The burns as they come, marks first, then cut-outs, then outlines.
