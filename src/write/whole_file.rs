@@ -6,11 +6,14 @@ use std::path::Path;
 
 use crate::say::Trouble;
 
-/// Writes a file beside `path` in full, brings it to disk and puts it in its place, whatever happens.
+/// Writes a file beside `path` in full, brings it to disk and puts it in its place, whatever happens. Where `path` is a link,
+/// what it leads to is replaced and the link stays.
 ///
 /// # Errors
 /// The system's; the old file is as it was.
 pub fn replace_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let path = real.as_path();
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut builder = tempfile::Builder::new();
     builder.prefix(".settlay-");
@@ -57,4 +60,25 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
         Trouble::bad_input(path.display().to_string(), what)
             .hint("check that the folder exists and may be written to")
     })
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_link_stays_a_link_and_what_it_leads_to_is_replaced() {
+        let desk = tempfile::tempdir().unwrap();
+        let (far, link) = (desk.path().join("far/job.json"), desk.path().join("job.json"));
+        fs::create_dir(desk.path().join("far")).unwrap();
+        fs::write(&far, "one").unwrap();
+        std::os::unix::fs::symlink("far/job.json", &link).unwrap();
+        replace_file(&link, b"two").unwrap();
+        assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+        assert_eq!(fs::read(&far).unwrap(), b"two");
+        // A link to nothing is replaced by the file.
+        fs::remove_file(&far).unwrap();
+        replace_file(&link, b"three").unwrap();
+        assert_eq!(fs::read(&link).unwrap(), b"three");
+    }
 }

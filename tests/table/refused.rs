@@ -266,7 +266,11 @@ fn what_is_too_large_or_makes_no_sense_is_refused_in_words() {
     {
         table.call("GET", path, &[], b"").problem(404);
     }
-    assert_eq!(table.call("GET", "api/cloths/x/tile.png", &[], b"").status, 400);
+    for path in
+        ["api/cloths/x/tile.png", "api/cloths/0/tile.png?side=7", "api/lay/allowed?piece=x", "files/%ff"]
+    {
+        table.call("GET", path, &[], b"").problem(400);
+    }
     assert!(table.send(b"garbage\r\n\r\n").status == 400);
     assert_eq!(table.get("api/state")["revision"], 0);
 }

@@ -1,5 +1,6 @@
 //! What the page asks and says. Every answer is JSON, a file, or a problem report.
 
+mod address;
 mod ask;
 mod cloth_work;
 mod cloths;
@@ -15,12 +16,13 @@ mod state;
 use std::sync::Arc;
 
 use axum::Router;
-use axum::extract::{Path, Query, State};
+use axum::extract::State;
 use axum::routing::{get, post};
 
 use super::guard;
 use super::problem::Problem;
 use super::surface::Table;
+use address::{Path, Query};
 use ask::{Asked, LARGEST_DRAWING, LARGEST_JOB, LARGEST_PICTURE, answer, raw};
 
 type T = State<Arc<Table>>;
