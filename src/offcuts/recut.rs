@@ -6,7 +6,7 @@ use crate::job::{ClothSpec, Job, LaySpec, LockedSpec, Match, PieceRule};
 use crate::lay::{self, allowed_turns};
 use crate::plan::{self, Plan, PlanPiece, Prepared, Run};
 use crate::say::{Note, Quiet, Trouble, Watch, nearest_name};
-use crate::shape::{Point, Pose, Region, pt, tol};
+use crate::shape::{Bounds, Point, Pose, Region, pt, tol};
 
 use super::model::{Offcut, State};
 use super::rests::{self, Rest, Source};
@@ -169,16 +169,26 @@ fn choose(
         let any = |(k, rest): (usize, &Rest)| Some((k, anywhere(rest, piece, rule, spec)?));
         return all.iter().enumerate().find_map(any);
     };
+    // Most of what is left is smaller than a long piece: that needs no search.
+    let boxes: Vec<Bounds> = ways
+        .iter()
+        .map(|w| Pose { turn_deg: w.turn_deg, shift: Point::default() }.region(&piece.cut).bounds())
+        .collect();
+    let large_enough = |k: &usize| {
+        let room = all[*k].cloth.outline.bounds();
+        boxes.iter().any(|b| b.width() <= room.width() && b.height() <= room.height())
+    };
     let rooms: Vec<Room> = all.iter().map(|r| Room::new(&r.cloth)).collect();
     let lattice = |k: usize| all[k].cloth.pattern.as_ref().map(|p| p.lattice);
-    let exact =
-        (0..all.len()).find_map(|k| Some((k, seat::exact(&piece.cut, &rooms[k], &lattice(k)?, ways)?)));
+    let exact = (0..all.len())
+        .filter(large_enough)
+        .find_map(|k| Some((k, seat::exact(&piece.cut, &rooms[k], &lattice(k)?, ways)?)));
     if exact.is_some() {
         return exact;
     }
     // The largest leave most freedom.
     let mut best: Option<(usize, Seat)> = None;
-    for k in (0..all.len()).rev().take(MOST_NEAREST) {
+    for k in (0..all.len()).rev().filter(large_enough).take(MOST_NEAREST) {
         let Some(lattice) = lattice(k) else { continue };
         let known: Vec<(usize, Point)> = anywhere(&all[k], piece, rule, spec)
             .and_then(|s| Some((ways.iter().position(|w| w.turn_deg == s.pose.turn_deg)?, s.pose.shift)))

@@ -60,7 +60,7 @@ impl Whole {
             .tempdir_in(&parent)
             .map_err(|e| failed(&parent, "cannot write here", &e))?;
         let new = temporary.path().join("new");
-        self.write_to(&new)?;
+        self.write_to(&new, &out)?;
         let old = temporary.path().join("old");
         let exists = out.is_dir();
         if exists && (kept || is_where_we_are(&out)) {
@@ -102,7 +102,8 @@ impl Whole {
         Ok(kept)
     }
 
-    fn write_to(&self, folder: &Path) -> Result<(), Trouble> {
+    /// Writes everything into a new folder; troubles name the files as they will lie in `out`.
+    fn write_to(&self, folder: &Path, out: &Path) -> Result<(), Trouble> {
         let mut folders = BTreeSet::from([folder.to_owned()]);
         fs::create_dir(folder).map_err(|e| failed(folder, "cannot write here", &e))?;
         for (name, contents) in &self.files {
@@ -115,7 +116,7 @@ impl Whole {
                 file.write_all(contents)?;
                 file.sync_all()
             });
-            written.map_err(|e| failed(Path::new(name), "the file cannot be written", &e))?;
+            written.map_err(|e| failed(&join(out, name), "the file cannot be written", &e))?;
         }
         folders.iter().for_each(|f| sync_folder(f));
         Ok(())

@@ -133,7 +133,7 @@ fn a_move_that_fails_half_way_is_undone() {
         fs::write(out.join(name), format!("old {name}")).unwrap();
     }
     let whole = files(&["a.txt", "b/c.txt", "plan.json"]);
-    whole.write_to(&new).unwrap();
+    whole.write_to(&new, &new).unwrap();
     fs::remove_file(new.join("b/c.txt")).unwrap();
     let before = all(&out);
     assert!(whole.exchange_files(&new, &old, &out).is_err());
