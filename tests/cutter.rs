@@ -49,6 +49,31 @@ fn a_cutter_of_its_own_file_gives_gcode_only_where_power_was_tested() {
     );
     assert_eq!(settlay(desk.path(), &["plan", "stole.job.json", "--out", "plan"]).0, 0);
     assert_eq!(files(".gcode"), 2 * rehearsals);
+
+    // A pass realigned by a plan whose power is gone keeps no G-code of where it was to lie before.
+    let file = desk.path().join("plan/plan.json");
+    let mut plan: Value = serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap();
+    let found = plan["passes"][1]["marks"].as_array().unwrap().iter().filter(|m| m["burnt_here"] == false);
+    let rows: Vec<String> = found
+        .map(|m| {
+            let [x, y] = [0, 1].map(|k| m["bed"][k].as_f64().unwrap() + 1.0);
+            format!("{},{x},{y}\n", m["name"].as_str().unwrap())
+        })
+        .collect();
+    std::fs::write(desk.path().join("marks.csv"), format!("name,x_mm,y_mm\n{}", rows.concat())).unwrap();
+    let realign = ["realign", "plan", "--pass", "2", "--marks", "marks.csv"];
+    plan["cutter"]["gcode"]["header"] = json!(["M3 S50"]);
+    std::fs::write(&file, plan.to_string()).unwrap();
+    let (code, _, errors) = settlay(desk.path(), &realign);
+    assert!(code == 2 && errors.contains("cutter.gcode.header[0]"), "{errors}");
+    plan["cutter"]["gcode"]["header"] = json!([]);
+    plan["cutter"]["tested"] = json!([]);
+    std::fs::write(&file, plan.to_string()).unwrap();
+    let (code, said, errors) = settlay(desk.path(), &realign);
+    assert!(code == 0 && said.contains("there is no G-code for this pass"), "{said}{errors}");
+    assert_eq!(files("pass-2.gcode"), 0);
+    assert_eq!(files("pass-2-rehearsal.gcode"), 1);
+    assert_eq!(files(".gcode"), 2 * rehearsals - 1);
 }
 
 #[test]

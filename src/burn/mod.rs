@@ -21,4 +21,4 @@ pub use kerf::{Kerfed, LostEdge, contours};
 pub use lead_in::{Edges, lead_in, led_in};
 pub use model::{Burn, BurnKind, Contour};
 pub use order::{Nested, arrange, nested, order_faults, round_trip};
-pub use timing::{Lengths, Seconds, lengths, line_seconds, move_seconds, seconds};
+pub use timing::{Lengths, Seconds, lengths, line_seconds, move_seconds, seconds, there_and_back, way_back};

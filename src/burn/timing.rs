@@ -18,6 +18,21 @@ pub fn lengths(ordered: &[Burn], start: Point) -> Lengths {
     Lengths { cut_mm: ordered.iter().map(Burn::length_mm).sum(), travel_mm: travels(ordered, start).sum() }
 }
 
+/// Way from the end of the last burn back to `rest`, mm.
+pub fn way_back(ordered: &[Burn], rest: Point) -> f64 {
+    let end = |b: &Burn| if b.closed { b.path.first().copied() } else { b.path.last().copied() };
+    ordered.iter().rev().find_map(end).map_or(0.0, |p| distance(p, rest))
+}
+
+/// Lengths and seconds of a pass: `ordered` burnt from `rest` on cloth `cloth`, and back to it.
+pub fn there_and_back(ordered: &[Burn], rest: Point, cutter: &Cutter, cloth: &str) -> (Lengths, Seconds) {
+    let back = way_back(ordered, rest);
+    let (mut lengths, mut seconds) = (lengths(ordered, rest), seconds(ordered, rest, cutter, cloth));
+    lengths.travel_mm += back;
+    seconds.travel += move_seconds(back, cutter.travel_mm_per_s, cutter.acceleration_mm_per_s2);
+    (lengths, seconds)
+}
+
 /// Where the seconds of a pass go.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct Seconds {

@@ -75,6 +75,20 @@ pub fn read_cutter(path: &Path) -> Result<Cutter, Vec<Trouble>> {
     cutter.map_err(|troubles| troubles.into_iter().map(named).collect())
 }
 
+/// Reads and checks a cutter that stands in another file, such as a plan, under the key `cutter`; `name` is that file's.
+///
+/// # Errors
+/// Every trouble found; each names the file and the field.
+pub fn cutter_within(value: &Value, name: &str) -> Result<Cutter, Vec<Trouble>> {
+    let cutter: Result<Cutter, _> = parse_as(&value.to_string(), name, &cutter_schema(), sense::of_cutter);
+    // Its lines are not those of the file.
+    let named = |t: Trouble| {
+        let place = if t.about == name { "cutter".into() } else { format!("cutter.{}", t.about) };
+        Trouble { about: format!("{name}: {place}"), ..t }
+    };
+    cutter.map_err(|troubles| troubles.into_iter().map(named).collect())
+}
+
 /// Reads and checks the text of a job file; `name` stands for it in troubles.
 ///
 /// # Errors

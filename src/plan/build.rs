@@ -1,5 +1,7 @@
 //! From a lay and its passes to the plan file.
 
+use std::collections::BTreeSet;
+
 use crate::burn;
 use crate::cloth::Cloth;
 use crate::drawing;
@@ -143,6 +145,12 @@ fn panel_note(cloth: &Cloth, on: &ClothLay, cut: &Passes) -> Option<Note> {
     Some(Note::advice(format!("cloth {}", cloth.name), text))
 }
 
+/// Kinds of line of a pass for which the cutter has no power and speed found by test.
+pub fn without_power<'a>(pass: &'a PlanPass, cutter: &Cutter) -> BTreeSet<&'a str> {
+    let kinds: BTreeSet<&str> = pass.burns.iter().map(|b| b.kind.as_str()).collect();
+    kinds.into_iter().filter(|kind| cutter.tested_for(&pass.cloth, kind).is_none()).collect()
+}
+
 /// What a maker who asks for lead-ins should know: which edges have room for none.
 fn lead_in_notes(cutter: &Cutter, passes: &[PlanPass]) -> Vec<Note> {
     if cutter.lead_in_mm <= 0.0 {
@@ -178,15 +186,23 @@ fn machine_notes(cutter: &Cutter, passes: &[PlanPass]) -> Vec<Note> {
     }
     let mut untested: Vec<(&str, &str)> = passes
         .iter()
-        .flat_map(|p| p.burns.iter().map(|b| (p.cloth.as_str(), b.kind.as_str())))
-        .filter(|(cloth, kind)| cutter.tested_for(cloth, kind).is_none())
+        .flat_map(|p| without_power(p, cutter).into_iter().map(|kind| (p.cloth.as_str(), kind)))
         .collect();
     untested.sort_unstable();
     untested.dedup();
+    // A cutter's file serves many jobs, so a cloth of another job is no fault; a misspelt one looks just like it.
+    let others: BTreeSet<&str> = cutter.tested.iter().filter_map(|t| t.cloth.as_deref()).collect();
+    let used: BTreeSet<&str> = passes.iter().map(|p| p.cloth.as_str()).collect();
+    let strangers: Vec<&str> = others.difference(&used).copied().collect();
+    let meant = if strangers.is_empty() {
+        String::new()
+    } else {
+        format!(" The list has some for {}, which this plan does not cut.", strangers.join(", "))
+    };
     let missing = untested.iter().map(|(cloth, kind)| {
         let text = format!(
             "No power and speed found by test are given for {kind} on this cloth, so its passes that burn one have no \
-             G-code. Find them on a scrap of the same cloth and write them into the cutter's tested list."
+             G-code. Find them on a scrap of the same cloth and write them into the cutter's tested list.{meant}"
         );
         Note::caution(format!("cloth {cloth}"), text)
     });

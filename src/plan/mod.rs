@@ -17,10 +17,12 @@ mod sewn;
 mod sizes;
 mod stitching;
 
+pub use build::without_power;
 pub use cloth_model::*;
 pub use gauge::gauge_pass;
 pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};
+pub use pass::resting_place;
 pub use read::{PLAN_FILE, parse, read};
 pub use rectangle::largest_rectangle;
 pub use run::{

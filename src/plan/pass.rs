@@ -13,8 +13,11 @@ use super::build::{found_sound, pair, round};
 use super::model::{PlanBridge, PlanBurn, PlanJoint, PlanKeyLine, PlanMark, PlanPass, PlanTime};
 use super::run::Prepared;
 
-/// Where the head rests before a pass and returns to after it, bed frame.
-const REST: Point = pt(0.0, 0.0);
+/// Where the head rests before a pass and returns to after it, bed frame: the machine's nought.
+pub fn resting_place(cutter: &Cutter) -> Point {
+    let [x, y] = cutter.home.machine([0.0, 0.0], cutter.bed_mm);
+    pt(x, y)
+}
 
 pub(super) fn plan_pass(
     prepared: &Prepared,
@@ -34,8 +37,10 @@ pub(super) fn plan_pass(
     let odd = (missing.abs() > tol::SAME_POINT_MM).then(|| format!("{missing:.3} mm too much is left uncut"));
     found_sound(&format!("pass {}", pass.number), "the bridges", odd.as_slice())?;
     let on_bed: Vec<Burn> = burns.iter().map(|b| Burn { path: to_bed(&b.path), ..b.clone() }).collect();
-    let plain = burn::lengths(&piece_after_piece(&on_bed), REST).travel_mm;
-    let ordered = burn::arrange(on_bed, cuts, REST);
+    let rest = resting_place(cutter);
+    let by_piece = piece_after_piece(&on_bed);
+    let plain = burn::lengths(&by_piece, rest).travel_mm + burn::way_back(&by_piece, rest);
+    let ordered = burn::arrange(on_bed, cuts, rest);
     found_sound(&format!("pass {}", pass.number), "the burn order", &burn::order_faults(&ordered, cuts))?;
     let (ordered, lead_ins) = led_in(pass, ordered, cuts, cutter);
     // What the beam does in truth: with a lead-in a closed line is run from the waste and once round.
@@ -50,8 +55,7 @@ pub(super) fn plan_pass(
             None => b.clone(),
         })
         .collect();
-    let lengths = burn::lengths(&runs, REST);
-    let seconds = burn::seconds(&runs, REST, cutter, cloth);
+    let (lengths, seconds) = burn::there_and_back(&runs, rest, cutter, cloth);
     let w = pass.window;
     let burns = ordered
         .iter()
@@ -165,7 +169,8 @@ pub(super) fn bridge_notes(
     let (Some(spec), count @ 1..) = (spec, bridges.len()) else { return Vec::new() };
     let s = if count == 1 { "" } else { "s" };
     let text = format!(
-        "{count} bridge{s} hold its pieces in place; every pass lists its own. Cut them with scissors before a piece is lifted."
+        "{count} bridge{s} hold its pieces in place; every pass lists its own. Cut a piece's with scissors once its last pass is \
+         done, before it is lifted."
     );
     let mut notes = vec![Note::advice(format!("cloth {cloth}"), text)];
     let held: BTreeSet<usize> = bridges.iter().map(|b| b.placed).collect();

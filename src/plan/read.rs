@@ -4,7 +4,9 @@ use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use super::model::{Plan, PlanPass};
+use super::model::{Plan, PlanBurn, PlanPass};
+use crate::burn::BurnKind;
+use crate::job;
 use crate::say::Trouble;
 use crate::shape::{Affine, tol};
 
@@ -67,12 +69,27 @@ pub fn parse(text: &str, name: &str) -> Result<Plan, Trouble> {
             let what = format!("this plan is in format {version}; this settlay reads format {FORMAT}");
             return Err(Trouble::bad_input(name, what).hint("use a newer settlay to read it"));
         }
-        Some(_) => return Err(Trouble::bad_input(name, "its settlay_plan is no format number").hint(ANEW)),
+        Some(Some(version)) => {
+            let what = format!(
+                "this plan is in format {version}, of an older settlay; this one reads format {FORMAT}"
+            );
+            return Err(Trouble::bad_input(name, what).hint("plan the job anew"));
+        }
+        Some(None) => return Err(Trouble::bad_input(name, "its settlay_plan is no format number").hint(ANEW)),
         None if value.get("settlay").is_some() => {
             return Err(Trouble::bad_input(name, "this is a job, not a plan")
                 .hint("settlay plan makes a plan of it; name the plan.json that it writes"));
         }
         None => return Err(Trouble::bad_input(name, "this is no plan: it has no settlay_plan").hint(ANEW)),
+    }
+    // Cut files are written from it again: what a job's cutter must keep to, a plan's must.
+    let Some(cutter) = value.get("cutter") else {
+        return Err(Trouble::bad_input(name, "it does not say what cutter it was made for")
+            .hint("it is of an older settlay or was changed by hand; plan the job anew"));
+    };
+    if let Err(troubles) = job::cutter_within(cutter, name) {
+        let first = troubles.into_iter().next();
+        return Err(first.unwrap_or_else(|| Trouble::bad_input(name, "its cutter makes no sense").hint(ANEW)));
     }
     let plan: Plan = serde_path_to_error::deserialize(&value).map_err(|e| {
         let place = e.path().to_string();
@@ -108,14 +125,25 @@ fn check(plan: &Plan, name: &str) -> Result<(), Trouble> {
         if !(w > 2.0 * pass.margin_mm && h > 2.0 * pass.margin_mm && pass.margin_mm >= 0.0) {
             return wrong(format!("passes[{i}] has no bed inside its margins"));
         }
+        for (k, burn) in pass.burns.iter().enumerate() {
+            if let Some(what) = no_burn(plan, pass, burn) {
+                return wrong(format!("passes[{i}].burns[{k}] {what}"));
+            }
+        }
+        if let Some(k) = pass.key.iter().position(|k| k.path.len() < 2) {
+            return wrong(format!("passes[{i}].key[{k}] is no line: it has fewer than two points"));
+        }
         let burnt = pass.burns.iter().flat_map(|b| b.path.iter().chain(&b.lead_in));
         let marks = pass.marks.iter().flat_map(|m| [&m.cloth, &m.bed]);
         let key = pass.key.iter().flat_map(|k| &k.path);
         let all = burnt.chain(marks).chain(key).chain(pass.joints.iter().map(|j| &j.cloth));
         let far = |p: &&[f64; 2]| p.iter().any(|v| v.is_nan() || v.abs() > tol::FARTHEST_MM);
         if let Some([x, y]) = all.clone().find(far) {
+            let figure = |v: &f64| if v.abs() > tol::FARTHEST_MM { format!("{v:e}") } else { v.to_string() };
             return wrong(format!(
-                "passes[{i}] has a point at ({x}, {y}) mm, farther than any cloth reaches"
+                "passes[{i}] has a point at ({}, {}) mm, farther than any cloth reaches",
+                figure(x),
+                figure(y)
             ));
         }
     }
@@ -124,6 +152,30 @@ fn check(plan: &Plan, name: &str) -> Result<(), Trouble> {
         return wrong(format!("cutter.mark_error_mm is {error}: expected 0 to 10"));
     }
     Ok(())
+}
+
+/// Why a burn of a pass is none, in words; `None` when it is one.
+fn no_burn(plan: &Plan, pass: &PlanPass, burn: &PlanBurn) -> Option<String> {
+    let kinds = [BurnKind::Mark, BurnKind::Cutout, BurnKind::Outline];
+    if !kinds.iter().any(|k| k.word() == burn.kind) {
+        return Some(format!(
+            "is of a kind \"{}\": expected one of {}",
+            burn.kind,
+            kinds.map(BurnKind::word).join(", ")
+        ));
+    }
+    if burn.path.len() < if burn.closed { 3 } else { 2 } {
+        return Some("is no line: it has too few points".into());
+    }
+    let known = if burn.kind == BurnKind::Mark.word() {
+        pass.marks.iter().any(|m| m.name == burn.piece)
+    } else {
+        plan.pieces.iter().any(|p| (p.id.as_str(), p.copy) == (burn.piece.as_str(), burn.copy))
+    };
+    (!known).then(|| {
+        let what = if burn.kind == BurnKind::Mark.word() { "marks of its pass" } else { "plan's pieces" };
+        format!("is of {} (copy {}), which is not among the {what}", burn.piece, burn.copy)
+    })
 }
 
 #[cfg(test)]
@@ -162,5 +214,26 @@ mod tests {
         assert!(told(|v| v["passes"][1]["number"] = 1.into()).contains("twice"));
         assert!(told(|v| v["passes"][0]["burns"][0]["path"][0][0] = 1e300.into()).contains("farther"));
         assert!(told(|v| v["units"] = "inch".into()).contains("inch"));
+        let burn = |key: &'static str, to: serde_json::Value| told(|v| v["passes"][0]["burns"][0][key] = to);
+        assert!(burn("piece", "nosuch".into()).contains("passes[0].burns[0] is of nosuch"));
+        assert!(burn("kind", "etch".into()).contains("passes[0].burns[0] is of a kind \"etch\""));
+        assert!(burn("path", serde_json::json!([])).contains("passes[0].burns[0] is no line"));
+    }
+
+    #[test]
+    fn a_cutter_in_a_plan_must_hold_together_as_one_in_a_job() {
+        let cutter = |key: &'static str, to: serde_json::Value| told(|v| v["cutter"][key] = to);
+        let gcode = serde_json::json!({"power_range": [0, 100], "header": ["M3 S1000", "G0 X9999"]});
+        let said = cutter("gcode", gcode);
+        assert!(said.contains("plan.json: cutter.gcode.header[0]"), "{said}");
+        assert!(cutter("bed_mm", serde_json::json!([-900, 600])).contains("cutter.bed_mm[0]"));
+        let said = told(|v| {
+            v["cutter"]["gcode"] = serde_json::json!({"power_range": [0, 100]});
+            v["cutter"]["tested"] = serde_json::json!([{"power": 1e9, "mm_per_s": 20}]);
+        });
+        assert!(said.contains("cutter.tested[0].power"), "{said}");
+        let said = told(|v| drop(v.as_object_mut().unwrap().remove("cutter")));
+        assert!(said.contains("does not say what cutter"), "{said}");
+        assert!(told(|v| v["settlay_plan"] = 0.into()).contains("older settlay"));
     }
 }

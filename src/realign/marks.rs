@@ -11,7 +11,7 @@ use super::refuse::{known, length, off_the_bed, on_the_bed, one_line, reach, ref
 use super::report::{JointStep, MarkFound, Report};
 use super::suspect::{mistakes, turn_deg, turned};
 use crate::passes::verdict_at;
-use crate::plan::{Note, Plan, PlanMark, PlanPass};
+use crate::plan::{self, Note, Plan, PlanMark, PlanPass};
 use crate::say::{Trouble, nearest_name};
 use crate::shape::{Affine, Point, distance, pt, tol};
 
@@ -68,8 +68,12 @@ pub fn find(plan: &Plan, cloth: Option<&str>, number: usize) -> Result<usize, Tr
         [] => {
             let there: Vec<String> =
                 plan.passes.iter().filter(of_cloth).map(|p| format!("{} {}", p.cloth, p.number)).collect();
-            Err(Trouble::bad_input("--pass", format!("the plan has no pass {number}"))
-                .hint(format!("its passes are: {}", there.join(", "))))
+            let hint = if there.is_empty() {
+                "it has no passes at all; plan the job anew".to_owned()
+            } else {
+                format!("its passes are: {}", there.join(", "))
+            };
+            Err(Trouble::bad_input("--pass", format!("the plan has no pass {number}")).hint(hint))
         }
         several => {
             let cloths: Vec<&str> = several.iter().map(|&i| plan.passes[i].cloth.as_str()).collect();
@@ -245,6 +249,15 @@ fn report(
     }
     if used.len() == 2 {
         cautions.push("Two leave hardly a check: a misread one shows only in their distance. A third is worth its time.".into());
+    }
+    let untested = plan::without_power(pass, &request.plan.cutter);
+    if request.plan.cutter.gcode.is_some() && !untested.is_empty() {
+        let kinds: Vec<&str> = untested.into_iter().collect();
+        cautions.push(format!(
+            "No power and speed found by test are given for {} on this cloth, so there is no G-code for this pass, and any \
+             written before is gone.",
+            kinds.join(" and ")
+        ));
     }
     let [x, y, u, v] = pass.window;
     let middle = pt((x + u) / 2.0, (y + v) / 2.0);

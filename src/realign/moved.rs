@@ -2,11 +2,8 @@
 
 use crate::burn::{self, Burn, BurnKind};
 use crate::job::Cutter;
-use crate::plan::{Pair, PlanPass};
+use crate::plan::{self, Pair, PlanPass};
 use crate::shape::{Affine, Bounds, Point, pt, tol};
-
-/// Where the head rests before a pass, bed frame.
-const REST: Point = pt(0.0, 0.0);
 
 /// The pass with the cloth lying on the bed as `map` says: burns, marks, key, bridges, lengths and time.
 pub fn moved(pass: &PlanPass, map: &Affine, cutter: &Cutter) -> Option<PlanPass> {
@@ -46,8 +43,7 @@ pub fn rest_of(pass: &PlanPass, from: usize, cutter: &Cutter) -> Option<PlanPass
 /// Lengths and time of its burns.
 fn measure(pass: &mut PlanPass, cutter: &Cutter) {
     let runs: Vec<Burn> = pass.burns.iter().map(run).collect();
-    let lengths = burn::lengths(&runs, REST);
-    let seconds = burn::seconds(&runs, REST, cutter, &pass.cloth);
+    let (lengths, seconds) = burn::there_and_back(&runs, plan::resting_place(cutter), cutter, &pass.cloth);
     pass.cut_length_mm = round(lengths.cut_mm);
     pass.travel_length_mm = round(lengths.travel_mm);
     pass.seconds = round(seconds.total());

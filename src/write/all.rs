@@ -159,6 +159,10 @@ pub fn passes(plan: &Plan, which: &[usize]) -> Result<Whole, Trouble> {
     whole.add("plan.json", plan_json(plan)?);
     let stems = names::stems(plan);
     let passes: Vec<&PlanPass> = which.iter().filter_map(|&i| plan.passes.get(i)).collect();
+    // A file that is not written again, such as G-code whose tested power is gone, must not stay as it was.
+    for name in passes.iter().flat_map(|pass| pass_names(stem(&stems, pass), pass)) {
+        whole.replace(name);
+    }
     for more in cuts(plan, passes, &stems, &plan.cutter)? {
         whole.take_in(more);
     }
@@ -247,6 +251,19 @@ fn cut_names(stem: &str, pass: &PlanPass) -> [String; 2] {
     [cut.clone(), cut + "-key"]
 }
 
+/// Names of all files a pass may have.
+fn pass_names(stem: &str, pass: &PlanPass) -> [String; 6] {
+    let [cut, key] = cut_names(stem, pass);
+    [
+        format!("{cut}.svg"),
+        format!("{cut}.dxf"),
+        format!("{cut}.gcode"),
+        format!("{cut}-rehearsal.gcode"),
+        format!("{key}.svg"),
+        format!("{key}.dxf"),
+    ]
+}
+
 /// Name of a hooping's files, without their endings.
 fn hooping_name(number: usize) -> String {
     format!("sewing/hooping-{number}")
@@ -261,15 +278,7 @@ pub fn names_of(out: &Path) -> Vec<String> {
     };
     let stems = names::stems(&plan);
     let mut names: Vec<String> = ALWAYS.map(String::from).to_vec();
-    for pass in &plan.passes {
-        let [cut, key] = cut_names(stems.get(&pass.cloth).map_or("cloth", String::as_str), pass);
-        for ending in ["svg", "dxf"] {
-            names.push(format!("{cut}.{ending}"));
-            names.push(format!("{key}.{ending}"));
-        }
-        names.push(format!("{cut}.gcode"));
-        names.push(format!("{cut}-rehearsal.gcode"));
-    }
+    names.extend(plan.passes.iter().flat_map(|pass| pass_names(stem(&stems, pass), pass)));
     for hooping in plan.sewing.iter().flat_map(|s| &s.hoopings) {
         let name = hooping_name(hooping.number);
         names.extend([format!("{name}.svg"), format!("{name}.pdf")]);

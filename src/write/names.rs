@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::plan::Plan;
+use crate::plan::{Plan, PlanPass};
 
 /// Longest stem; leaves room for what is added within the limits of old file systems.
 const LONGEST: usize = 40;
@@ -31,6 +31,17 @@ pub(super) fn stems(plan: &Plan) -> BTreeMap<String, String> {
     stems
 }
 
+/// A pass as `settlay realign` is told of it.
+pub(super) fn words_for(plan: &Plan, pass: &PlanPass) -> String {
+    let twin = |p: &PlanPass| p.number == pass.number && p.cloth != pass.cloth;
+    let plain = pass.cloth.chars().all(|c| c.is_alphanumeric() || "-_.".contains(c));
+    match (plan.passes.iter().any(twin), plain) {
+        (false, _) => format!("--pass {}", pass.number),
+        (true, true) => format!("--pass {} --cloth {}", pass.number, pass.cloth),
+        (true, false) => format!("--pass {} --cloth \"{}\"", pass.number, pass.cloth),
+    }
+}
+
 fn safe(name: &str) -> String {
     let mut stem = String::new();
     for c in name.chars().map(super::letters::base_letter) {
@@ -54,6 +65,15 @@ fn safe(name: &str) -> String {
 mod tests {
     use super::*;
     use crate::write::sample::sample_plan;
+
+    #[test]
+    fn a_pass_is_named_by_its_cloth_only_where_another_has_its_number() {
+        let mut plan = sample_plan();
+        assert_eq!(words_for(&plan, &plan.passes[1]), "--pass 2");
+        assert_eq!(words_for(&plan, &plan.passes[0]), format!("--pass 1 --cloth {}", plan.passes[0].cloth));
+        plan.passes[0].cloth = "old rose".into();
+        assert_eq!(words_for(&plan, &plan.passes[0]), "--pass 1 --cloth \"old rose\"");
+    }
 
     #[test]
     fn names_become_files_that_exist_everywhere_and_stay_apart() {

@@ -19,12 +19,20 @@ pub(super) fn read(name: &str, file: &str, cutter: &Cutter, header: usize) -> Re
     let footer = file.lines().count().saturating_sub(settings.footer.len());
     for (row, text) in file.lines().enumerate() {
         let own = (header..header + settings.header.len()).contains(&row) || row >= footer;
+        if own && moves_or_lights(text, &settings.beam_on) {
+            return Err(bad(row, "a line of the maker's own moves the head or lights the beam"));
+        }
         if text.starts_with('(') || own {
             continue;
         }
         let words: Vec<&str> = text.split(' ').collect();
         let value = |letter: char| words.iter().find_map(|w| w.strip_prefix(letter)?.parse::<f64>().ok());
         let body = if text.starts_with('N') { text.split_once(' ').map_or("", |t| t.1) } else { text };
+        let [low, high] = settings.power_range;
+        let power = settings.power_word.chars().next().and_then(value);
+        if power.is_some_and(|p| !(low..=high).contains(&p)) {
+            return Err(bad(row, "a power outside the machine's range"));
+        }
         // Whatever the settings call them, these turn a beam or a spindle on (ISO 6983-1).
         let lights = words.iter().any(|w| matches!(*w, "M3" | "M03" | "M4" | "M04"));
         if body == settings.beam_off && !lights {
@@ -82,4 +90,35 @@ pub(super) fn read(name: &str, file: &str, cutter: &Cutter, header: usize) -> Re
         *p = pt(x, y);
     }
     Ok(lines)
+}
+
+/// True when a line that is not the writer's own has a word for motion, or for the beam or a spindle (ISO 6983-1); spaces
+/// and nought digits in front mean nothing, and what stands in brackets or after a semicolon is a remark.
+fn moves_or_lights(line: &str, beam_on: &str) -> bool {
+    let mut depth = 0_i32;
+    let plain: String = line
+        .chars()
+        .take_while(|c| *c != ';')
+        .filter(|c| {
+            depth += i32::from(*c == '(');
+            let told = depth == 0 && !c.is_whitespace();
+            depth -= i32::from(*c == ')');
+            told
+        })
+        .collect::<String>()
+        .to_ascii_uppercase();
+    let words = plain.split_inclusive(|c: char| c.is_ascii_alphabetic());
+    // Each part ends with the letter of the next word.
+    let mut letter = None;
+    for part in words {
+        let figure = part.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+        if let (Some(letter), Ok(number)) = (letter, figure.parse::<f64>()) {
+            let word = format!("{letter}{number}");
+            if ["G0", "G1", "G2", "G3", "M3", "M4"].contains(&word.as_str()) || word == beam_on {
+                return true;
+            }
+        }
+        letter = part.chars().last();
+    }
+    false
 }

@@ -6,6 +6,9 @@ use crate::job::{Cutter, Face};
 use crate::plan::{Plan, PlanPass};
 use crate::say::Note;
 
+use crate::write::names::words_for;
+use crate::write::sheets::bridges::cut_in;
+
 use super::html::{coordinate, esc, facts, figures, length, table, time, words};
 
 /// Every pass, in cutting order. `stems` are the file names' stems by cloth.
@@ -56,7 +59,7 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
         html.push_str(&format!("<h4>To heed</h4>\n<ul class=\"notes\">\n{notes}</ul>\n"));
     }
     html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
-    for step in steps(pass, cutter, stem) {
+    for step in steps(plan, pass, cutter, stem) {
         html.push_str(&format!("<li>{step}</li>\n"));
     }
     html.push_str("</ol>\n</div>\n</div>\n");
@@ -88,10 +91,14 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
             .map(|b| {
                 let copy = if b.copy > 1 { format!(" ({})", b.copy) } else { String::new() };
                 let [x, y] = b.bed.map(coordinate);
-                vec![format!("{}{copy}", b.piece), x, y, format!("{} mm", b.width_mm)]
+                let when = match cut_in(plan, pass, b) {
+                    n if n == pass.number => "now".into(),
+                    n => format!("in pass {n}, not before"),
+                };
+                vec![format!("{}{copy}", b.piece), x, y, format!("{} mm", b.width_mm), when]
             })
             .collect();
-        let columns = [words("Piece"), figures("bed x"), figures("bed y"), figures("wide")];
+        let columns = [words("Piece"), figures("bed x"), figures("bed y"), figures("wide"), words("Cut it")];
         let title = format!("Bridges of pass {}, to be cut with scissors", pass.number);
         html.push_str(&table(&title, &columns, &rows));
     }
@@ -155,7 +162,7 @@ pub(in crate::write) fn concerns(note: &Note, pass: &PlanPass) -> bool {
 }
 
 /// What to do, as HTML.
-fn steps(pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<String> {
+fn steps(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<String> {
     let n = pass.number;
     let file = |what: &str| format!("<code>cut/{stem}-pass-{n}{what}.svg</code> or <code>.dxf</code>");
     let names = |burnt: bool| {
@@ -178,8 +185,9 @@ fn steps(pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<String> {
     steps.push(format!("Lay the cloth flat and without tension, {face}{into}."));
     if pass.marks.iter().any(|m| !m.burnt_here) {
         steps.push(format!(
-            "Measure where marks {} now lie on the bed and realign the pass before cutting.",
-            names(false)
+            "Measure where marks {} now lie on the bed, write a file marks.csv (<code>name,x_mm,y_mm</code> and a line for each), and have the pass turned and shifted to suit before cutting: in the plan's folder <code>settlay realign . {} --marks marks.csv</code>, or at the cutting place of <code>settlay table</code>. Cut from the files it then writes.",
+            names(false),
+            esc(&words_for(plan, pass))
         ));
     }
     steps.push(format!("Cut {}: marks first, then cut-outs, then outlines.", file("")));

@@ -5,6 +5,7 @@
 
 mod bed_map;
 mod book;
+pub(in crate::write) mod bridges;
 mod cards;
 mod check;
 mod full_size;

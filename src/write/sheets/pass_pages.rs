@@ -11,7 +11,7 @@ use crate::write::report::passes::concerns;
 use super::book::{Book, TO_WRITE, column};
 use super::steps::lies;
 use super::view::point;
-use super::{bed_map, pegs, steps};
+use super::{bed_map, bridges, pegs, steps};
 
 /// Hanging over by less than this is not worth a word, mm.
 const HANGS: f64 = 1.0;
@@ -52,7 +52,14 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
     ];
     let leads = pass.burns.iter().filter(|b| b.lead_in.is_some()).count();
     if leads > 0 {
-        facts.push(("Lead-ins", format!("{leads} burns begin in the waste and run onto their line")));
+        facts.push((
+            "Lead-ins",
+            if leads == 1 {
+                "1 burn begins in the waste and runs onto its line".into()
+            } else {
+                format!("{leads} burns begin in the waste and run onto their line")
+            },
+        ));
     }
     if !pass.bridges.is_empty() {
         facts.push(("Bridges", format!("{} left uncut, listed below", pass.bridges.len())));
@@ -77,11 +84,11 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
         book.paragraph(if note.level == crate::say::Level::Caution { "Caution" } else { "Advice" }, &text);
     }
     book.heading("To do");
-    for (i, step) in steps::steps(pass, cutter, stem, &pegs).iter().enumerate() {
+    for (i, step) in steps::steps(plan, pass, cutter, stem, &pegs).iter().enumerate() {
         book.paragraph(&format!("{}", i + 1), step);
     }
     marks(book, pass, cutter);
-    bridges(book, pass);
+    bridges::list(book, plan, pass);
     joints(book, pass);
 }
 
@@ -156,29 +163,6 @@ fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
             cutter.home.words()
         ));
     }
-}
-
-fn bridges(book: &mut Book, pass: &PlanPass) {
-    if pass.bridges.is_empty() {
-        return;
-    }
-    let rows: Vec<Vec<String>> = pass
-        .bridges
-        .iter()
-        .map(|b| {
-            let [x, y] = b.bed.map(coordinate);
-            vec![b.piece.clone(), b.copy.to_string(), x, y, crate::write::number(b.width_mm), TO_WRITE.into()]
-        })
-        .collect();
-    let columns = [
-        column("Piece", 3.0, false),
-        column("copy", 0.8, true),
-        column("bed x", 1.2, true),
-        column("bed y", 1.2, true),
-        column("wide", 1.0, true),
-        column("done", 0.8, false),
-    ];
-    book.table_under("Bridges, to be cut with scissors", &columns, &rows);
 }
 
 fn joints(book: &mut Book, pass: &PlanPass) {

@@ -1,9 +1,11 @@
 //! What to do in a pass, step by step.
 
 use crate::job::{Cutter, Face};
-use crate::plan::PlanPass;
+use crate::plan::{Plan, PlanPass};
 use crate::shape::{Bounds, Point};
+use crate::write::names::words_for;
 
+use super::bridges;
 use super::view::point;
 
 /// Kinds of line in a file: the word, and what a maker calls them.
@@ -18,7 +20,13 @@ pub(super) fn lies(cutter: &Cutter) -> &'static str {
 }
 
 /// The steps of a pass; `stem` is its cloth's stem in file names, `pegs` are the spots to hold the cloth down.
-pub(super) fn steps(pass: &PlanPass, cutter: &Cutter, stem: &str, pegs: &[Point]) -> Vec<String> {
+pub(super) fn steps(
+    plan: &Plan,
+    pass: &PlanPass,
+    cutter: &Cutter,
+    stem: &str,
+    pegs: &[Point],
+) -> Vec<String> {
     let file = format!("cut/{stem}-pass-{}", pass.number);
     let names = |burnt: bool| -> String {
         let all: Vec<&str> =
@@ -48,8 +56,9 @@ pub(super) fn steps(pass: &PlanPass, cutter: &Cutter, stem: &str, pegs: &[Point]
     });
     if pass.marks.iter().any(|m| !m.burnt_here) {
         steps.push(format!(
-            "Realign: measure where marks {} lie on the bed, write it into the table below, and shift and turn the pass to suit before cutting.",
-            names(false)
+            "Realign: measure where marks {} lie on the bed and write it into this pass's list of marks, and into a file, marks.csv: name,x_mm,y_mm and a line for each. In the plan's folder, settlay realign . {} --marks marks.csv turns and shifts the pass to suit; so does the cutting place of settlay table. Cut from the files it then writes.",
+            names(false),
+            words_for(plan, pass)
         ));
     }
     steps.push(rehearse(pass, cutter, &file));
@@ -60,17 +69,11 @@ pub(super) fn steps(pass: &PlanPass, cutter: &Cutter, stem: &str, pegs: &[Point]
         format!("{file}.svg or .dxf")
     };
     steps.push(format!("Cut {code}: {}. Stay with it.", in_order(pass)));
-    if !pass.bridges.is_empty() {
-        let n = pass.bridges.len();
-        steps.push(format!(
-            "Cut the {} with scissors, as listed below, and tick {} off.",
-            if n == 1 { "one bridge".into() } else { format!("{n} bridges") },
-            if n == 1 { "it" } else { "each" }
-        ));
-    }
+    steps.extend(bridges::steps(plan, pass));
     if pass.marks.iter().any(|m| m.burnt_here) {
         steps.push(format!("See that marks {} are plain before you move the cloth.", names(true)));
     }
+    steps.push(format!("Record it as cut: settlay realign . {} --mark-done.", words_for(plan, pass)));
     steps
 }
 
