@@ -151,3 +151,92 @@ fn the_gauge_is_written_and_its_readings_understood() {
     assert!(code == 0 && said.contains("\"kerf_mm\": 0.200"), "{said}");
     assert_eq!(settlay(desk.path(), &["gauge"]).0, 2);
 }
+
+const READINGS: &str = r#"{"callipers_mm": 0.02, "plug_x_mm": [99.8], "plug_y_mm": [99.8], "hole_x_mm": [100.2],
+    "hole_y_mm": [100.2], "diagonal_rising_mm": [141.14], "diagonal_falling_mm": [141.14], "gap_mm": [2.2]}"#;
+
+#[test]
+fn the_gauge_tells_how_it_is_held_once_it_is_out_of_the_machine() {
+    let desk = tempfile::tempdir().unwrap();
+    let (code, said, _) = settlay(desk.path(), &["gauge", "--out", "gauge"]);
+    let form = std::fs::read(desk.path().join("gauge/readings-to-fill-in.json")).unwrap();
+    let mut form: Value = serde_json::from_slice(&form).unwrap();
+    for line in form["how_to_hold"].as_array().unwrap() {
+        assert!(code == 0 && said.contains(line.as_str().unwrap()), "{line}");
+    }
+    for words in
+        ["near left and points to the right", "turned over", "x runs along", "Rising is", "Falling is"]
+    {
+        assert!(form["how_to_hold"].to_string().contains(words), "{words}");
+    }
+    let readings: Value = serde_json::from_str(READINGS).unwrap();
+    for (key, value) in readings.as_object().unwrap() {
+        form[key] = value.clone();
+    }
+    std::fs::write(desk.path().join("r.json"), form.to_string()).unwrap();
+    assert_eq!(settlay(desk.path(), &["gauge", "--measured", "r.json"]).0, 0);
+}
+
+#[test]
+fn a_gauge_without_a_tested_power_says_why_it_has_no_gcode() {
+    let desk = tempfile::tempdir().unwrap();
+    let run = |tested: Value, words: &[&str]| {
+        let cutter = json!({"gcode": {"power_range": [0, 100]}, "tested": tested});
+        std::fs::write(desk.path().join("c.json"), cutter.to_string()).unwrap();
+        let all = [&["gauge", "--out", "gauge", "--cutter", "c.json"], words].concat();
+        let (code, said, errors) = settlay(desk.path(), &all);
+        assert_eq!(code, 0, "{errors}");
+        assert!(desk.path().join("gauge/gauge-rehearsal.gcode").exists());
+        (said, desk.path().join("gauge/gauge.gcode").exists())
+    };
+    let whole = json!([{"cloth": "check", "power": 40, "mm_per_s": 20}]);
+    let (said, code) = run(whole.clone(), &["--cloth", "check"]);
+    assert!(code && !said.contains("No power"), "{said}");
+    // The code of the earlier gauge does not stay beside the new one.
+    let (said, code) = run(whole, &[]);
+    assert!(!code && said.contains("caution: cloth gauge: No power and speed found by test"), "{said}");
+    assert!(said.contains("for cutout and outline") && said.contains("with --cloth: check."), "{said}");
+    let (said, code) = run(json!([{"kind": "outline", "power": 40, "mm_per_s": 20}]), &["--cloth", "twill"]);
+    assert!(!code && said.contains("for cutout on it") && said.contains("\"cloth\": \"twill\""), "{said}");
+    assert!(!said.contains("with --cloth"), "{said}");
+}
+
+#[test]
+fn what_is_wrong_with_readings_or_bed_of_a_gauge_is_told_in_its_own_words() {
+    let desk = tempfile::tempdir().unwrap();
+    let refused = |words: &[&str]| {
+        let (code, said, errors) = settlay(desk.path(), &[&["gauge"], words].concat());
+        assert!(code != 0 && said.is_empty(), "{said}");
+        (code, errors)
+    };
+    let put = |name: &str, text: &str| std::fs::write(desk.path().join(name), text).unwrap();
+    let measured = ["--measured", "r.json"];
+    let (code, errors) = refused(&measured);
+    assert!(code == 2 && errors.contains("r.json: there is no such file\n"), "{errors}");
+    put("r.json", &format!("{READINGS}{}", " ".repeat(3 << 20)));
+    let (code, errors) = refused(&measured);
+    assert!(code == 2 && errors.contains("too large for readings: 3.0 MB, 1 MB at most"), "{errors}");
+    let (code, errors) = refused(&["--measured", "."]);
+    assert!(code == 2 && errors.contains("this is a folder"), "{errors}");
+    put("r.json", &READINGS.replace("[100.2]", "[1e308]"));
+    let (code, errors) = refused(&measured);
+    assert!(code == 2 && errors.contains("hole_x_mm: 1e308: expected") && errors.len() < 200, "{errors}");
+    put("r.json", &READINGS.replacen("[99.8]", "[99.8, 99.82, 98.1]", 1));
+    let (code, errors) = refused(&measured);
+    assert!(code == 2 && errors.contains("plug_x_mm: reading 3, 98.1 mm, lies 1.70 mm off"), "{errors}");
+
+    let fits = "the gauge does not fit on the bed: it needs 132 × 167 mm";
+    for bed in [json!([80, 80]), json!([120, 160])] {
+        put("small.json", &json!({"bed_mm": bed}).to_string());
+        let (code, errors) = refused(&["--out", "gauge", "--cutter", "small.json"]);
+        assert!(code == 1 && errors.contains(fits) && !errors.contains("shared_band_mm"), "{errors}");
+    }
+    put("small.json", &json!({"bed_mm": [80, 80], "shared_band_mm": 75}).to_string());
+    let (_, errors) = refused(&["--out", "gauge", "--cutter", "small.json"]);
+    assert!(errors.contains("shared_band_mm: 75"), "a band the maker set is theirs to mend: {errors}");
+    stole(desk.path(), &json!({}));
+    put("my-cutter.json", &json!({"bed_mm": [80, 80]}).to_string());
+    let (_, errors) = refused(&["--out", "gauge", "--job", "stole.job.json"]);
+    assert!(errors.contains(fits) && !errors.contains("shared_band_mm"), "{errors}");
+    assert!(!desk.path().join("gauge").exists());
+}

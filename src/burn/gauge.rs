@@ -10,6 +10,7 @@
 //! mean of its estimates weighted by their variance; expanded by a coverage factor of 2 (6.2).
 
 use crate::say::Trouble;
+use crate::shape::tol;
 
 /// Side of the square, mm.
 pub const SIDE_MM: f64 = 100.0;
@@ -28,6 +29,9 @@ pub type Readings = Vec<f64>;
 #[derive(Clone, Debug, PartialEq, serde::Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Measured {
+    /// What the form says of how to hold the gauge; nothing is read from it.
+    #[serde(default)]
+    pub how_to_hold: Vec<String>,
     /// Limit of error of the callipers, ± mm.
     pub callipers_mm: f64,
     /// The plug along x.
@@ -75,7 +79,8 @@ type Mean = (f64, f64);
 /// What the readings say.
 ///
 /// # Errors
-/// Readings that are missing, no lengths, or far from any gauge of this size.
+/// Readings that are missing, no lengths, far from any gauge of this size or from the others of the same length, or that
+/// contradict each other.
 pub fn found(m: &Measured) -> Result<Found, Trouble> {
     if !(m.callipers_mm > 0.0 && m.callipers_mm <= 1.0) {
         return Err(Trouble::bad_input(
@@ -83,16 +88,21 @@ pub fn found(m: &Measured) -> Result<Found, Trouble> {
             "expected more than 0, at most 1: the limit of error of the callipers in mm",
         ));
     }
-    let side = |name: &str, r: &Readings| mean(name, r, SIDE_MM, m.callipers_mm);
+    let of = |name: &str, r: &Readings, near: f64, wander_mm: f64| {
+        let found = mean(name, r, near, m.callipers_mm)?;
+        alike(name, r, wander_mm.max(CALLIPERS_APART * m.callipers_mm) + tol::SAME_POINT_MM)?;
+        Ok(found)
+    };
+    let side = |name: &str, r: &Readings| of(name, r, SIDE_MM, EDGES_WANDER_MM);
     let (px, py) = (side("plug_x_mm", &m.plug_x_mm)?, side("plug_y_mm", &m.plug_y_mm)?);
     let (hx, hy) = (side("hole_x_mm", &m.hole_x_mm)?, side("hole_y_mm", &m.hole_y_mm)?);
     let across = SIDE_MM * std::f64::consts::SQRT_2;
-    let p = mean("diagonal_rising_mm", &m.diagonal_rising_mm, across, m.callipers_mm)?;
-    let q = mean("diagonal_falling_mm", &m.diagonal_falling_mm, across, m.callipers_mm)?;
+    let p = of("diagonal_rising_mm", &m.diagonal_rising_mm, across, LOOSE_MM)?;
+    let q = of("diagonal_falling_mm", &m.diagonal_falling_mm, across, LOOSE_MM)?;
     let mut kerfs = vec![half_difference(hx, px), half_difference(hy, py)];
     if !m.gap_mm.is_empty() {
         let n = (BLOCKS + 1) as f64;
-        let gap = mean("gap_mm", &m.gap_mm, 0.0, m.callipers_mm)?;
+        let gap = of("gap_mm", &m.gap_mm, 0.0, LOOSE_MM)?;
         kerfs.push((gap.0 / n, gap.1 / n));
     }
     let kerf = weighted(&kerfs);
@@ -125,6 +135,17 @@ pub fn found(m: &Measured) -> Result<Found, Trouble> {
 const KERFS_APART_MM: f64 = 0.1;
 /// Diagonals and sides contradict each other by no more than this, mm: burnt corners are a little round.
 const DIAGONALS_OFF_MM: f64 = 0.5;
+/// Limits of error of the callipers that readings of one length are never apart through the callipers: two are the most
+/// they allow, the rest is for the hand.
+const CALLIPERS_APART: f64 = 5.0;
+/// How far a reading between two edges may lie from the others through the burn itself, mm: each edge wanders by what a
+/// small laser repeats, 0.1 mm (common practice, no source).
+const EDGES_WANDER_MM: f64 = 0.2;
+/// The same for a diagonal, whose corners are a little round, and for the gap, which tells of eleven burns and of how
+/// the blocks were pushed, mm.
+const LOOSE_MM: f64 = 0.5;
+/// Odd readings that are named one by one.
+const MOST_NAMED: usize = 3;
 /// Standard uncertainties that no reading is off by chance.
 const FAR_OFF: f64 = 4.0;
 /// No axes of a cutter lean more, as a sine: 5 mm in 100 mm.
@@ -165,6 +186,48 @@ fn square(p: Mean, q: Mean, a: Mean, b: Mean) -> Result<(), Trouble> {
     Ok(())
 }
 
+/// No reading of a length lies farther than `within_mm` from the middle one, or of two from the other.
+fn alike(name: &str, readings: &Readings, within_mm: f64) -> Result<(), Trouble> {
+    let mut sorted = readings.clone();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len();
+    let of = |k: usize| sorted.get(k).copied().unwrap_or_default();
+    let trouble = |what: String| {
+        let hint = "measure again and leave out what was misread; if the length truly differs so much from place to \
+                    place, cut the gauge in card";
+        Err(Trouble::bad_input(name, what).hint(hint))
+    };
+    if n == 2 && of(1) - of(0) > within_mm {
+        let what = format!("{} and {} mm: two readings of one length", figure(of(0)), figure(of(1)));
+        return trouble(format!("{what} {:.2} mm apart, expected {within_mm:.2} at most", of(1) - of(0)));
+    }
+    let middle = (of(n.saturating_sub(1) / 2) + of(n / 2)) / 2.0;
+    let off = |r: &f64| (r - middle).abs();
+    let odd: Vec<(usize, &f64)> = readings.iter().enumerate().filter(|(_, r)| off(r) > within_mm).collect();
+    if odd.is_empty() {
+        return Ok(());
+    }
+    let one =
+        |(k, r): &(usize, &f64)| format!("reading {}, {} mm, lies {:.2} mm off", k + 1, figure(**r), off(r));
+    let mut named: Vec<String> = odd.iter().take(MOST_NAMED).map(one).collect();
+    if odd.len() > MOST_NAMED {
+        named.push(format!("{} more", odd.len() - MOST_NAMED));
+    }
+    let named = named.join("; ");
+    trouble(format!(
+        "{named}: the middle of its {n} readings is {middle:.2} mm, expected {within_mm:.2} off at most"
+    ))
+}
+
+/// A reading for people: as it was written, but never hundreds of digits long.
+fn figure(v: f64) -> String {
+    let plain = v == 0.0 || (FINEST_FIGURE..FINEST_FIGURE.recip()).contains(&v.abs());
+    if plain { v.to_string() } else { format!("{v:e}") }
+}
+
+/// Figures smaller than this, or larger than its inverse, are told in powers of ten.
+const FINEST_FIGURE: f64 = 1.0e-6;
+
 fn expanded((value, u): Mean) -> Value {
     Value { value, plus_minus: COVERAGE * u }
 }
@@ -189,7 +252,7 @@ fn mean(name: &str, readings: &Readings, near: f64, limit: f64) -> Result<Mean, 
     }
     // A tenth off is no error of a machine but a slip of the pen, or another length.
     if let Some(wild) = readings.iter().find(|r| !((*r - near).abs() <= SIDE_MM / 10.0 && **r > 0.0)) {
-        let what = format!("{wild}: expected a length near {near:.1} mm");
+        let what = format!("{}: expected a length near {near:.1} mm", figure(*wild));
         return Err(Trouble::bad_input(name, what).hint("is the right length measured, in mm?"));
     }
     let mean = readings.iter().sum::<f64>() / n;
@@ -208,6 +271,7 @@ mod tests {
         let rising = (a * a + b * b + 2.0 * a * b * lean).sqrt();
         let falling = (a * a + b * b - 2.0 * a * b * lean).sqrt();
         Measured {
+            how_to_hold: Vec::new(),
             callipers_mm: 0.02,
             plug_x_mm: vec![a],
             plug_y_mm: vec![b],
@@ -233,6 +297,40 @@ mod tests {
         let lean = said(|m| (m.diagonal_rising_mm, m.diagonal_falling_mm) = (vec![135.0], vec![147.0]));
         assert!(lean.contains("lean"), "{lean}");
         assert!(said(|m| m.callipers_mm = 0.0).contains("callipers_mm"));
+    }
+
+    #[test]
+    fn a_reading_far_from_the_others_of_its_length_is_named() {
+        let with = |readings: &[f64]| {
+            let m = measured(0.2, 1.0, 1.0, 0.0);
+            found(&Measured { plug_x_mm: readings.to_vec(), ..m })
+        };
+        let slip = with(&[99.8, 99.82, 98.1]).unwrap_err();
+        assert_eq!(slip.about, "plug_x_mm");
+        assert!(slip.what.contains("reading 3, 98.1 mm, lies 1.70 mm off: the middle of its 3"), "{slip}");
+        assert!(!slip.what.contains("reading 1") && slip.hint.contains("measure again"), "{slip}");
+        let two = with(&[99.8, 99.5]).unwrap_err();
+        assert!(two.what.contains("99.5 and 99.8 mm") && two.what.contains("0.30 mm apart"), "{two}");
+        let many = with(&[99.8, 99.8, 99.8, 99.8, 99.8, 99.8, 99.8, 99.8, 99.8, 99.5, 99.5, 99.5, 99.4]);
+        assert!(many.unwrap_err().what.contains("reading 12, 99.5 mm, lies 0.30 mm off; 1 more:"));
+        // What a laser repeats and callipers resolve is let by, and counts as uncertainty.
+        let true_ = with(&[99.8, 99.95, 99.65]).unwrap();
+        assert!(true_.correct_x.plus_minus > 0.0008, "{true_:?}");
+        assert!(with(&[99.8, 100.0]).is_ok(), "the limit itself is let by");
+        // Coarse callipers may differ by more.
+        let m = Measured { callipers_mm: 0.1, plug_x_mm: vec![99.8, 99.5], ..measured(0.2, 1.0, 1.0, 0.0) };
+        assert!(found(&m).is_ok());
+        let m = Measured { diagonal_falling_mm: vec![141.1, 141.2, 141.9], ..m };
+        assert_eq!(found(&m).unwrap_err().about, "diagonal_falling_mm");
+    }
+
+    #[test]
+    fn figures_are_never_hundreds_of_digits_long() {
+        for wild in [1.0e308, -1.0e308, 1.0e-300] {
+            let m = Measured { plug_x_mm: vec![wild], ..measured(0.2, 1.0, 1.0, 0.0) };
+            let said = found(&m).unwrap_err().to_string();
+            assert!(said.len() < 120 && said.contains(&format!("{wild:e}")), "{said}");
+        }
     }
 
     #[test]

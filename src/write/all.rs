@@ -234,13 +234,16 @@ fn add_key(
     Ok(())
 }
 
-/// The gauge's files: `gauge.svg`, `.dxf` and, as the settings allow, `.gcode`; and a form for its readings.
+/// The gauge's files: `gauge.svg`, `.dxf` and, as the settings allow, `.gcode`; and a form for its readings. G-code of an
+/// earlier gauge goes: it may be for another bed.
 ///
 /// # Errors
 /// A file that does not read back as the gauge.
 pub fn gauge_files(pass: &PlanPass, cutter: &Cutter, form: &str) -> Result<Whole, Trouble> {
     let mut whole = Whole::new();
     add_cuts(&mut whole, "gauge", "Gauge", pass, cutter)?;
+    whole.replace("gauge.gcode");
+    whole.replace("gauge-rehearsal.gcode");
     whole.add("readings-to-fill-in.json", form);
     Ok(whole)
 }
