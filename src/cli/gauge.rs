@@ -1,12 +1,13 @@
 //! `settlay gauge`: a kerf and squareness gauge as cut files, and what callipers say of it.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::burn::gauge::{Found, Measured, Value, found};
 use crate::job::{self, Cutter};
-use crate::plan::{PlanPass, gauge_pass};
+use crate::plan::{self, PlanPass, gauge_pass};
 use crate::say::Trouble;
 use crate::write;
 
@@ -101,16 +102,11 @@ fn as_written(args: &GaugeArgs) -> Option<Cutter> {
 /// Why there is no G-code but a rehearsal, where that is so, and what to do.
 fn untested(pass: &PlanPass, cutter: &Cutter) -> Option<String> {
     cutter.gcode.as_ref()?;
-    let mut kinds: Vec<&str> = pass.burns.iter().map(|b| b.kind.as_str()).collect();
-    kinds.sort_unstable();
-    kinds.dedup();
-    let lacks = |cloth: &str, kind: &&&str| cutter.tested_for(cloth, kind).is_none();
-    let missing: Vec<&str> = kinds.iter().filter(|kind| lacks(&pass.cloth, kind)).copied().collect();
+    let missing: Vec<&str> = plan::without_power(pass, cutter).into_iter().collect();
     let first = missing.first()?;
-    let mut known: Vec<&str> = cutter.tested.iter().filter_map(|t| t.cloth.as_deref()).collect();
-    known.sort_unstable();
-    known.dedup();
-    known.retain(|cloth| kinds.iter().all(|kind| !lacks(cloth, &kind)));
+    let known: BTreeSet<&str> = cutter.tested.iter().filter_map(|t| t.cloth.as_deref()).collect();
+    let tested = |cloth: &&str| pass.burns.iter().all(|b| cutter.tested_for(cloth, &b.kind).is_some());
+    let known: Vec<&str> = known.into_iter().filter(tested).collect();
     let or = match known.get(..known.len().min(MOST_CLOTHS)) {
         Some(some) if !some.is_empty() => {
             format!(" Or cut it in what was tested and name that with --cloth: {}.", some.join(", "))
