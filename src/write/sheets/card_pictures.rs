@@ -78,7 +78,11 @@ pub(super) fn face_and_back(page: &mut Page, room: Bounds, plan: &Plan, piece: &
     for (picture, text, ink) in [(face, faced, INK), (back, glued, GLUE)] {
         let base = if way.stacked { picture.max.y + 1.2 } else { room.min.y + 0.2 };
         page.words(pt(picture.min.x, base), SMALL, Font::Bold, ink, text);
-        let (at, long) = (pt(picture.max.x - 3.6, base + 1.0), if way.stacked { 1.8 } else { 2.6 });
+        let (at, long) = if way.stacked {
+            (pt(picture.max.x - 2.4, base + 1.0), 1.8)
+        } else {
+            (pt(picture.max.x - 2.4, base + 1.6), 2.2)
+        };
         let warp = warp_on_paper(piece, turn);
         let warp = if picture == back { pt(-warp.x, warp.y) } else { warp };
         for l in arrow(at - warp * long, at + warp * long, 1.4) {

@@ -29,7 +29,7 @@ const NARROW: Size = Size { width: 56.0, height: 58.0 };
 /// Face above back.
 const LONG: Size = Size { width: 88.0, height: 47.0 };
 /// The same, over the whole width of any paper.
-const ROW: Size = Size { width: 10_000.0, height: 47.0 };
+const ROW: Size = Size { width: 10_000.0, height: 52.0 };
 /// A piece at most this share as wide as high, upright, needs no wide card.
 const SLENDER: f64 = 0.75;
 /// A piece so many times longer than wide is long, and one that is also longer than this, mm, has a row for itself.
