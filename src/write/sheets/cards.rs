@@ -1,21 +1,23 @@
 //! A card for every piece: its face, its back, and what belongs to it.
 
 use crate::plan::{Plan, PlanPiece};
-use crate::shape::{Affine, Bounds, Point, Region, pt};
+use crate::shape::{Bounds, pt};
 use crate::write::lay_picture::piece_name;
 use crate::write::pdf::{Font, Page, Pen, wrap};
 
 use super::book::{Book, SMALL, shortened};
+use super::card_pictures::face_and_back;
 use super::neighbours::neighbours;
-use super::view::{arrow, as_drawn, fitted, pattern_lines, point, region, sketched, through};
-use super::{CLOTH, GLUE, INK, PATTERN, RULE, SOFT};
+use super::view::{as_drawn, point, region, through};
+use super::{INK, RULE, SOFT};
 
 /// Room between cards, mm.
 const GUTTER: f64 = 4.0;
 /// A piece no larger than this, as cut, gets a small card, mm.
 const SMALL_PIECE: f64 = 170.0;
 
-/// A size of card: how many side by side, at least so wide, and so high, mm.
+/// A size of card: at least so wide, and so high, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
 struct Size {
     width: f64,
     height: f64,
@@ -24,11 +26,32 @@ struct Size {
 const NORMAL: Size = Size { width: 88.0, height: 58.0 };
 const LITTLE: Size = Size { width: 56.0, height: 45.0 };
 const NARROW: Size = Size { width: 56.0, height: 58.0 };
+/// Face above back.
+const LONG: Size = Size { width: 88.0, height: 47.0 };
+/// The same, over the whole width of any paper.
+const ROW: Size = Size { width: 10_000.0, height: 52.0 };
 /// A piece at most this share as wide as high, upright, needs no wide card.
 const SLENDER: f64 = 0.75;
+/// A piece so many times longer than wide is long, and one that is also longer than this, mm, has a row for itself.
+const LONG_SHARE: f64 = 3.0;
+const LONGEST: f64 = 700.0;
 
-/// Pivot lines nearer on paper than this would hide the piece, mm.
-const DENSE: f64 = 1.2;
+/// Height at the foot of a card for what lies beside the piece, mm.
+const FOOT: f64 = 9.0;
+
+/// The size of card for a piece whose box, upright, is `b`.
+fn class(b: Bounds) -> Size {
+    let (long, short) = (b.width().max(b.height()), b.width().min(b.height()));
+    if long <= SMALL_PIECE {
+        LITTLE
+    } else if long > short * LONG_SHARE {
+        if long > LONGEST { ROW } else { LONG }
+    } else if b.width() <= b.height() * SLENDER {
+        NARROW
+    } else {
+        NORMAL
+    }
+}
 
 /// The cards, in the order the pieces are laid down.
 pub(super) fn cards(book: &mut Book, plan: &Plan) {
@@ -41,26 +64,33 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
     let mut order: Vec<usize> = (0..plan.pieces.len()).collect();
     order.sort_by_key(|&i| plan.pieces.get(i).map(|p| (p.order, p.copy)));
     book.start("Piece cards");
-    book.caption("In the order of laying down, the lowest first. Upright as in the drawing. Arrow: the warp. Blue lines: where the pattern repeats. Dashed: the drawn edge. Hatched: the back, which gets the adhesive.");
+    book.caption("In the order of laying down, the lowest first. Upright as in the drawing, unless it says turned. Arrow: the warp. Blue lines: where the pattern repeats. Dashed: the drawn edge. Hatched, on a tint: the back, which gets the adhesive.");
+    let most = across(&LITTLE);
     let mut left = order.as_slice();
     while !left.is_empty() {
-        let next = left.iter().take(across(&LITTLE)).filter_map(|&i| plan.pieces.get(i));
-        let (mut little, mut narrow) = (true, true);
-        for b in next.map(upright) {
-            let is_small = b.width().max(b.height()) <= SMALL_PIECE;
-            little &= is_small;
-            narrow &= is_small || b.width() <= b.height() * SLENDER;
+        let sizes: Vec<Size> =
+            left.iter().filter_map(|&i| plan.pieces.get(i)).take(most).map(|p| class(upright(p))).collect();
+        // As many as fit side by side when the widest of them sets the width.
+        let mut columns = most;
+        let mut count = 0;
+        let mut height = 0.0f64;
+        for size in &sizes {
+            let fewer = columns.min(across(size));
+            if count > 0 && fewer < columns && count >= fewer {
+                columns = if count > 1 { count } else { columns };
+                break;
+            }
+            columns = fewer;
+            count += 1;
+            height = height.max(size.height);
+            if count == columns {
+                break;
+            }
         }
-        let size = match (little, narrow) {
-            (true, _) => &LITTLE,
-            (_, true) => &NARROW,
-            _ => &NORMAL,
-        };
-        let columns = across(size);
-        let (row, rest) = left.split_at(columns.min(left.len()));
+        let (row, rest) = left.split_at(count.clamp(1, left.len()));
         left = rest;
         let width = (inside.width() - GUTTER * (columns - 1) as f64) / columns as f64;
-        let b = book.room(size.height + GUTTER);
+        let b = book.room(height + GUTTER);
         for (k, &i) in row.iter().enumerate() {
             let x = b.min.x + k as f64 * (width + GUTTER);
             let frame = Bounds::new(pt(x, b.min.y + GUTTER), pt(x + width, b.max.y));
@@ -127,76 +157,23 @@ fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanP
         let at = pt(top.x, frame.min.y + 5.4 - 3.4 * k as f64);
         page.words(at, SMALL, Font::Regular, INK, line);
     }
-    let (low, high) = (frame.min.y + 13.5, frame.max.y - 8.4 - below);
-    let middle = frame.centre().x;
-    let face = Bounds::new(pt(frame.min.x + 3.0, low), pt(middle - 2.0, high));
-    let back = Bounds::new(pt(middle + 2.0, low), pt(frame.max.x - 3.0, high));
-    side(page, face, plan, piece, &cut, false);
-    side(page, back, plan, piece, &cut, true);
-    page.words(pt(face.min.x, low - 3.6), SMALL, Font::Bold, INK, "FACE");
-    page.words(
-        pt(back.min.x, low - 3.6),
-        SMALL,
-        Font::Bold,
-        GLUE,
-        if frame.width() < NORMAL.width { "BACK, adhesive" } else { "BACK, adhesive here" },
-    );
-    page.line(&[pt(middle, low - 3.0), pt(middle, high)], false, Pen::new(RULE, 0.2));
+    let low = frame.min.y + FOOT;
+    let high = frame.max.y - 8.4 - below;
+    let room = Bounds::new(pt(frame.min.x + 3.0, low), pt(frame.max.x - 3.0, high));
+    face_and_back(page, room, plan, piece, &cut);
 }
 
-fn side(page: &mut Page, room: Bounds, plan: &Plan, piece: &PlanPiece, cut: &Region, mirrored: bool) {
-    let (view, scale) = fitted(cut.bounds(), room, mirrored);
-    let shape = sketched(view, cut);
-    let drawn = sketched(view, &region(&piece.drawn));
-    if mirrored {
-        page.fill(&shape, [0xff; 3]);
-        page.hatch(&shape, 1.7, Pen::new(GLUE, 0.22));
-    } else {
-        page.fill(&shape, CLOTH);
-        pattern(page, plan, piece, view, scale, &shape);
-        page.edge(&drawn, Pen::new(SOFT, 0.15).dashed(0.7));
-    }
-    page.edge(&shape, Pen::new(INK, 0.3));
-    grain(page, piece, view, room);
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-/// Where the pattern repeats, on the piece.
-pub(super) fn pattern(
-    page: &mut Page,
-    plan: &Plan,
-    piece: &PlanPiece,
-    view: Affine,
-    scale: f64,
-    shape: &Region,
-) {
-    let cloth = plan.cloths.iter().find(|c| c.name == piece.cloth);
-    let Some(pattern) = cloth.and_then(|c| c.pattern.as_ref()) else { return };
-    let step =
-        [pattern.a, pattern.b].into_iter().flatten().map(|[x, y]| x.hypot(y)).fold(f64::INFINITY, f64::min);
-    if step * scale < DENSE {
-        return;
+    #[test]
+    fn long_pieces_get_wide_cards_and_very_long_ones_a_row() {
+        let size = |w: f64, h: f64| class(Bounds::new(pt(0.0, 0.0), pt(w, h)));
+        assert_eq!(size(1311.0, 56.0), ROW);
+        assert_eq!(size(26.0, 462.0), LONG);
+        assert_eq!(size(60.0, 40.0), LITTLE);
+        assert_eq!(size(150.0, 300.0), NARROW);
+        assert_eq!(size(300.0, 250.0), NORMAL);
     }
-    let map = view.after(&as_drawn(piece));
-    page.clip(shape);
-    for [p, q] in pattern_lines(pattern, region(&piece.cut).bounds()) {
-        page.line(&[map.apply(p), map.apply(q)], false, Pen::new(PATTERN, 0.22));
-    }
-    page.unclip();
-}
-
-/// The warp as an arrow in the corner of a picture.
-fn grain(page: &mut Page, piece: &PlanPiece, view: Affine, room: Bounds) {
-    let way = warp_on_paper(piece, view);
-    let at = pt(room.max.x - 3.6, room.min.y - 2.4);
-    for l in arrow(at - way * 2.6, at + way * 2.6, 1.4) {
-        page.line(&l, false, Pen::new(INK, 0.3));
-    }
-}
-
-/// The direction of the warp, of length 1.
-pub(super) fn warp_on_paper(piece: &PlanPiece, view: Affine) -> Point {
-    let map = view.after(&as_drawn(piece));
-    let from = point(piece.shift);
-    let v = map.apply(from + pt(0.0, 1.0)) - map.apply(from);
-    v * (1.0 / v.x.hypot(v.y).max(1e-9))
 }

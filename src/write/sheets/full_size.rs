@@ -4,15 +4,14 @@ use std::collections::BTreeMap;
 
 use crate::plan::{Plan, PlanPass, PlanPiece};
 use crate::shape::{Affine, Bounds, Point, Region, pt};
-use crate::write::keyed::{LETTER_MM, lettering, signs};
-use crate::write::letters;
+use crate::write::keyed::{CROSS_MM, Ground, Lettering, is_face_up, lettering_in, mark_signs};
 use crate::write::pdf::{Font, Page, Pen, width_mm};
 
 use super::book::{Book, SMALL, shortened};
-use super::cards::{pattern, warp_on_paper};
+use super::card_pictures::{pattern, warp_on_paper};
 use super::shelves::shelves;
 use super::tiles::{Work, room, test_square, tiled};
-use super::tiling::turned;
+use super::tiling::{OVERLAP, turned};
 use super::view::{arrow, as_drawn, point, region, sketched, thinned, through};
 use super::{INK, RULE, SOFT, TEST_SQUARE_MM, labels};
 
@@ -28,26 +27,25 @@ pub(super) fn keys(book: &mut Book, plan: &Plan, stems: &BTreeMap<String, String
         .passes
         .iter()
         .filter(|p| !p.key.is_empty())
-        .map(|p| key(p, stems.get(&p.cloth).map_or("cloth", String::as_str)))
+        .map(|p| key(plan, p, stems.get(&p.cloth).map_or("cloth", String::as_str)))
         .collect();
     tiled(
         book,
         "Keys in full size",
-        "The bed from above, the frame its edge, small figures on each paper its place on the bed in mm. Lay the cut edges of the cloth in the lines of the key. What the key need not hold, such as a mark off these papers, is not printed; the arrow at the foot is the warp, from the near cut end of the cloth to the far one.",
+        "The bed from above, the frame its edge, small figures on each paper its place on the bed in mm. Lay the cut edges of the cloth in the lines of the key. What the key need not hold, such as a mark off these papers, is not printed; the arrow at the foot is the warp, from the near cut end of the cloth to the far one, and beside it which face lies up. A number alone is a piece's number on the bed map.",
         &works,
     );
 }
 
-fn key<'a>(pass: &'a PlanPass, stem: &str) -> Work<'a> {
+/// How far the words of a key keep inside its bed's edge, mm, and the least part of a paper on the bed that is looked at
+/// for words, width and height.
+const IN_BED: f64 = 1.5;
+const LEAST: [f64; 2] = [20.0, 10.0];
+
+fn key<'a>(plan: &'a Plan, pass: &'a PlanPass, stem: &str) -> Work<'a> {
     let [w, h] = pass.bed_mm;
     let lines: Vec<Vec<Point>> =
         pass.key.iter().map(|k| closed(k.path.iter().map(|&p| point(p)).collect(), k.closed)).collect();
-    let names = lettering(pass);
-    let mut quiet = signs(pass, &names);
-    for name in &names {
-        let strokes = letters::strokes(&name.text, LETTER_MM).0;
-        quiet.extend(strokes.iter().map(|s| s.iter().map(|&p| p + name.at).collect::<Vec<_>>()));
-    }
     let drawn = lines.clone();
     let [_, _, c, d, ..] = pass.cloth_to_bed;
     Work {
@@ -60,18 +58,41 @@ fn key<'a>(pass: &'a PlanPass, stem: &str) -> Work<'a> {
         turns_deg: vec![0.0, 90.0],
         warp: pt(c, d),
         on_bed: true,
+        lies: if is_face_up(pass) { "cloth face up" } else { "cloth face down" },
         draw: Box::new(move |page, map, shows| {
             let corners = Bounds::new(pt(0.0, 0.0), pt(w, h)).corners().map(|p| map.apply(p));
             page.line(&corners, true, Pen::new(RULE, 0.3));
-            let pens = [(&quiet, Pen::new(SOFT, 0.5)), (&drawn, Pen::new(INK, 0.35))];
-            for (lines, pen) in pens {
-                for l in lines.iter().filter(|l| Bounds::of(l.iter().copied()).meets(shows)) {
-                    let l = thinned(l.iter().map(|&p| map.apply(p)));
-                    page.line(&l, false, pen);
-                }
+            for l in drawn.iter().filter(|l| Bounds::of(l.iter().copied()).meets(shows)) {
+                let l = thinned(l.iter().map(|&p| map.apply(p)));
+                page.line(&l, false, Pen::new(INK, 0.35));
             }
         }),
+        said: Box::new(move |papers| said(plan, pass, papers)),
     }
+}
+
+/// The names of a key's pieces and marks, each whole on one of its papers, clear of what the neighbours cover.
+fn said(plan: &Plan, pass: &PlanPass, papers: &[Bounds]) -> Vec<Vec<Point>> {
+    let bed = Bounds::new(pt(0.0, 0.0), pt(pass.bed_mm[0], pass.bed_mm[1])).grown(-IN_BED);
+    let room = |paper: &Bounds| {
+        let b = paper.grown(-OVERLAP);
+        let on = Bounds::new(
+            pt(b.min.x.max(bed.min.x), b.min.y.max(bed.min.y)),
+            pt(b.max.x.min(bed.max.x), b.max.y.min(bed.max.y)),
+        );
+        if on.width() >= LEAST[0] && on.height() >= LEAST[1] { on } else { b }
+    };
+    let ground = Ground {
+        shown: papers.iter().map(|p| p.grown(-CROSS_MM)).collect(),
+        rooms: papers.iter().map(room).collect(),
+    };
+    // Only a piece there is one of has one number.
+    let number = |name: &str| {
+        let mut all = (1..).zip(&plan.pieces).filter(|(_, p)| p.id == name);
+        all.next().filter(|_| all.next().is_none()).map(|(n, _): (usize, _)| n.to_string())
+    };
+    let names = lettering_in(pass, &ground, &number);
+    names.iter().flat_map(Lettering::strokes).chain(mark_signs(pass, &ground)).collect()
 }
 
 /// Every piece once, seen from its face: those that fit share pages, the others are tiled.
@@ -94,7 +115,9 @@ pub(super) fn pieces(book: &mut Book, plan: &Plan) {
             turns_deg: turns(),
             warp: map.apply(pt(0.0, 1.0)) - map.apply(pt(0.0, 0.0)),
             on_bed: false,
+            lies: "",
             draw: Box::new(move |page, map, _| full(page, plan, piece, map)),
+            said: Box::new(|_| Vec::new()),
         });
     }
     shared(book, plan, &whole);
@@ -206,6 +229,40 @@ fn shared(book: &mut Book, plan: &Plan, whole: &[(&PlanPiece, f64, Region)]) {
                 book.page().line(&line, false, Pen::new(INK, 0.25));
             }
             full(book.page(), plan, piece, map);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::PlanKeyLine;
+    use crate::write::sample::sample_plan;
+    use crate::write::sheets::tiling::fewest;
+
+    #[test]
+    fn what_is_said_in_a_printed_key_is_whole_on_its_papers_and_clear_of_their_seams() {
+        let plan = sample_plan();
+        let mut pass = plan.passes[1].clone();
+        let line =
+            |piece: &str, path: Vec<[f64; 2]>| PlanKeyLine { path, closed: false, piece: piece.into() };
+        pass.key = vec![
+            line("water-1", vec![[12.0, 400.0], [330.0, 410.0]]),
+            line(
+                "a name as long as a bed of reeds that wants a very wide paper to be written on",
+                vec![[12.0, 120.0], [310.0, 90.0]],
+            ),
+        ];
+        let lines: Vec<Vec<Point>> =
+            pass.key.iter().map(|k| k.path.iter().map(|&p| point(p)).collect()).collect();
+        let tiling = fewest(&lines, &[0.0], [186.0, 257.0]).unwrap();
+        let papers: Vec<Bounds> = tiling.tiles.iter().map(|t| t.reach).collect();
+        let strokes = said(&plan, &pass, &papers);
+        assert!(strokes.len() > 20);
+        for stroke in strokes {
+            let b = Bounds::of(stroke);
+            let on = papers.iter().filter(|p| p.meets(b)).count();
+            assert!(on == 1 && papers.iter().any(|p| p.holds(b)), "{b:?}");
         }
     }
 }

@@ -157,7 +157,9 @@ fn work<'a>(plan: &'a Plan, sewing: &'a PlanSewing, hooping: &'a PlanHooping) ->
         turns_deg: vec![0.0, 90.0],
         warp: pt(0.0, 1.0),
         on_bed: false,
+        lies: "",
         draw: Box::new(move |page, map, _| draw(page, plan, sewing, hooping, map)),
+        said: Box::new(|_| Vec::new()),
     }
 }
 

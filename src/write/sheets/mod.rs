@@ -6,6 +6,7 @@
 mod bed_map;
 mod book;
 pub(in crate::write) mod bridges;
+mod card_pictures;
 mod cards;
 mod check;
 mod full_size;
@@ -22,7 +23,7 @@ mod steps;
 mod tests;
 mod tiles;
 mod tiling;
-mod view;
+pub(in crate::write) mod view;
 
 use std::collections::BTreeMap;
 
@@ -42,6 +43,7 @@ const PALE: Rgb = [0xf1, 0xec, 0xe4];
 const CLOTH: Rgb = [0xe6, 0xdf, 0xd2];
 const PATTERN: Rgb = [0x3f, 0x7a, 0x8c];
 const GLUE: Rgb = [0xb0, 0x72, 0x36];
+const GLUED: Rgb = [0xf8, 0xea, 0xd8];
 
 /// Side of the square that proves the paper was printed at full size, mm.
 const TEST_SQUARE_MM: f64 = 50.0;

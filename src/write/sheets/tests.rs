@@ -181,3 +181,27 @@ fn a_pass_page_tells_bridges_verdicts_times_and_files() {
         assert!(said.contains(&bare(part)), "{part}");
     }
 }
+
+#[test]
+fn every_paper_of_a_key_says_which_face_of_the_cloth_lies_up() {
+    let (mut job, mut plan) = (sample_job(), sample_plan());
+    job.sheets.pages = vec![SheetKind::Keys];
+    plan.passes[1].cloth_to_bed = [1.0, 0.0, 0.0, 1.0, 0.0, 0.0];
+    let said = words(&made(&job, &plan));
+    assert!(said.contains("clothfaceup") && !said.contains("clothfacedown"), "{said}");
+    assert_eq!(said.matches("clothfaceup").count(), said.matches("crossesat").count());
+    plan.passes[1].cloth_to_bed = [-1.0, 0.0, 0.0, 1.0, 900.0, 0.0];
+    assert!(words(&made(&job, &plan)).contains("clothfacedown"));
+}
+
+#[test]
+fn a_card_says_when_a_piece_is_turned_on_it_and_always_where_the_adhesive_goes() {
+    let (mut job, mut plan) = (sample_job(), sample_plan());
+    job.sheets.pages = vec![SheetKind::Cards];
+    let piece = &mut plan.pieces[0];
+    (piece.turn_deg, piece.shift) = (0.0, [0.0, 0.0]);
+    piece.cut.outline = vec![[0.0, 0.0], [20.0, 0.0], [20.0, 500.0], [0.0, 500.0]];
+    let said = words(&made(&job, &plan));
+    assert!(said.contains("FACE,turned90"), "{said}");
+    assert_eq!(said.matches("BACK,adhesive").count(), plan.pieces.len());
+}

@@ -1,7 +1,7 @@
 //! Things in full size over several papers: the plan of the papers, then the papers.
 
 use crate::shape::{Affine, Bounds, Point, Region, pt};
-use crate::write::pdf::{Font, Page, Pen, wrap};
+use crate::write::pdf::{Font, Page, Pen, width_mm, wrap};
 
 use super::book::{Book, SMALL, shortened};
 use super::tiling::{MOST, OVERLAP, Tile, Tiling, fewest};
@@ -18,6 +18,9 @@ const PLAN: f64 = 66.0;
 /// Draws a thing through a map into a paper; the box is what the paper shows, in the thing's own frame.
 type Draw<'a> = Box<dyn Fn(&mut Page, Affine, Bounds) + 'a>;
 
+/// What is said on a thing, as strokes in its own frame, once it is known what its papers show, in the same frame.
+type Said<'a> = Box<dyn Fn(&[Bounds]) -> Vec<Vec<Point>> + 'a>;
+
 /// Something to be drawn in full size.
 pub(super) struct Work<'a> {
     /// Its name, at the head of its papers.
@@ -32,8 +35,12 @@ pub(super) struct Work<'a> {
     pub warp: Point,
     /// True when its frame is the bed's: then papers say where they lie on it.
     pub on_bed: bool,
+    /// How it lies, in words beside the arrow of the warp; may be empty.
+    pub lies: &'static str,
     /// Draws it.
     pub draw: Draw<'a>,
+    /// What is said on it, over what is drawn.
+    pub said: Said<'a>,
 }
 
 /// The part of a page a tile shows.
@@ -69,8 +76,11 @@ pub(super) fn tiled(book: &mut Book, section: &str, about: &str, works: &[Work])
         }
     }
     for (work, tiling) in &tilings {
+        let back = tiling.turn.inverse().unwrap_or(Affine::IDENTITY);
+        let shown = |t: &Tile| Bounds::of(t.reach.corners().map(|p| back.apply(p)));
+        let said = (work.said)(&tiling.tiles.iter().map(shown).collect::<Vec<_>>());
         for tile in &tiling.tiles {
-            paper(book, room, work, tiling, tile);
+            paper(book, room, work, tiling, tile, &said);
         }
     }
 }
@@ -116,7 +126,7 @@ fn plan_of(book: &mut Book, work: &Work, tiling: &Tiling) {
     }
 }
 
-fn paper(book: &mut Book, room: Bounds, work: &Work, tiling: &Tiling, tile: &Tile) {
+fn paper(book: &mut Book, room: Bounds, work: &Work, tiling: &Tiling, tile: &Tile, said: &[Vec<Point>]) {
     book.start(&work.name);
     let inside = book.inside();
     let shift = room.min - tile.reach.min;
@@ -126,6 +136,9 @@ fn paper(book: &mut Book, room: Bounds, work: &Work, tiling: &Tiling, tile: &Til
     let page = book.page();
     page.clip(&Region::rectangle(room));
     (work.draw)(page, map, shows);
+    for stroke in said.iter().filter(|s| Bounds::of(s.iter().copied()).meets(shows)) {
+        page.line(&thinned(stroke.iter().map(|&p| map.apply(p))), false, Pen::new(SOFT, 0.5));
+    }
     page.unclip();
     page.frame(room, Pen::new(RULE, 0.15).dashed(2.0));
     let crosses = room.grown(-OVERLAP / 2.0);
@@ -139,16 +152,18 @@ fn paper(book: &mut Book, room: Bounds, work: &Work, tiling: &Tiling, tile: &Til
     if work.on_bed {
         let [left, right] = [crosses.min, crosses.max].map(|p| back.apply(p));
         name += &format!(
-            "   crosses on the bed: {:.1}, {:.1} lower left; {:.1}, {:.1} upper right",
+            "   crosses at {:.1}, {:.1} lower left; {:.1}, {:.1} upper right",
             left.x, left.y, right.x, right.y
         );
     }
-    let name = shortened(&name, SMALL, Font::Bold, inside.width() - TEST_SQUARE_MM - 20.0);
+    let at = pt(inside.max.x - TEST_SQUARE_MM - 16.0, foot.y + 1.0);
+    let lies = pt(at.x - 4.0 - width_mm(work.lies, SMALL, Font::Regular), foot.y);
+    page.words(lies, SMALL, Font::Regular, INK, work.lies);
+    let name = shortened(&name, SMALL, Font::Bold, lies.x - foot.x - 2.0);
     page.words(foot, SMALL, Font::Bold, INK, &name);
     let origin = map.apply(pt(0.0, 0.0));
     let way = map.apply(work.warp) - origin;
     let way = way * (1.0 / way.x.hypot(way.y).max(1e-9));
-    let at = pt(inside.max.x - TEST_SQUARE_MM - 16.0, foot.y + 1.0);
     for l in arrow(at - way * 2.4, at + way * 2.4, 1.4) {
         page.line(&l, false, Pen::new(INK, 0.3));
     }

@@ -42,7 +42,7 @@ pub(super) fn sketched(map: Affine, r: &Region) -> Region {
 
 /// True when the straight line from `a` to `c` touches the box: clipped to it, something is left (Liang and Barsky,
 /// 1984).
-pub(super) fn enters(b: Bounds, a: Point, c: Point) -> bool {
+pub(in crate::write) fn enters(b: Bounds, a: Point, c: Point) -> bool {
     let v = c - a;
     let (mut low, mut high) = (0.0f64, 1.0f64);
     for (start, way, min, max) in [(a.x, v.x, b.min.x, b.max.x), (a.y, v.y, b.min.y, b.max.y)] {
