@@ -18,6 +18,9 @@ const EDGES_APART: f64 = 0.12;
 /// Another way to lie than upright, side by side, must show a piece so many times larger.
 const WORTH_IT: f64 = 1.25;
 
+/// Only a piece so many times longer than wide is turned.
+const TURNED_FROM: f64 = 2.0;
+
 /// Height of a picture's words, and what lies between two pictures, mm.
 const WORDS: f64 = 4.0;
 const BETWEEN: f64 = 2.0;
@@ -38,6 +41,9 @@ pub(super) struct Way {
 pub(super) fn way(size: Point, room: Bounds) -> Way {
     let mut best: Option<Way> = None;
     for (stacked, turned) in [(false, false), (true, false), (true, true), (false, true)] {
+        if turned && size.x.max(size.y) < TURNED_FROM * size.x.min(size.y) {
+            continue;
+        }
         let picture = pictures(room, stacked)[0];
         let size = if turned { pt(size.y, size.x) } else { size };
         let (_, scale) = fitted(Bounds::new(pt(0.0, 0.0), size), picture, false);

@@ -244,6 +244,7 @@ mod tests {
     fn what_is_said_in_a_printed_key_is_whole_on_its_papers_and_clear_of_their_seams() {
         let plan = sample_plan();
         let mut pass = plan.passes[1].clone();
+        pass.marks.clear();
         let line =
             |piece: &str, path: Vec<[f64; 2]>| PlanKeyLine { path, closed: false, piece: piece.into() };
         pass.key = vec![
