@@ -54,6 +54,9 @@ const settled = async () => {
   const { revision } = await api('state');
   await p.waitForFunction((r) => Number(document.getElementById('place').dataset.shows?.split(' ')[1]) >= r, revision);
 };
+const still = async (told) => {
+  for (let [last, now] = ['', await told()]; last !== now; [last, now] = [now, await told()]) await p.waitForTimeout(150);
+};
 const go = async (name) => { await button(name).click(); await p.waitForFunction((n) => document.title.endsWith(n), name); };
 
 async function sound(where) {
@@ -265,6 +268,8 @@ try {
   step('a flaw drawn with clicks alone, closed by a click on its first point');
   await settled();
   await button('Draw a flaw').click();
+  // The bar that appears takes room from the picture, which is fitted to what is left.
+  await still(async () => JSON.stringify([await look(), await p.locator('canvas').boundingBox()]));
   for (const q of [[600, 260], [640, 260], [640, 290], [600, 260]]) await p.mouse.click(...await at(q));
   const flawed = await until(p, 'api/state', (s) => s.job.cloths[0].flaws_mm?.length === 1);
   for (const [k, q] of [[600, 260], [640, 260], [640, 290]].entries()) {
