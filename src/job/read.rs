@@ -69,7 +69,7 @@ pub fn read_cutter(path: &Path) -> Result<Cutter, Vec<Trouble>> {
     let name = path.display().to_string();
     let bytes = bytes_of(path, &name, "cutter file").map_err(|t| vec![t])?;
     let text = text_of(&bytes, &name, "cutter file").map_err(|t| vec![t])?;
-    let cutter: Result<Cutter, _> = parse_as(text, &name, &cutter_schema(), sense::of_cutter);
+    let cutter: Result<Cutter, _> = parse_as(text, text, &name, &cutter_schema(), sense::of_cutter);
     let named =
         |t: Trouble| if t.about == name { t } else { Trouble { about: format!("{name}: {}", t.about), ..t } };
     cutter.map_err(|troubles| troubles.into_iter().map(named).collect())
@@ -80,8 +80,9 @@ pub fn read_cutter(path: &Path) -> Result<Cutter, Vec<Trouble>> {
 /// # Errors
 /// Every trouble found; each names the file and the field.
 pub fn cutter_within(value: &Value, name: &str) -> Result<Cutter, Vec<Trouble>> {
-    let cutter: Result<Cutter, _> = parse_as(&value.to_string(), name, &cutter_schema(), sense::of_cutter);
-    // Its lines are not those of the file.
+    // Its lines are not those of the file: none are told.
+    let cutter: Result<Cutter, _> =
+        parse_as(&value.to_string(), "", name, &cutter_schema(), sense::of_cutter);
     let named = |t: Trouble| {
         let place = if t.about == name { "cutter".into() } else { format!("cutter.{}", t.about) };
         Trouble { about: format!("{name}: {place}"), ..t }
@@ -110,7 +111,7 @@ pub fn parse_beside(text: &str, name: &str, folder: Option<&Path>) -> Result<Job
         return Err(vec![Trouble::bad_input("settlay", what).hint("use a newer settlay to read it")]);
     }
     let Some(file) = value.get("cutter").and_then(Value::as_str) else {
-        return parse_as(text, name, &inner_schema(), sense::findings);
+        return parse_as(text, text, name, &inner_schema(), sense::findings);
     };
     let cutter = match folder {
         Some(folder) => read_cutter(&folder.join(file))?,
@@ -125,7 +126,7 @@ pub fn parse_beside(text: &str, name: &str, folder: Option<&Path>) -> Result<Job
     // The job is read as if it had no cutter of its own, and judged with the one it names.
     let judged = |job: &Job| sense::findings(&Job { cutter: cutter.clone(), ..job.clone() });
     let own = without_cutter(text, &value);
-    parse_as(&own, name, &inner_schema(), judged).map(|job| Job { cutter, ..job })
+    parse_as(&own, &own, name, &inner_schema(), judged).map(|job| Job { cutter, ..job })
 }
 
 /// The text of a job with the name of its cutter's file made an empty block, as long as it was: places stay true.
@@ -144,20 +145,22 @@ fn without_cutter(text: &str, value: &Value) -> String {
     format!("{before}{{{}}}{}", " ".repeat(long.saturating_sub(2)), &after[long..])
 }
 
+/// Reads `text`; troubles tell the lines of `shown`.
 fn parse_as<T: DeserializeOwned + Serialize>(
     text: &str,
+    shown: &str,
     name: &str,
     schema: &Value,
     senseless: impl Fn(&T) -> Vec<Finding>,
 ) -> Result<T, Vec<Trouble>> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let [text, shown] = [text, shown].map(|t| t.strip_prefix('\u{feff}').unwrap_or(t));
     let mut value = whole_value(text, name, "it begins with {").map_err(|t| vec![t])?;
     let as_written = value.clone();
     let mut found = structure::findings(schema, &value);
     if found.len() > MOST_TOLD {
         // No slip of the hand: the wrong file, or one written by a program gone wrong.
         found.truncate(MOST_TOLD);
-        let mut first = troubles(found, text, name);
+        let mut first = troubles(found, shown, name);
         let what = format!("there are more than {MOST_TOLD} faults; these are the first");
         first.push(Trouble::bad_input(name, what).hint("is this the right file?"));
         return Err(first);
@@ -173,15 +176,15 @@ fn parse_as<T: DeserializeOwned + Serialize>(
     match typed {
         Ok(read) => {
             let more = senseless(&read).into_iter().filter(|f| !follows_from(f, &unknown));
-            let shown = serde_json::to_value(&read).unwrap_or_default();
-            let more: Vec<Finding> = more.map(|f| with_value(f, &as_written, &shown)).collect();
+            let read_as = serde_json::to_value(&read).unwrap_or_default();
+            let more: Vec<Finding> = more.map(|f| with_value(f, &as_written, &read_as)).collect();
             found.extend(more);
-            if found.is_empty() { Ok(read) } else { Err(troubles(found, text, name)) }
+            if found.is_empty() { Ok(read) } else { Err(troubles(found, shown, name)) }
         }
         Err(trouble) => {
             let said =
                 found.iter().any(|f| f.fault == Fault::Unreadable || f.place.to_string() == trouble.about);
-            let mut all = troubles(found, text, name);
+            let mut all = troubles(found, shown, name);
             if !said {
                 all.push(trouble);
             }
