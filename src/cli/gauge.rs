@@ -69,34 +69,11 @@ pub fn run(args: &GaugeArgs) -> Result<u8, Vec<Trouble>> {
 
 /// The cutter the gauge is for.
 fn cutter_of(args: &GaugeArgs) -> Result<Cutter, Vec<Trouble>> {
-    let read = match (&args.job, &args.cutter) {
+    match (&args.job, &args.cutter) {
         (Some(job), _) => job::read(job).map(|job| job.cutter),
         (None, Some(file)) => job::read_cutter(file),
         (None, None) => Ok(Cutter::default()),
-    };
-    read.map_err(|troubles| {
-        // A bed narrower than the band that passes share unless another is given: the maker who sees that band named
-        // never wrote it, and the gauge, which has but one pass, is in want of something else.
-        let of_band = |t: &Trouble| t.about.ends_with("shared_band_mm") && t.what.contains("(the default)");
-        let too_small = || gauge_pass(&as_written(args)?, &args.cloth).err();
-        if troubles.iter().all(of_band) { too_small().map_or(troubles, |t| vec![t]) } else { troubles }
-    })
-}
-
-/// The cutter as its file has it, unjudged.
-fn as_written(args: &GaugeArgs) -> Option<Cutter> {
-    let read = |file: &Path| -> Option<serde_json::Value> {
-        let text = fs::read_to_string(file).ok()?;
-        serde_json::from_str(text.strip_prefix('\u{feff}').unwrap_or(&text)).ok()
-    };
-    let cutter = match (&args.job, &args.cutter) {
-        (Some(job), _) => match read(job)?.get("cutter")? {
-            serde_json::Value::String(file) => read(&job.parent()?.join(file))?,
-            block => block.clone(),
-        },
-        (None, file) => read(file.as_deref()?)?,
-    };
-    serde_json::from_value(cutter).ok()
+    }
 }
 
 /// Why there is no G-code but a rehearsal, where that is so, and what to do.
@@ -148,7 +125,7 @@ const HOW: &str = "Cut it in card or firm cloth, flat on the bed.\n";
 /// How to hold the gauge once it is out of the machine.
 const HOLD: [&str; 5] = [
     "Square and surround each have an arrow cut out: lay them so that it is at the near left and points to the right.",
-    "So they lay on the bed, the side the beam met up; an arrow that points right at the far left means: turned over.",
+    "That is how they lay on the bed. If the arrow can only be had pointing right at the far left, turn the piece over.",
     "x runs along the arrow, to the right; y runs away from you.",
     "Rising is the square's diagonal from near left, the arrow's corner, to far right.",
     "Falling is the one from near right to far left.",
