@@ -89,7 +89,7 @@ pub(super) fn lettering_in(
     for line in &pass.key {
         pieces.entry(line.piece.as_str()).or_default().push(points(line));
     }
-    let mut field = Field { sides: all_sides(pass), taken: ground.marks(pass).map(cross_plate).collect() };
+    let mut field = among_lines_and_crosses(pass, ground);
     field.taken.extend(mark_names(pass, ground).iter().map(Lettering::plate));
     let rooms = ground.rooms.as_slice();
     let widest = rooms.iter().map(|r| r.width()).fold(0.0, f64::max);
@@ -123,8 +123,10 @@ fn points(line: &PlanKeyLine) -> Vec<Point> {
     shape::thinned(line.path.iter().chain(closing).map(|p| pt(p[0], p[1])), FLAT_MM)
 }
 
-fn all_sides(pass: &PlanPass) -> Vec<(Point, Point)> {
-    pass.key.iter().flat_map(|line| spots::sides(&points(line)).collect::<Vec<_>>()).collect()
+/// What all words of a key have to keep clear of: its lines, and the crosses of marks.
+fn among_lines_and_crosses(pass: &PlanPass, ground: &Ground) -> Field {
+    let sides = pass.key.iter().flat_map(|line| spots::sides(&points(line)).collect::<Vec<_>>()).collect();
+    Field { sides, taken: ground.marks(pass).map(cross_plate).collect() }
 }
 
 fn marked(mark: &PlanMark) -> Point {
@@ -139,7 +141,7 @@ fn cross_plate(mark: &PlanMark) -> Bounds {
 
 /// The names of marks, each in the quarter of its cross where least is in the way.
 fn mark_names(pass: &PlanPass, ground: &Ground) -> Vec<Lettering> {
-    let mut field = Field { sides: all_sides(pass), taken: ground.marks(pass).map(cross_plate).collect() };
+    let mut field = among_lines_and_crosses(pass, ground);
     let mut names = Vec::new();
     for mark in ground.marks(pass) {
         let (at, plate) = (marked(mark), plate_of(&mark.name));
@@ -212,9 +214,8 @@ fn plate(pass: &PlanPass, names: &[Lettering]) -> Option<Point> {
         return None;
     }
     let marks = mark_names(pass, &ground);
-    let told = names.iter().chain(&marks).map(Lettering::plate);
-    let crosses = ground.marks(pass).map(cross_plate);
-    let field = Field { sides: all_sides(pass), taken: told.chain(crosses).collect() };
+    let mut field = among_lines_and_crosses(pass, &ground);
+    field.taken.extend(names.iter().chain(&marks).map(Lettering::plate));
     let steps = 12;
     let share = |k: i32| f64::from(k) / f64::from(steps);
     let spots = (0..=steps).flat_map(|j| (0..=steps).map(move |i| (i, j)));
@@ -268,7 +269,10 @@ mod tests {
         let names = lettering(&pass);
         assert_eq!(names.len(), 2);
         for name in &names {
-            let crossed = all_sides(&pass).iter().any(|(p, q)| Bounds::of([*p, *q]).meets(name.plate()));
+            let crossed = among_lines_and_crosses(&pass, &Ground::bed(&pass))
+                .sides
+                .iter()
+                .any(|(p, q)| Bounds::of([*p, *q]).meets(name.plate()));
             assert!(!crossed, "{name:?}");
         }
     }
@@ -284,7 +288,7 @@ mod tests {
 
     /// Nearest any stroke of a name comes to any line of the key, mm.
     fn clearance(pass: &PlanPass, name: &Lettering) -> f64 {
-        let lines = all_sides(pass);
+        let lines = among_lines_and_crosses(pass, &Ground::bed(pass)).sides;
         let to_lines =
             |p: Point| lines.iter().map(|(a, b)| shape::to_side(p, *a, *b)).fold(f64::MAX, f64::min);
         name.strokes().into_iter().flatten().map(to_lines).fold(f64::MAX, f64::min)

@@ -10,7 +10,7 @@ const STEP_MM: f64 = 10.0;
 const MOST_STEPS: f64 = 150.0;
 /// How far a name stands off the line it is put beside, tried in turn, mm.
 const BESIDE_MM: [f64; 3] = [2.0, 4.5, 9.0];
-/// A line nearer to a name than this is in its way, mm.
+/// A line or another name nearer to a name than this is in its way, mm.
 const CLEAR_MM: f64 = 1.2;
 
 /// What counts against a spot for a name: something said there already, a line through it, a millimetre of its middle
@@ -46,8 +46,8 @@ impl Best {
 impl Field {
     /// What counts against a name standing in `plate`, apart from being away from its lines.
     pub fn against(&self, plate: Bounds) -> f64 {
-        let said = self.taken.iter().filter(|t| t.meets(plate)).count() as f64;
         let wide = plate.grown(CLEAR_MM);
+        let said = self.taken.iter().filter(|t| t.meets(wide)).count() as f64;
         let crossed = self.sides.iter().filter(|(p, q)| enters(wide, *p, *q)).count() as f64;
         NAME_THERE * said + LINE_THERE * crossed
     }

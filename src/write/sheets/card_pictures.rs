@@ -2,7 +2,7 @@
 
 use crate::plan::{Plan, PlanPiece};
 use crate::shape::{Affine, Bounds, Point, Region, pt};
-use crate::write::pdf::{Font, Page, Pen};
+use crate::write::pdf::{Font, Page, Pen, width_mm};
 
 use super::book::SMALL;
 use super::tiling::turned;
@@ -24,6 +24,10 @@ const TURNED_FROM: f64 = 2.0;
 /// Height of a picture's words, and what lies between two pictures, mm.
 const WORDS: f64 = 4.0;
 const BETWEEN: f64 = 2.0;
+
+/// Half the length of the warp's arrow, and the width kept for it at the end of a picture's words, mm.
+const ARROW: f64 = 1.7;
+const ARROW_ROOM: f64 = 4.4;
 
 /// How the two pictures lie on a card.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -78,20 +82,20 @@ pub(super) fn face_and_back(page: &mut Page, room: Bounds, plan: &Plan, piece: &
     let [face, back] = pictures(room, way.stacked);
     side(page, face, plan, piece, cut, turn, false);
     side(page, back, plan, piece, cut, turn, true);
-    let narrow = face.width() < 40.0;
-    let glued = if narrow { "BACK, adhesive" } else { "BACK, adhesive here" };
-    let faced = if way.turned { "FACE, turned 90\u{b0}" } else { "FACE" };
+    // Words end before the arrow.
+    let fitting = |long: &'static str, short: &'static str| {
+        let room = face.width() - ARROW_ROOM;
+        if width_mm(long, SMALL, Font::Bold) <= room { long } else { short }
+    };
+    let glued = fitting("BACK, adhesive here", "BACK, adhesive");
+    let faced = if way.turned { fitting("FACE, turned 90\u{b0}", "FACE, turned") } else { "FACE" };
     for (picture, text, ink) in [(face, faced, INK), (back, glued, GLUE)] {
         let base = if way.stacked { picture.max.y + 1.2 } else { room.min.y + 0.2 };
         page.words(pt(picture.min.x, base), SMALL, Font::Bold, ink, text);
-        let (at, long) = if way.stacked {
-            (pt(picture.max.x - 2.4, base + 1.0), 1.8)
-        } else {
-            (pt(picture.max.x - 2.4, base + 1.6), 2.2)
-        };
+        let at = pt(picture.max.x - ARROW, base + if way.stacked { 1.0 } else { ARROW });
         let warp = warp_on_paper(piece, turn);
         let warp = if picture == back { pt(-warp.x, warp.y) } else { warp };
-        for l in arrow(at - warp * long, at + warp * long, 1.4) {
+        for l in arrow(at - warp * ARROW, at + warp * ARROW, 1.4) {
             page.line(&l, false, Pen::new(INK, 0.3));
         }
     }
