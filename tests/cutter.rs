@@ -164,9 +164,13 @@ fn the_gauge_tells_how_it_is_held_once_it_is_out_of_the_machine() {
     for line in form["how_to_hold"].as_array().unwrap() {
         assert!(code == 0 && said.contains(line.as_str().unwrap()), "{line}");
     }
-    for words in
-        ["near left and points to the right", "turned over", "x runs along", "Rising is", "Falling is"]
-    {
+    for words in [
+        "near left and points to the right",
+        "turn the piece over",
+        "x runs along",
+        "Rising is",
+        "Falling is",
+    ] {
         assert!(form["how_to_hold"].to_string().contains(words), "{words}");
     }
     let readings: Value = serde_json::from_str(READINGS).unwrap();
