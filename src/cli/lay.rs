@@ -53,6 +53,7 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
     };
     let (lay, said) = sew::lay_off_bias(&request, prepared.job.cutter.border_mm, &watch)?;
     watch.done();
+    tell::cautions(&prepared.notes);
     let mut rows = Vec::new();
     for (cloth, on) in prepared.cloths.iter().zip(&lay.cloths).filter(|(_, on)| !on.placed.is_empty()) {
         let shift = |p: &lay::Placed| prepared.pieces[p.piece].id.clone();

@@ -13,6 +13,8 @@ pub struct Drawing {
     pub elements: Vec<Element>,
     /// What was mended or left out, and doubts about the scale.
     pub notes: Vec<Note>,
+    /// True when the file states its size in a unit of length; false: in pixels alone, whose size is a guess.
+    pub measured: bool,
 }
 
 /// One drawn element with its outlines.

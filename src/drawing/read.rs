@@ -21,6 +21,8 @@ use crate::shape::tol;
 pub struct ReadOptions {
     /// Factor on the drawing's own size.
     pub drawing_scale: f64,
+    /// The maker stands for the size that comes of that factor, be it 1.
+    pub confirmed: bool,
     /// Width of the page as the maker states it, mm. Wins over the file's size and over `drawing_scale`; the
     /// height follows in proportion.
     pub width_mm: Option<f64>,
@@ -30,7 +32,7 @@ pub struct ReadOptions {
 
 impl Default for ReadOptions {
     fn default() -> Self {
-        ReadOptions { drawing_scale: 1.0, width_mm: None, chord_mm: tol::CHORD_MM }
+        ReadOptions { drawing_scale: 1.0, confirmed: false, width_mm: None, chord_mm: tol::CHORD_MM }
     }
 }
 
@@ -136,14 +138,18 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
 
     let all = tree.root().abs_bounding_box();
     let reach = [f64::from(all.right()), f64::from(all.bottom())];
-    let mend = Mend { drawing_scale: options.drawing_scale, width_mm: options.width_mm };
+    let mend = Mend {
+        drawing_scale: options.drawing_scale,
+        width_mm: options.width_mm,
+        confirmed: options.confirmed,
+    };
     let page = scale.page(reach, mend, about)?;
     let reading =
         Reading { sources: &sources, lacks: &lacks, to_mm: page.to_mm, chord_mm: options.chord_mm, about };
     let elements = elements(&tree, &reading, &mut remarks)?;
     let mut notes = page.notes;
     notes.extend(remarks.notes(about));
-    Ok(Drawing { page_mm: page.size_mm, elements, notes })
+    Ok(Drawing { page_mm: page.size_mm, elements, notes, measured: page.physical })
 }
 
 fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {

@@ -37,6 +37,9 @@ pub struct Job {
     /// The sheets to work from.
     #[serde(default)]
     pub sheets: SheetsSpec,
+    /// True when the file gives the drawing's scale, be it 1: its maker stands for the drawing's size.
+    #[serde(skip)]
+    pub scale_said: bool,
 }
 
 impl Job {

@@ -14,6 +14,7 @@ mod rests;
 mod seat;
 mod shelve;
 mod take;
+mod unshelve;
 
 pub use date::{is_day, today};
 pub use file::{Place, Shelf};
@@ -23,3 +24,4 @@ pub use recut::{Asked, Recut, recut};
 pub use rests::Source;
 pub use shelve::{Compost, Shelved, shelve, shelve_of};
 pub use take::{cloth_text, fabric_of, into_job, job_text};
+pub use unshelve::{Unshelved, unshelve};

@@ -6,7 +6,7 @@ use crate::burn;
 use crate::cloth::Cloth;
 use crate::drawing;
 use crate::estimate;
-use crate::job::Cutter;
+use crate::job::{Cutter, Unsaid};
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
@@ -37,7 +37,8 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         program: concat!("settlay ", env!("CARGO_PKG_VERSION")).into(),
         seed: job.lay.seed,
         page_mm: drawing.page_mm.map(round),
-        cutter: job.cutter.clone(),
+        // In a plan all measures are said: they are what its passes are made for.
+        cutter: Cutter { unsaid: Unsaid::default(), ..job.cutter.clone() },
         cloths: Vec::new(),
         pieces: Vec::new(),
         passes: Vec::new(),
@@ -227,7 +228,7 @@ fn tolerance_note(cloth: &Cloth) -> Option<Note> {
     })
 }
 
-fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
+pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
     let (cloth, spec) = (&prepared.cloths[c], &prepared.job.cloths[c]);
     let clear_mm = prepared.job.lay.gap_mm.max(prepared.job.cutter.kerf_mm);
     let leftovers = offcuts::leftovers(cloth, on, clear_mm);

@@ -15,7 +15,9 @@ mod run;
 mod sewing_model;
 mod sewn;
 mod sizes;
+mod reworded;
 mod stitching;
+mod unsaid;
 
 pub use build::without_power;
 pub use cloth_model::*;
@@ -30,4 +32,6 @@ pub use run::{
     take_up_photos,
 };
 pub use sewing_model::*;
+pub use reworded::reworded;
 pub use sizes::sizes;
+pub use unsaid::unsaid;

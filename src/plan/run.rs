@@ -14,6 +14,7 @@ use crate::sew;
 use crate::shape::{Bounds, Point, Region, Ring, pt};
 
 use super::model::Plan;
+use super::unsaid::unsaid;
 use super::{build, choose};
 
 /// A job read and understood, before anything is laid.
@@ -53,7 +54,7 @@ pub fn prepare(path: &Path, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>>
     let job = job::read(path)?;
     let drawing_path = drawing_path(path, &job);
     watch.step("read", 0.0, &drawing_path.display().to_string());
-    let options = ReadOptions { drawing_scale: job.drawing_scale, ..ReadOptions::default() };
+    let options = ReadOptions { drawing_scale: job.drawing_scale, confirmed: job.scale_said, ..ReadOptions::default() };
     let drawing = drawing::read(&drawing_path, &options).map_err(|t| vec![t])?;
     let mut prepared = prepare_with(job, drawing, watch)?;
     take_up_photos(&mut prepared, path.parent().unwrap_or(Path::new("")))?;
@@ -81,7 +82,8 @@ pub fn take_up_photos(prepared: &mut Prepared, folder: &Path) -> Result<(), Vec<
 /// Every rule, shape or cloth that makes no sense.
 pub fn prepare_with(job: Job, drawing: Drawing, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>> {
     let mut troubles = Vec::new();
-    let mut notes = drawing.notes.clone();
+    let mut notes = unsaid(&job);
+    notes.extend(drawing.notes.iter().cloned());
     let mut cloths = Vec::new();
     for (i, spec) in job.cloths.iter().enumerate() {
         match cloth::understand(spec, &format!("cloths[{i}]")) {

@@ -19,7 +19,7 @@ const FORMAT: u32 = 1;
 pub struct Done {
     /// Version of the format: 1.
     pub settlay_done: u32,
-    /// Fingerprint of the plan: of what stays the same when its passes are realigned.
+    /// Fingerprint of the plan: of what stays the same when its passes are realigned, or its title changes.
     pub plan: String,
     /// The passes, in the order they were recorded.
     pub passes: Vec<DonePass>,
@@ -58,7 +58,7 @@ impl Done {
             let what = format!("this record is in format {}; this settlay reads {FORMAT}", done.settlay_done);
             return Err(Trouble::bad_input(file, what));
         }
-        if done.plan != fingerprint(plan) {
+        if done.plan != fingerprint(plan) && done.plan != fingerprint_with_title(plan) {
             return Err(Trouble::bad_input(file, "it records passes of another plan than the one beside it")
                 .hint("if nothing of this plan is cut yet, move the record elsewhere"));
         }
@@ -103,7 +103,7 @@ impl Done {
         if let Some(done) = self.of(pass) {
             let what = format!("it is cut already, as recorded {}", done.recorded);
             return Err(Trouble::cannot(about, what)
-                .hint("a pass that is cut is never changed; if it is not, take its entry out of done.json"));
+                .hint("a pass that is cut is never changed; if it is not cut, take that back first (--not-cut)"));
         }
         let later = self.passes.iter().filter(|d| d.cloth == pass.cloth && d.number > pass.number);
         if let Some(done) = later.min_by_key(|d| d.number) {
@@ -114,6 +114,39 @@ impl Done {
             return Err(Trouble::cannot(about, what).hint("look whether the pass number is right"));
         }
         Ok(())
+    }
+
+    /// Takes the record of `pass` back: it is not cut after all. Gives what was recorded.
+    ///
+    /// # Errors
+    /// It is not recorded as cut, or a later pass of its cloth is.
+    pub fn take_back(&mut self, pass: &PlanPass) -> Result<DonePass, Trouble> {
+        let about = format!("pass {} of cloth {}", pass.number, pass.cloth);
+        let later = self.passes.iter().filter(|d| d.cloth == pass.cloth && d.number > pass.number);
+        if let Some(last) = later.max_by_key(|d| d.number) {
+            let what = format!(
+                "pass {} comes after it and is cut, as recorded {}: it found its place by the marks this one burnt",
+                last.number, last.recorded
+            );
+            let hint = format!("if pass {} is not cut either, take that back first", last.number);
+            return Err(Trouble::cannot(about, what).hint(hint));
+        }
+        let Some(at) = self.passes.iter().position(|d| d.is_of(pass)) else {
+            return Err(Trouble::cannot(about, "it is not recorded as cut").hint("there is nothing to take back"));
+        };
+        Ok(self.passes.remove(at))
+    }
+
+    /// The name of one cutting of a cloth: the first of its passes to be recorded tells it from the next.
+    pub fn cutting_of(&self, cloth: &str) -> String {
+        let began = self.passes.iter().find(|d| d.cloth == cloth).map_or("", |d| d.recorded.as_str());
+        format!("{} {began} {cloth}", self.plan)
+    }
+
+    /// The record of a plan that is told anew under another title: it stays the record of that plan.
+    #[must_use]
+    pub fn of_retitled(self, plan: &Plan) -> Done {
+        Done { plan: fingerprint(plan), ..self }
     }
 
     /// The record as text.
@@ -129,11 +162,22 @@ impl DonePass {
     }
 }
 
-/// Fingerprint of what realigning leaves as it is: pieces, and the windows of all passes.
+/// Fingerprint of what realigning leaves as it is: pieces, and the windows of all passes. The title is words alone.
 fn fingerprint(plan: &Plan) -> String {
+    let (pieces, windows) = lasting(plan);
+    print_of(&(pieces, windows))
+}
+
+/// The same as earlier versions took it.
+fn fingerprint_with_title(plan: &Plan) -> String {
+    let (pieces, windows) = lasting(plan);
+    print_of(&(&plan.title, pieces, windows))
+}
+
+fn lasting(plan: &Plan) -> (impl Serialize, impl Serialize) {
     let windows: Vec<_> = plan.passes.iter().map(|p| (&p.cloth, p.number, p.window)).collect();
     let pieces: Vec<_> = plan.pieces.iter().map(|p| (&p.id, p.copy, &p.cloth, &p.cut)).collect();
-    print_of(&(&plan.title, pieces, windows))
+    (pieces, windows)
 }
 
 fn burns_print(pass: &PlanPass) -> String {

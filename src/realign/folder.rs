@@ -9,6 +9,7 @@ use super::done::{DONE_FILE, Done, stamp};
 use super::marks::Aligned;
 use super::measured::LARGEST_FILE;
 use super::moved::rest_of;
+use super::reopen::Reopened;
 use crate::plan::{self, PLAN_FILE, Plan, PlanPass};
 use crate::say::Trouble;
 use crate::write;
@@ -84,6 +85,28 @@ pub fn mark_done(record: &mut Done, pass: &PlanPass, folder: &Path) -> Result<bo
     Ok(new)
 }
 
+/// The plan in `folder` as it was before anything was realigned, where that is kept.
+pub fn as_planned(folder: &Path, plan: &Plan) -> Option<Plan> {
+    let kept = plan::read(&folder.join(AS_PLANNED)).ok().map(|(kept, _)| kept);
+    kept.filter(|kept| Done::none(kept) == Done::none(plan))
+}
+
+/// Writes a plan with a pass taken back: its record, and the files of later passes that go back to where they were
+/// planned. Gives the files.
+///
+/// # Errors
+/// They cannot be written; then nothing was changed.
+pub fn write_reopened(reopened: &Reopened, folder: &Path) -> Result<Vec<PathBuf>, Trouble> {
+    let mut whole = if reopened.changed.is_empty() {
+        write::Whole::new()
+    } else {
+        write::passes(&reopened.plan, &reopened.changed)?
+    };
+    // A record of nothing stays: it tells that there was one.
+    whole.add(DONE_FILE, reopened.done.text());
+    whole.move_in(folder)
+}
+
 /// Writes what is left of a pass from burn `from` (counted from 1) on, as realigned where it is. Gives that rest, and
 /// the files.
 ///
@@ -110,8 +133,8 @@ pub fn write_rest(
     Ok((rest, files))
 }
 
-/// Writes a realigned plan into its own folder, or whole into another; earlier passes of its cloth are recorded as cut.
-/// Gives the files.
+/// Writes a realigned plan into its own folder, or whole into another; the earlier passes that its report names are
+/// recorded as cut. Gives the files.
 ///
 /// # Errors
 /// They cannot be written; then nothing was changed.
@@ -127,9 +150,8 @@ pub fn write_aligned(
     let mut whole = write::passes(&aligned.plan, changed)?;
     // Its marks were found on the cloth: what burnt them is cut.
     let now = stamp(SystemTime::now());
-    let earlier =
-        plan.passes.iter().filter(|p| p.cloth == aligned.report.cloth && p.number < aligned.report.pass);
-    for pass in earlier {
+    let recorded = |p: &&PlanPass| p.cloth == aligned.report.cloth && aligned.report.records.contains(&p.number);
+    for pass in plan.passes.iter().filter(recorded) {
         record.record(pass, &now);
     }
     if !record.passes.is_empty() {
@@ -146,8 +168,7 @@ pub const AS_PLANNED: &str = "plan-as-planned.json";
 
 /// Keeps the plan as it was first made beside the corrected one, once.
 fn keep_as_planned(whole: &mut write::Whole, plan: &Plan, folder: &Path) -> Result<(), Trouble> {
-    let kept = plan::read(&folder.join(AS_PLANNED)).ok();
-    if kept.is_some_and(|(kept, _)| Done::none(&kept) == Done::none(plan)) {
+    if as_planned(folder, plan).is_some() {
         return Ok(());
     }
     let file = folder.join(PLAN_FILE);
