@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 
-use super::{LARGEST_FILE, parse, read, schema};
+use super::{Cutter, Job, LARGEST_FILE, Unsaid, parse, read, schema};
 use crate::say::Trouble;
 
 fn files(folder: &str) -> Vec<PathBuf> {

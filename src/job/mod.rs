@@ -20,9 +20,12 @@ mod unsaid;
 pub use cutter::*;
 pub use model::*;
 pub use outline::fault as outline_fault;
-pub use read::{LARGEST_FILE, cutter_as_written, cutter_schema, cutter_within, parse, parse_beside, read, read_cutter, schema};
-pub use unsaid::Unsaid;
+pub use read::{
+    LARGEST_FILE, cutter_as_written, cutter_schema, cutter_within, parse, parse_beside, read, read_cutter,
+    schema,
+};
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
+pub use unsaid::Unsaid;
 
 #[cfg(test)]
 mod fixture_tests;

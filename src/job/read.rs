@@ -69,8 +69,10 @@ pub fn read_cutter(path: &Path) -> Result<Cutter, Vec<Trouble>> {
     let name = path.display().to_string();
     let bytes = bytes_of(path, &name, "cutter file").map_err(|t| vec![t])?;
     let text = text_of(&bytes, &name, "cutter file").map_err(|t| vec![t])?;
-    let cutter = parse_as(text, text, &name, &cutter_schema(), sense::of_cutter)
-        .and_then(|cutter: Cutter| Ok(Cutter { unsaid: Unsaid::of(Some(&value_of(text, &name)?)), ..cutter }));
+    let cutter =
+        parse_as(text, text, &name, &cutter_schema(), sense::of_cutter).and_then(|cutter: Cutter| {
+            Ok(Cutter { unsaid: Unsaid::of(Some(&value_of(text, &name)?)), ..cutter })
+        });
     let named =
         |t: Trouble| if t.about == name { t } else { Trouble { about: format!("{name}: {}", t.about), ..t } };
     cutter.map_err(|troubles| troubles.into_iter().map(named).collect())

@@ -11,11 +11,11 @@ mod offcuts;
 mod pass;
 mod read;
 mod rectangle;
+mod reworded;
 mod run;
 mod sewing_model;
 mod sewn;
 mod sizes;
-mod reworded;
 mod stitching;
 mod unsaid;
 
@@ -27,11 +27,11 @@ pub use offcuts::{clear_of_cuts, leftovers};
 pub use pass::resting_place;
 pub use read::{PLAN_FILE, parse, read};
 pub use rectangle::largest_rectangle;
+pub use reworded::reworded;
 pub use run::{
     Prepared, Run, Split, drawing_path, lay_and_split, outline_used, passes_of, prepare, prepare_with, run,
     take_up_photos,
 };
 pub use sewing_model::*;
-pub use reworded::reworded;
 pub use sizes::sizes;
 pub use unsaid::unsaid;

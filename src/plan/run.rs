@@ -54,7 +54,8 @@ pub fn prepare(path: &Path, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>>
     let job = job::read(path)?;
     let drawing_path = drawing_path(path, &job);
     watch.step("read", 0.0, &drawing_path.display().to_string());
-    let options = ReadOptions { drawing_scale: job.drawing_scale, confirmed: job.scale_said, ..ReadOptions::default() };
+    let options =
+        ReadOptions { drawing_scale: job.drawing_scale, confirmed: job.scale_said, ..ReadOptions::default() };
     let drawing = drawing::read(&drawing_path, &options).map_err(|t| vec![t])?;
     let mut prepared = prepare_with(job, drawing, watch)?;
     take_up_photos(&mut prepared, path.parent().unwrap_or(Path::new("")))?;

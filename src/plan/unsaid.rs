@@ -45,10 +45,16 @@ mod tests {
     #[test]
     fn a_measure_nobody_gave_is_told_with_the_one_that_is_taken() {
         let both = told("");
-        assert!(both.len() == 2 && both[0].contains("900 × 600 mm") && both[1].contains("0.2 mm"), "{both:?}");
+        assert!(
+            both.len() == 2 && both[0].contains("900 × 600 mm") && both[1].contains("0.2 mm"),
+            "{both:?}"
+        );
         assert_eq!(told(r#", "cutter": {}"#), both);
         let kerf = told(r#", "cutter": {"bed_mm": [900, 600]}"#);
         assert!(kerf.len() == 1 && kerf[0].contains("kerf_mm"), "{kerf:?}");
-        assert!(told(r#", "cutter": {"bed_mm": [900, 600], "kerf_mm": 0.2}"#).is_empty(), "said, be it the usual");
+        assert!(
+            told(r#", "cutter": {"bed_mm": [900, 600], "kerf_mm": 0.2}"#).is_empty(),
+            "said, be it the usual"
+        );
     }
 }

@@ -102,8 +102,9 @@ impl Done {
         let about = format!("pass {} of cloth {}", pass.number, pass.cloth);
         if let Some(done) = self.of(pass) {
             let what = format!("it is cut already, as recorded {}", done.recorded);
-            return Err(Trouble::cannot(about, what)
-                .hint("a pass that is cut is never changed; if it is not cut, take that back first (--not-cut)"));
+            return Err(Trouble::cannot(about, what).hint(
+                "a pass that is cut is never changed; if it is not cut, take that back first (--not-cut)",
+            ));
         }
         let later = self.passes.iter().filter(|d| d.cloth == pass.cloth && d.number > pass.number);
         if let Some(done) = later.min_by_key(|d| d.number) {
@@ -132,7 +133,9 @@ impl Done {
             return Err(Trouble::cannot(about, what).hint(hint));
         }
         let Some(at) = self.passes.iter().position(|d| d.is_of(pass)) else {
-            return Err(Trouble::cannot(about, "it is not recorded as cut").hint("there is nothing to take back"));
+            return Err(
+                Trouble::cannot(about, "it is not recorded as cut").hint("there is nothing to take back")
+            );
         };
         Ok(self.passes.remove(at))
     }

@@ -150,7 +150,8 @@ pub fn write_aligned(
     let mut whole = write::passes(&aligned.plan, changed)?;
     // Its marks were found on the cloth: what burnt them is cut.
     let now = stamp(SystemTime::now());
-    let recorded = |p: &&PlanPass| p.cloth == aligned.report.cloth && aligned.report.records.contains(&p.number);
+    let recorded =
+        |p: &&PlanPass| p.cloth == aligned.report.cloth && aligned.report.records.contains(&p.number);
     for pass in plan.passes.iter().filter(recorded) {
         record.record(pass, &now);
     }

@@ -21,6 +21,7 @@ mod refuse;
 mod reopen;
 mod report;
 mod suspect;
+mod to_measure;
 mod words;
 
 pub use choose::{Chosen, Purpose, Refused, choose};
@@ -28,10 +29,12 @@ pub use done::{DONE_FILE, Done, DonePass, stamp};
 pub use error::{Spread, radius_holding_95};
 pub use fit::{Distortion, FitKind, Sighting, fit};
 pub use folder::{
-    AS_PLANNED, as_planned, mark_done, nothing_cut, read_done, text_of, write_aligned, write_reopened, write_rest,
+    AS_PLANNED, as_planned, mark_done, nothing_cut, read_done, text_of, write_aligned, write_reopened,
+    write_rest,
 };
 pub use marks::{Aligned, Request, find, is_realigned, realign};
 pub use measured::{At, LARGEST_FILE as LARGEST_MARKS_FILE, Measured, parse};
 pub use moved::{Overrun, moved, overrun, rest_of};
 pub use reopen::{Reopened, reopen};
 pub use report::{JointStep, MarkFound, PieceOutOfStep, RepeatFound, Report};
+pub use to_measure::{ToMeasure, to_measure};

@@ -29,12 +29,7 @@ pub struct Reopened {
 ///
 /// # Errors
 /// It is not recorded as cut, or a later one of its cloth is.
-pub fn reopen(
-    plan: &Plan,
-    as_planned: Option<&Plan>,
-    done: &Done,
-    pass: usize,
-) -> Result<Reopened, Trouble> {
+pub fn reopen(plan: &Plan, as_planned: Option<&Plan>, done: &Done, pass: usize) -> Result<Reopened, Trouble> {
     let (of, mut left) = (&plan.passes[pass], done.clone());
     let left_by = plan.passes.iter().all(|p| p.cloth != of.cloth || done.of(p).is_some());
     let left_by = left_by.then(|| done.cutting_of(&of.cloth));

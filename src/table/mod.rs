@@ -11,6 +11,7 @@ mod heavy;
 mod hub;
 mod names;
 mod page;
+mod planned;
 mod problem;
 mod readable;
 mod server;

@@ -63,6 +63,21 @@ pub fn all_with(
 /// A file that cannot be made or does not read back as the plan.
 pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble> {
     let stems = names::stems(plan);
+    let (told, cuts) =
+        rayon::join(|| told(job, plan, cloths), || cuts(plan, &plan.passes, &stems, &job.cutter));
+    let mut whole = told?;
+    for more in cuts? {
+        whole.take_in(more);
+    }
+    Ok(whole)
+}
+
+/// Everything that tells of a plan and its sewing, ready to be moved in: all files but those for the cutter.
+///
+/// # Errors
+/// A file that cannot be made.
+pub fn told(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble> {
+    let stems = names::stems(plan);
     let tables = || -> Result<Whole, Trouble> {
         let mut whole = Whole::new();
         whole.add("plan.json", plan_json(plan)?);
@@ -72,17 +87,11 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
         Ok(whole)
     };
     // Files do not depend on each other: they are made side by side. Their names order them, not their makers.
-    let (pictures, rest) = rayon::join(
-        || pictures(job, plan, cloths, &stems),
-        || {
-            rayon::join(tables, || {
-                rayon::join(|| cuts(plan, &plan.passes, &stems, &job.cutter), || hoopings(job, plan))
-            })
-        },
-    );
+    let (pictures, rest) =
+        rayon::join(|| pictures(job, plan, cloths, &stems), || rayon::join(tables, || hoopings(job, plan)));
     let mut whole = pictures?;
     whole.take_in(rest.0?);
-    for more in rest.1.0?.into_iter().chain(rest.1.1?) {
+    for more in rest.1? {
         whole.take_in(more);
     }
     Ok(whole)
@@ -270,6 +279,28 @@ fn pass_names(stem: &str, pass: &PlanPass) -> [String; 6] {
 /// Name of a hooping's files, without their endings.
 fn hooping_name(number: usize) -> String {
     format!("sewing/hooping-{number}")
+}
+
+/// Writes all that tells of `plan` into the folder `out` anew, and `further` files (name, contents); the files for the
+/// cutter stay byte for byte as they are. Gives the paths written.
+///
+/// # Errors
+/// A file that cannot be made; a folder that cannot be written: then nothing was changed.
+pub fn told_anew(
+    job: &Job,
+    plan: &Plan,
+    cloths: &[Cloth],
+    out: &Path,
+    further: &[(&str, &str)],
+) -> Result<Vec<PathBuf>, Trouble> {
+    let mut whole = told(job, plan, cloths)?;
+    for (name, contents) in further {
+        whole.add(*name, *contents);
+    }
+    for name in names_of(out).into_iter().filter(|n| !n.starts_with("cut/")) {
+        whole.replace(name);
+    }
+    whole.move_in(out)
 }
 
 /// Names of the files an earlier plan in `out` has written or may have, as far as its `plan.json` tells. Without one

@@ -25,7 +25,9 @@ pub(super) fn mark_done(
     let new = realign::mark_done(&mut record, pass, folder).map_err(|t| vec![t])?;
     let title = format!("pass {} of cloth {}", pass.number, pass.cloth);
     let mut text = if new {
-        format!("Recorded as cut: {title}. It is not changed from now on; if it is not cut after all, --not-cut takes that back.\n")
+        format!(
+            "Recorded as cut: {title}. It is not changed from now on; if it is not cut after all, --not-cut takes that back.\n"
+        )
     } else {
         let since = record.of(pass).map_or("", |d| d.recorded.as_str());
         format!("{} is recorded as cut already, since {since}.\n", title.replacen('p', "P", 1))

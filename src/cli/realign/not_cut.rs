@@ -37,7 +37,8 @@ pub(super) fn not_cut(
         let taken = place.and_then(|place| offcuts::unshelve(plan, cloth, left_by, &place));
         let (found, notes) = taken.map_err(|mut troubles| {
             let what = "it is taken back, but its cloth's leftovers are still on the shelf";
-            troubles.push(Trouble::cannot(&title, what).hint("settlay offcuts take ID --compost takes one off"));
+            troubles
+                .push(Trouble::cannot(&title, what).hint("settlay offcuts take ID --compost takes one off"));
             troubles
         })?;
         said(&notes);
@@ -50,8 +51,7 @@ pub(super) fn not_cut(
     let ids = |all: &[offcuts::Offcut]| all.iter().map(|o| o.id.clone()).collect::<Vec<_>>();
     let mut json = serde_json::to_value(&back.done).unwrap_or_default();
     json["taken_back"] = serde_json::to_value(&back.was).unwrap_or_default();
-    json["as_planned_again"] =
-        back.changed.iter().map(|&i| plan.passes[i].number).collect::<Vec<_>>().into();
+    json["as_planned_again"] = back.changed.iter().map(|&i| plan.passes[i].number).collect::<Vec<_>>().into();
     json["off_the_shelf"] = ids(&shelf.off).into();
     json["still_on_the_shelf"] = ids(&shelf.by_hand).into();
     json["files"] = files.iter().map(|f| f.display().to_string()).collect::<Vec<_>>().into();
