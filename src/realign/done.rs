@@ -233,6 +233,19 @@ mod tests {
         assert_eq!(at(1_798_761_599), "2026-12-31T23:59:59Z");
     }
 
+    #[test]
+    fn a_record_outlives_a_change_of_title_and_one_of_an_earlier_version_is_still_read() {
+        let plan = crate::write::sample::sample_plan();
+        let mut done = Done::none(&plan);
+        done.record(&plan.passes[0], "2026-05-01T14:03:00Z");
+        let retitled = Plan { title: "Another".into(), ..plan.clone() };
+        assert_eq!(Done::parse(&done.text(), "done.json", &retitled).unwrap(), done);
+        let earlier = Done { plan: fingerprint_with_title(&plan), ..done.clone() };
+        assert_eq!(Done::parse(&earlier.text(), "done.json", &plan).unwrap(), earlier);
+        assert!(Done::parse(&earlier.text(), "done.json", &retitled).is_err());
+        assert_eq!(earlier.of_retitled(&retitled), done);
+    }
+
     /// Test vectors of draft-eastlake-fnv.
     #[test]
     fn the_fingerprint_is_fnv_1a() {

@@ -71,11 +71,12 @@ pub(in crate::cli) fn keep_leftovers(
         let there = |o: &&Offcut| o.left_by == left_by || by_hand(o);
         let known: Vec<Offcut> = shelf.offcuts.iter().filter(there).cloned().collect();
         let mut new = Vec::new();
-        if known.is_empty() {
-            for offcut in &what.offcuts {
-                let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
-                new.push(write::put_pictured(shelf, offcut, place)?);
-            }
+        // Some may have come off when the cutting was taken back, while others were gone already.
+        let missing = what.offcuts.len().saturating_sub(known.len());
+        let lacks = |w: &&Offcut| known.iter().all(|k| k.cloth != w.cloth);
+        for offcut in what.offcuts.iter().filter(lacks).take(missing) {
+            let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
+            new.push(write::put_pictured(shelf, offcut, place)?);
         }
         Ok((new, known))
     })?;

@@ -53,6 +53,7 @@ pub(super) fn not_cut(
     json["taken_back"] = serde_json::to_value(&back.was).unwrap_or_default();
     json["as_planned_again"] = back.changed.iter().map(|&i| plan.passes[i].number).collect::<Vec<_>>().into();
     json["off_the_shelf"] = ids(&shelf.off).into();
+    json["gone_from_the_shelf"] = ids(&shelf.gone).into();
     json["still_on_the_shelf"] = ids(&shelf.by_hand).into();
     json["files"] = files.iter().map(|f| f.display().to_string()).collect::<Vec<_>>().into();
     Ok((text, format!("{json:#}\n")))

@@ -84,7 +84,7 @@ export async function clothPlace() {
     const [p] = some;
     const way = p.allowed.lattice === null ? 'anywhere' : p.allowed.lattice.line ? 'along the stripes' : 'where the pattern meets';
     const turns = p.allowed.turns_deg ? p.allowed.turns_deg.map((t) => `${round(t)}°`).join(', ') : p.allowed.ranges.map(([a, b]) => `${round(a)}° to ${round(b)}°`).join(', ');
-    about.replaceChildren(h('h3', {}, named(p)), h('p', {}, `At ${p.shift.map((v) => v.toFixed(1)).join(', ')} mm, turned ${round(p.turn_deg)}°. May lie ${way}; turns ${turns}.`, p.group ? ` Group ${p.group}.` : ''),
+    about.replaceChildren(h('h3', {}, named(p)), h('p', {}, `${lying(scene, p)}, turned ${round(p.turn_deg)}°. May lie ${way}; turns ${turns}.`, p.group ? ` Group ${p.group}.` : ''),
       p.locked ? remark('', 'Locked: it stays when the others are laid again.') : '',
       h('div', { class: 'tools', role: 'group', 'aria-label': 'to the next allowed place' },
         p.locked ? null : Object.entries(WAYS).map(([name, [sign, way]]) => button(sign, () => nudge(way, false), { 'aria-label': `${name}, to the next allowed place` })),
@@ -149,7 +149,7 @@ export async function clothPlace() {
       scene.along = along.map((q) => ({ ...q, shift: [q.shift[0] + spot[0] - piece.shift[0], q.shift[1] + spot[1] - piece.shift[1]] }));
       scene.held.struck = group ? [] : scene.struck(scene.held);
       scene.held.outside = scene.out(scene.held);
-      note.textContent = `${named(piece)} to ${spot.map((v) => v.toFixed(1)).join(', ')}`;
+      note.textContent = `${named(piece)}: ${lying(scene, scene.held)}`;
       view.again();
     },
     up: async () => {
@@ -277,6 +277,13 @@ function around(scene, p) {
   const [a, b, c, d] = bounds(scene.there(p)[0]);
   const room = Math.max(c - a, d - b, 40) * 0.3;
   return [a - room, b - room, c + room, d + room];
+}
+
+/** Where a piece lies on its cloth, by its left and its near end: what a rule laid on the cloth shows. */
+function lying(scene, p) {
+  const [x, y] = bounds(scene.there(p, false)[0]);
+  return scene.cloth.outline ? `Its left end lies at ${x.toFixed(1)} mm across, its near end at ${y.toFixed(1)} mm along`
+    : `Its left end lies ${x.toFixed(1)} mm from the left selvedge, its near end ${y.toFixed(1)} mm from the cut end`;
 }
 
 const round = (v) => Number(v.toFixed(2));
