@@ -116,8 +116,8 @@ fn the_command_line_tells_what_nobody_has_said() {
     };
     let words: [&[&str]; 3] =
         [&["check", "leaf.job.json"], &["lay", "leaf.job.json"], &["plan", "leaf.job.json", "--out", "out"]];
-    // 2268 × 1512 px at 96 to the inch.
-    let wanted = ["900 × 600 mm", "0.2 mm is taken", "600.07 × 400.05 mm"];
+    // 2268 × 1512 px at 96 to the inch: 600.075 × 400.05 mm.
+    let wanted = ["900 × 600 mm", "0.2 mm is taken", "600.08 × 400.05 mm"];
     for words in words {
         let said = ran(words).replace("\n", " ");
         let said: String = said.split_whitespace().collect::<Vec<_>>().join(" ");

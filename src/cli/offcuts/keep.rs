@@ -73,8 +73,17 @@ pub(in crate::cli) fn keep_leftovers(
         let mut new = Vec::new();
         // Some may have come off when the cutting was taken back, while others were gone already.
         let missing = what.offcuts.len().saturating_sub(known.len());
-        let lacks = |w: &&Offcut| known.iter().all(|k| k.cloth != w.cloth);
-        for offcut in what.offcuts.iter().filter(lacks).take(missing) {
+        // Two may be alike: each that is known stands for one.
+        let mut there: Vec<&Offcut> = known.iter().collect();
+        let lacks = |w: &&Offcut| match there.iter().position(|k| k.cloth == w.cloth) {
+            Some(k) => {
+                there.remove(k);
+                false
+            }
+            None => true,
+        };
+        let lacking: Vec<&Offcut> = what.offcuts.iter().filter(lacks).take(missing).collect();
+        for offcut in lacking {
             let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
             new.push(write::put_pictured(shelf, offcut, place)?);
         }
