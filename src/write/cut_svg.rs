@@ -71,7 +71,7 @@ fn layer(kind: LineKind, colours: &BTreeMap<String, String>) -> El {
         .add(el("title").text(kind.title()))
 }
 
-/// Path data in the sheet's frame: y runs down from the far edge of the bed. Arcs turn by less than half a turn, and
+/// Path data in the sheet's frame: y runs down from the far edge of the bed. Arcs turn by at most half a turn, and
 /// what turns counter-clockwise on the bed has sweep flag 0 where y runs down (SVG 2, section 9.3.8).
 fn path_data(line: &CutLine, bed_height: f64) -> String {
     let mut data = format!("M{}", flipped(line.course.start, bed_height));
@@ -83,7 +83,7 @@ fn path_data(line: &CutLine, bed_height: f64) -> String {
                 data.push_str(&format!("L{}", flipped(arc.to, bed_height)));
             }
         } else {
-            let (radius, sweep) = (number(arc.radius()), u8::from(arc.bulge < 0.0));
+            let (radius, sweep) = (number(written_radius(arc)), u8::from(arc.bulge < 0.0));
             for part in parts(arc) {
                 data.push_str(&format!("A{radius} {radius} 0 0 {sweep} {}", flipped(part.to, bed_height)));
             }
@@ -95,11 +95,27 @@ fn path_data(line: &CutLine, bed_height: f64) -> String {
     data
 }
 
-/// An arc in so many equal parts that a reader which takes each as one cubic curve is off by no more than
+/// True for half of a whole circle.
+fn is_half_turn(arc: Arc) -> bool {
+    arc.bulge.abs() > 0.99
+}
+
+/// An arc's radius as it is written. That of a half turn is written a little short: readers make a radius that is too small
+/// as large as it must be (SVG 2, appendix B.2.5), which is true to the last figure, while one a thousandth too large
+/// would move the centre by a hundred times that.
+fn written_radius(arc: Arc) -> f64 {
+    let radius = arc.radius();
+    if is_half_turn(arc) { ((radius * 1000.0 - 1.0).floor() / 1000.0).max(0.001) } else { radius }
+}
+
+/// Halves of a whole circle as they are. Other arcs that a reader which takes each as one cubic curve is off by no more than
 /// [`AS_CURVES_MM`]: the best cubic for a quarter turn strays by 0.00027 of the radius, in the sixth power of the angle (M. Goldapp,
 /// 'Approximation of circular arcs by cubic polynomials', Computer Aided Geometric Design 8, 1991).
 fn parts(arc: Arc) -> Vec<Arc> {
     let mut parts = vec![arc];
+    if is_half_turn(arc) {
+        return parts;
+    }
     let off = |a: &Arc| {
         let quarters = 4.0 * libm::atan(a.bulge.abs()) / std::f64::consts::FRAC_PI_2;
         0.00027 * a.radius() * libm::pow(quarters, 6.0)
