@@ -157,7 +157,11 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
     } else {
         carry_on(&mut out, request, &distortion);
     }
-    note(&mut out.plan, &about, &out.report);
+    for mark in &mut out.plan.passes[request.pass].marks {
+        let found = measured.iter().find(|m| matches!(&m.at, At::Mark(name) if *name == mark.name));
+        mark.measured = found.map(|m| pair(m.bed));
+    }
+    note(&mut out.plan, &out.report);
     Ok(out)
 }
 
@@ -373,13 +377,17 @@ fn carry_on(out: &mut Aligned, request: &Request, distortion: &Distortion) {
     }
 }
 
+/// How a note that says a pass was realigned begins.
+const REALIGNED: &str = "Realigned by ";
+
 /// Says in the plan what was done; an earlier note on the same pass goes.
-fn note(plan: &mut Plan, about: &str, report: &Report) {
-    const BEGIN: &str = "Realigned by ";
-    plan.notes.retain(|n| n.about != about || !n.text.starts_with(BEGIN));
+fn note(plan: &mut Plan, report: &Report) {
+    // As notes on a pass begin, so that it stands with the pass wherever that is shown.
+    let about = format!("{}, pass {}", report.cloth, report.pass);
+    plan.notes.retain(|n| n.about != about || !n.text.starts_with(REALIGNED));
     let used: Vec<&str> = report.marks.iter().filter(|m| m.used).map(|m| m.name.as_str()).collect();
     let text = format!(
-        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. Lay, report and sheets show it as first planned.",
+        "{REALIGNED}{}: moved {:.1} mm, turned {:.2}°; {} fit. Its files, the report and the sheets have it as corrected.",
         used.join(", "),
         length(point(&report.shift_mm)),
         report.turn_deg,

@@ -10,6 +10,7 @@ use super::colours::{LineKind, hex};
 use super::cut_lines::{CutLine, layers};
 use super::keyed::{LETTER_MM, Lettering};
 use super::letters;
+use super::names::titled;
 use super::number::number;
 use super::xml::{El, el, picture};
 
@@ -21,7 +22,7 @@ const AS_CURVES_MM: f64 = 0.001;
 
 /// A pass as SVG: a layer a kind in the cutter's order, the burns of each in burn order.
 pub fn cut_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
-    let mut page = sheet(&format!("{title}: {}, pass {}", pass.cloth, pass.number), pass.bed_mm);
+    let mut page = sheet(&titled(title, &format!("{}, pass {}", pass.cloth, pass.number)), pass.bed_mm);
     for kind in layers(cutter) {
         let mut of_kind = lines.iter().filter(|l| l.kind == kind).peekable();
         if of_kind.peek().is_some() {
@@ -44,7 +45,7 @@ pub fn key_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter)
         let (data, _) = letters::text_path(&text, LETTER_MM);
         el("path").set("d", data).set("transform", format!("translate({})", flipped(at, height)))
     });
-    let page = sheet(&format!("{title}: {}, key of pass {}", pass.cloth, pass.number), pass.bed_mm)
+    let page = sheet(&titled(title, &format!("{}, key of pass {}", pass.cloth, pass.number)), pass.bed_mm)
         .add(
             layer(LineKind::Key, &cutter.colours)
                 .add_all(lines.iter().map(|l| el("path").set("d", path_data(l, height)))),

@@ -42,8 +42,15 @@ pub(super) fn edges(sheet: &Sheet, pieces_id: &str, pieces: &[&PlanPiece]) -> El
 }
 
 /// The grain arrow of a piece with a name on `plate`: through the plate when both ends show, else where the
-/// piece is longest beside it; `None` when there is room for neither. `up` is where the piece's grain points.
-pub(super) fn arrow(room: &Room, plate: &Plate, up: Point, one_way: bool) -> Option<El> {
+/// piece is longest beside it; `None` when there is room for neither. `up` is where the piece's grain points; `allowed` is
+/// asked of an arrow's tail and tip.
+pub(super) fn arrow(
+    room: &Room,
+    plate: &Plate,
+    up: Point,
+    one_way: bool,
+    allowed: &dyn Fn(Point, Point) -> bool,
+) -> Option<El> {
     let reach = |from: Point| (room.reach(from, up, RIM, LONGEST), room.reach(from, -up, RIM, LONGEST));
     let (ahead, behind) = reach(plate.at);
     let hidden = |way: Point| {
@@ -51,7 +58,10 @@ pub(super) fn arrow(room: &Room, plate: &Plate, up: Point, one_way: bool) -> Opt
     };
     if ahead - hidden(up) >= SHOWS && behind - hidden(-up) >= SHOWS {
         let even = ahead.min(behind);
-        return Some(drawn_arrow(plate.at + up * even, plate.at - up * even, one_way));
+        let (tip, tail) = (plate.at + up * even, plate.at - up * even);
+        if allowed(tail, tip) {
+            return Some(drawn_arrow(tip, tail, one_way));
+        }
     }
     let mut best = (SHORTEST, None);
     for spot in room.spots() {
@@ -64,7 +74,9 @@ pub(super) fn arrow(room: &Room, plate: &Plate, up: Point, one_way: bool) -> Opt
         }
         let steps = (length / 3.0).ceil().clamp(1.0, 100.0) as u32;
         let along = |i: u32| lerp(tail, tip, f64::from(i) / f64::from(steps));
-        if (0..=steps).all(|i| !plate.covers(along(i), 5.0)) {
+        // Beside a cut-out the arrow would read as part of it.
+        let apart = (0..=steps).all(|i| !plate.covers(along(i), 5.0) && room.is_off_cutouts(along(i), RIM));
+        if apart && allowed(tail, tip) {
             best = (length, Some((tip, tail)));
         }
     }

@@ -1,6 +1,6 @@
 //! Where in a piece there is room: for its name and its grain arrow. Works in the picture's frame.
 
-use crate::shape::{Point, Region, Ring, distance, lerp, pt, thinned};
+use crate::shape::{Point, Region, Ring, distance, lerp, pt, thinned, to_side};
 
 /// Spots looked at across the longer side of a piece.
 const GRID: u32 = 26;
@@ -59,6 +59,11 @@ impl Plate {
     fn axes(&self) -> (Point, Point) {
         let (c, s) = crate::shape::turn_cos_sin(self.turn_deg);
         (pt(c, s), pt(-s, c))
+    }
+
+    /// The plate with a rim of so much all round.
+    pub fn grown(&self, rim: f64) -> Plate {
+        Plate { width: self.width + 2.0 * rim, height: self.height + 2.0 * rim, ..*self }
     }
 
     /// True when `p` lies on the plate or nearer to it than `rim`.
@@ -141,6 +146,11 @@ impl Room {
     pub fn holds(&self, plate: &Plate) -> bool {
         plate.border(5.0).into_iter().all(|p| self.contains(p))
             && !self.rings.iter().skip(1).any(|hole| hole.points.iter().any(|&p| plate.covers(p, 0.0)))
+    }
+
+    /// True when `p` is no nearer to a cut-out than `rim`.
+    pub fn is_off_cutouts(&self, p: Point, rim: f64) -> bool {
+        self.rings.iter().skip(1).flat_map(Ring::sides).all(|(a, b)| to_side(p, a, b) >= rim)
     }
 
     /// How far one can go from `from` in a direction (a unit vector) before coming nearer than `rim` to the

@@ -6,7 +6,7 @@ use crate::job::{Cutter, Home, Job};
 use crate::plan::{Plan, PlanPass};
 use crate::shape::{Affine, Point, Ring};
 use crate::write::report::html::{coordinate, length, time};
-use crate::write::report::passes::concerns;
+use crate::write::report::passes::{concerns, day};
 
 use super::book::{Book, TO_WRITE, column};
 use super::steps::lies;
@@ -24,15 +24,46 @@ pub(super) fn passes(book: &mut Book, job: &Job, plan: &Plan, stems: &BTreeMap<S
     }
 }
 
+/// The map may be made smaller by so much, as a share of it, where that saves a page.
+const SMALLEST: f64 = 0.62;
+/// A last page filled no higher than this, as a share of a page, is worth saving.
+const HARDLY_FILLED: f64 = 0.4;
+
 fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str) {
+    let before = book.pages();
+    let inside = book.inside();
+    let high = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
+    filled(book, cutter, plan, pass, stem, high);
+    let (pages, used) = (book.pages(), inside.height() - book.left());
+    if pages < before + 2 || used > HARDLY_FILLED * inside.height() {
+        return;
+    }
+    // A page with a few lines of a table on it is pulled up under a map that is a little smaller.
+    let most = high * (1.0 - SMALLEST);
+    for smaller in [used.min(most), most] {
+        book.rewind(before);
+        filled(book, cutter, plan, pass, stem, high - smaller);
+        if book.pages() < pages {
+            return;
+        }
+    }
+    book.rewind(before);
+    filled(book, cutter, plan, pass, stem, high);
+}
+
+fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str, high: f64) {
     let of = plan.passes.iter().filter(|p| p.cloth == pass.cloth).count();
     book.start(&format!("{}: pass {} of {of}", pass.cloth, pass.number));
     let pegs = pegs::pegs(plan, pass);
-    let inside = book.inside();
-    let high = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
     let room = book.room(high);
     let told = bed_map::map(book.page(), room, plan, pass, cutter, &pegs);
     captions(book, &told, pass);
+    if let Some(on) = &pass.cut_on {
+        book.paragraph(
+            "Cut",
+            &format!("This pass is cut, as recorded {}. Nothing is left to do here.", day(on)),
+        );
+    }
     let count = |kind: &str| pass.burns.iter().filter(|b| b.kind == kind).count();
     let t = &pass.time;
     let mut facts = vec![
@@ -139,20 +170,27 @@ fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
     if pass.marks.is_empty() {
         return;
     }
+    let corrected = pass.marks.iter().any(|m| m.measured.is_some());
     let rows: Vec<Vec<String>> = pass
         .marks
         .iter()
         .map(|m| {
             let [x, y] = m.bed.map(coordinate);
-            let (what, field) = if m.burnt_here { ("burnt now", "–") } else { ("find again", TO_WRITE) };
-            vec![m.name.clone(), what.into(), x, y, field.into(), field.into()]
+            let (what, [mx, my]) = match (m.burnt_here, m.measured) {
+                (true, _) => ("burnt now", ["–".to_owned(), "–".to_owned()]),
+                (false, Some(at)) => ("measured", at.map(coordinate)),
+                (false, None) if corrected => ("not measured", ["–".to_owned(), "–".to_owned()]),
+                (false, None) => ("find again", [TO_WRITE.to_owned(), TO_WRITE.to_owned()]),
+            };
+            vec![m.name.clone(), what.into(), x, y, mx, my]
         })
         .collect();
+    let [x, y] = if corrected { ["corrected x", "corrected y"] } else { ["planned x", "planned y"] };
     let columns = [
         column("Mark", 1.0, false),
         column("", 1.4, false),
-        column("planned x", 1.4, true),
-        column("planned y", 1.4, true),
+        column(x, 1.4, true),
+        column(y, 1.4, true),
         column("measured x", 1.9, true),
         column("measured y", 1.9, true),
     ];

@@ -189,7 +189,7 @@ fn every_paper_of_a_key_says_which_face_of_the_cloth_lies_up() {
     plan.passes[1].cloth_to_bed = [1.0, 0.0, 0.0, 1.0, 0.0, 0.0];
     let said = words(&made(&job, &plan));
     assert!(said.contains("clothfaceup") && !said.contains("clothfacedown"), "{said}");
-    assert_eq!(said.matches("clothfaceup").count(), said.matches("crossesat").count());
+    assert_eq!(said.matches("clothfaceup").count(), said.matches("circlesat").count());
     plan.passes[1].cloth_to_bed = [-1.0, 0.0, 0.0, 1.0, 900.0, 0.0];
     assert!(words(&made(&job, &plan)).contains("clothfacedown"));
 }
