@@ -22,8 +22,8 @@ const FIGURE: [f64; 3] = [13.0, 10.5, 8.5];
 const JOINT: f64 = 7.0;
 /// What names and arrows keep clear of the crossing a piece is centred on, which is what its maker wants to see.
 const CROSSING: f64 = 16.0;
-/// What a plate keeps off the edges and cut-outs of its piece.
-const PLATE_RIM: f64 = 3.0;
+/// What a plate keeps off the cut-outs of its piece.
+const PLATE_RIM: f64 = 4.0;
 /// Height of a number beside its piece.
 const BESIDE: f64 = 10.5;
 /// Room round a name on its plate, as shares of its height: at its ends, above and below.
@@ -96,7 +96,8 @@ struct Space<'a> {
 
 impl Space<'_> {
     fn holds(&self, plate: &Plate) -> bool {
-        self.room.holds(&plate.grown(PLATE_RIM))
+        self.room.holds(plate)
+            && self.room.leaves_cutouts(plate, PLATE_RIM)
             && !self.joints.iter().any(|&j| plate.covers(j, JOINT))
             && !self.shown.is_some_and(|c| plate.covers(c, CROSSING))
     }

@@ -61,11 +61,6 @@ impl Plate {
         (pt(c, s), pt(-s, c))
     }
 
-    /// The plate with a rim of so much all round.
-    pub fn grown(&self, rim: f64) -> Plate {
-        Plate { width: self.width + 2.0 * rim, height: self.height + 2.0 * rim, ..*self }
-    }
-
     /// True when `p` lies on the plate or nearer to it than `rim`.
     pub fn covers(&self, p: Point, rim: f64) -> bool {
         let (along, across) = self.axes();
@@ -146,6 +141,11 @@ impl Room {
     pub fn holds(&self, plate: &Plate) -> bool {
         plate.border(5.0).into_iter().all(|p| self.contains(p))
             && !self.rings.iter().skip(1).any(|hole| hole.points.iter().any(|&p| plate.covers(p, 0.0)))
+    }
+
+    /// True when no corner of a cut-out lies on the plate or nearer to it than `rim`.
+    pub fn leaves_cutouts(&self, plate: &Plate, rim: f64) -> bool {
+        self.rings.iter().skip(1).all(|hole| hole.points.iter().all(|&p| !plate.covers(p, rim)))
     }
 
     /// True when `p` is no nearer to a cut-out than `rim`.

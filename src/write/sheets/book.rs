@@ -354,3 +354,69 @@ pub(super) fn shortened(text: &str, size: f64, font: Font, room: f64) -> String 
     }
     String::new()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn book() -> Book {
+        Book::new("A work", [210.0, 297.0])
+    }
+
+    fn row(cells: &[&str]) -> Vec<String> {
+        cells.iter().map(|c| (*c).to_owned()).collect()
+    }
+
+    const COLUMNS: [Column; 4] = [
+        column("Piece", 2.4, false),
+        column("step, key", 1.3, true),
+        column("bed x", 1.0, true),
+        column("Verdict", 6.0, false),
+    ];
+
+    #[test]
+    fn a_name_is_not_broken_while_other_columns_have_room_to_spare() {
+        let name = "strand-a-under-1b-of-the-left-side";
+        let laid = book().laid(&COLUMNS, &[row(&[name, "0.2", "100.0", "covered"])]);
+        assert_eq!(laid.rows[0].cells[0], Some(vec![name.to_owned()]));
+        let all: f64 = laid.widths.iter().sum();
+        assert!((all - book().inside().width()).abs() < 1e-9);
+        // Too long for any: between its parts, never inside one.
+        let name = "water-".repeat(30);
+        let laid = book().laid(&COLUMNS, &[row(&[&name, "0.2", "100.0", "covered"])]);
+        let lines = laid.rows[0].cells[0].clone().unwrap();
+        assert!(
+            lines.len() > 1 && lines.iter().all(|l| l.starts_with("water-") && l.ends_with('-')),
+            "{lines:?}"
+        );
+    }
+
+    #[test]
+    fn a_column_of_dashes_is_left_out_and_one_to_write_in_is_not() {
+        let dashes = [row(&["a", "–", "1.0", "x"]), row(&["b", "–", "2.0", "y"])];
+        assert_eq!(book().laid(&COLUMNS, &dashes).columns.len(), 3);
+        let boxes = [row(&["a", TO_WRITE, "1.0", "x"]), row(&["b", "–", "2.0", "y"])];
+        assert_eq!(book().laid(&COLUMNS, &boxes).columns.len(), 4);
+    }
+
+    #[test]
+    fn no_page_ends_a_table_or_a_paragraph_with_a_line_alone() {
+        for rows in 30..75 {
+            let mut book = book();
+            book.start("One");
+            let all: Vec<Vec<String>> =
+                (0..rows).map(|k| row(&[&format!("piece-{k}"), "1", "2", "3"])).collect();
+            book.table(&COLUMNS, &all);
+            let used = book.inside().height() - book.left();
+            assert!(book.pages() == 1 || used > HEAD + 2.0 * (CELL_LEAD + 1.4), "{rows} rows: {used}");
+        }
+        for down in 0..60 {
+            let mut book = book();
+            book.start("One");
+            book.room(book.inside().height() - f64::from(down));
+            book.paragraph("", &"a heron stands in the reeds and waits for what may come by ".repeat(7));
+            let used = book.inside().height() - book.left();
+            assert!(book.pages() == 1 || used > 2.0 * LEAD, "{down} mm left: {used}");
+        }
+    }
+}

@@ -25,37 +25,48 @@ pub(super) fn passes(book: &mut Book, job: &Job, plan: &Plan, stems: &BTreeMap<S
 }
 
 /// The map may be made smaller by so much, as a share of it, where that saves a page.
-const SMALLEST: f64 = 0.62;
+const SMALLER: f64 = 0.25;
 /// A last page filled no higher than this, as a share of a page, is worth saving.
-const HARDLY_FILLED: f64 = 0.4;
+const HARDLY_FILLED: f64 = 0.3;
+
+/// How the pages of a pass are filled.
+#[derive(Clone, Copy)]
+struct Layout {
+    /// Height of the map.
+    map: f64,
+    /// True when what is to be done begins a page.
+    steps_apart: bool,
+}
 
 fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str) {
     let before = book.pages();
     let inside = book.inside();
-    let high = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
-    filled(book, cutter, plan, pass, stem, high);
+    let map = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
+    let plain = Layout { map, steps_apart: false };
+    filled(book, cutter, plan, pass, stem, plain);
     let (pages, used) = (book.pages(), inside.height() - book.left());
     if pages < before + 2 || used > HARDLY_FILLED * inside.height() {
         return;
     }
-    // A page with a few lines of a table on it is pulled up under a map that is a little smaller.
-    let most = high * (1.0 - SMALLEST);
+    // A page with a few lines of a table on it is pulled up under a map that is a little smaller; else it takes the steps too.
+    let most = map * SMALLER;
     for smaller in [used.min(most), most] {
         book.rewind(before);
-        filled(book, cutter, plan, pass, stem, high - smaller);
+        filled(book, cutter, plan, pass, stem, Layout { map: map - smaller, ..plain });
         if book.pages() < pages {
             return;
         }
     }
     book.rewind(before);
-    filled(book, cutter, plan, pass, stem, high);
+    filled(book, cutter, plan, pass, stem, Layout { steps_apart: true, ..plain });
 }
 
-fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str, high: f64) {
+fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str, layout: Layout) {
     let of = plan.passes.iter().filter(|p| p.cloth == pass.cloth).count();
-    book.start(&format!("{}: pass {} of {of}", pass.cloth, pass.number));
+    let section = format!("{}: pass {} of {of}", pass.cloth, pass.number);
+    book.start(&section);
     let pegs = pegs::pegs(plan, pass);
-    let room = book.room(high);
+    let room = book.room(layout.map);
     let told = bed_map::map(book.page(), room, plan, pass, cutter, &pegs);
     captions(book, &told, pass);
     if let Some(on) = &pass.cut_on {
@@ -113,6 +124,9 @@ fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: 
     for note in plan.notes.iter().filter(|n| concerns(n, pass)) {
         let text = format!("{}: {}", note.about, note.text);
         book.paragraph(if note.level == crate::say::Level::Caution { "Caution" } else { "Advice" }, &text);
+    }
+    if layout.steps_apart {
+        book.start(&section);
     }
     book.heading("To do");
     for (i, step) in steps::steps(plan, pass, cutter, stem, &pegs).iter().enumerate() {

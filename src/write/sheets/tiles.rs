@@ -10,8 +10,8 @@ use super::{INK, PALE, RULE, SOFT, TEST_SQUARE_MM};
 
 /// Radius of the circle that papers are glued by, and half the length of the lines that cross in it, slantwise, mm: nothing
 /// else on these papers looks like it.
-const GLUE_CIRCLE: f64 = 3.0;
-const GLUE_CROSS: f64 = 4.4;
+const GLUE_CIRCLE: f64 = 2.0;
+const GLUE_CROSS: f64 = 5.2;
 /// How far these keep from marks, mm, and in what steps room is looked for along the seam.
 const APART: f64 = 18.0;
 const STEP: f64 = 2.0;
@@ -19,6 +19,9 @@ const STEP: f64 = 2.0;
 pub(super) const NAME: f64 = 6.0;
 /// Height of a thing's plan of papers, mm.
 const PLAN: f64 = 66.0;
+
+/// Height of a heading, the words under it and the plan of one thing's papers, mm.
+const TOGETHER: f64 = 40.0 + PLAN;
 
 /// Draws a thing through a map into a paper; the box is what the paper shows, in the thing's own frame.
 type Draw<'a> = Box<dyn Fn(&mut Page, Affine, Bounds) + 'a>;
@@ -78,7 +81,11 @@ pub(super) fn tiled(book: &mut Book, before: &Before, works: &[Work]) {
     let room = room(book);
     match before.no_square {
         None => book.start(before.section),
-        Some(_) => book.heading(before.section),
+        Some(_) => {
+            // The words and the plan of the papers stay together.
+            book.need(TOGETHER);
+            book.heading(before.section);
+        }
     }
     book.paragraph("", before.about);
     book.paragraph("", &format!(
@@ -90,17 +97,16 @@ pub(super) fn tiled(book: &mut Book, before: &Before, works: &[Work]) {
             test_square(book.page(), pt(square.min.x, square.min.y + 2.0));
             legend(book.page(), pt(square.min.x + TEST_SQUARE_MM + 14.0, square.max.y - 8.0), before);
         }
-        Some(where_it_is) => {
-            book.paragraph("", where_it_is);
-            let b = book.room(if before.cross.is_empty() { 10.0 } else { 20.0 });
-            legend(book.page(), pt(b.min.x + 6.0, b.max.y - 5.0), before);
-        }
+        Some(where_it_is) => book.paragraph("", where_it_is),
     }
     let mut tilings: Vec<(&Work, Tiling)> = Vec::new();
     for work in works {
         match fewest(&work.lines, &work.turns_deg, [room.width(), room.height()]) {
             Ok(tiling) => {
-                plan_of(book, work, &tiling);
+                let at = plan_of(book, work, &tiling);
+                if before.no_square.is_some() {
+                    legend(book.page(), at, before);
+                }
                 tilings.push((work, tiling));
             }
             Err([columns, rows]) => book.paragraph("!", &format!(
@@ -119,8 +125,8 @@ pub(super) fn tiled(book: &mut Book, before: &Before, works: &[Work]) {
     }
 }
 
-/// Which papers there are, small, with their names.
-fn plan_of(book: &mut Book, work: &Work, tiling: &Tiling) {
+/// Which papers there are, small, with their names. Gives a place beside it with room for the legend.
+fn plan_of(book: &mut Book, work: &Work, tiling: &Tiling) -> Point {
     let b = book.room(PLAN);
     let picture = Bounds::new(b.min + pt(0.0, 3.0), pt(b.min.x + b.width() * 0.6, b.max.y - 2.0));
     let seen = |p: Point| tiling.turn.apply(p);
@@ -155,9 +161,11 @@ fn plan_of(book: &mut Book, work: &Work, tiling: &Tiling) {
         tiling.tiles.len(),
         tiling.rows * tiling.columns,
     );
-    for (k, line) in wrap(&text, SMALL, Font::Regular, width).iter().enumerate() {
+    let lines = wrap(&text, SMALL, Font::Regular, width);
+    for (k, line) in lines.iter().enumerate() {
         page.words(at - pt(0.0, 5.0 + 3.6 * k as f64), SMALL, Font::Regular, SOFT, line);
     }
+    at + pt(4.5, -14.0 - 3.6 * lines.len() as f64)
 }
 
 fn paper(book: &mut Book, room: Bounds, work: &Work, tiling: &Tiling, tile: &Tile, said: &[Vec<Point>]) {
@@ -243,13 +251,19 @@ fn glue_sign(page: &mut Page, at: Point) {
 /// What the signs on the papers are, from `at` down.
 fn legend(page: &mut Page, at: Point, before: &Before) {
     glue_sign(page, at);
-    page.words(at + pt(8.0, -1.1), 3.0, Font::Regular, INK, "to glue papers by, circle on circle");
+    let words = |page: &mut Page, at: Point, text: &str| {
+        let room = (page.size[0] - 12.0 - at.x).max(20.0);
+        for (k, line) in wrap(text, SMALL, Font::Regular, room).iter().enumerate() {
+            page.words(at - pt(0.0, 3.6 * k as f64), SMALL, Font::Regular, INK, line);
+        }
+    };
+    words(page, at + pt(8.0, -1.0), "to glue papers by, circle on circle");
     if !before.cross.is_empty() {
         let cross = at - pt(0.0, 10.0);
         for arm in [pt(4.0, 0.0), pt(0.0, 4.0)] {
             page.line(&[cross - arm, cross + arm], false, Pen::new(before.cross_ink, 0.35));
         }
-        page.words(cross + pt(8.0, -1.1), 3.0, Font::Regular, INK, before.cross);
+        words(page, cross + pt(8.0, -1.0), before.cross);
     }
 }
 
