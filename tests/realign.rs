@@ -227,6 +227,40 @@ fn thousandths(v: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
+/// What a maker reads is written again with the pass: the report and the sheets have it as corrected, its marks as measured, and
+/// say which passes are cut.
+#[test]
+fn report_and_sheets_go_with_a_realigned_pass_and_with_a_cut_one() {
+    let desk = Desk::new();
+    let planned = desk.plan.clone();
+    let job = planned.job();
+    settlay::write::all(&job, &planned, &[], &desk.at("plan")).unwrap();
+    let read = |name: &str| fs::read(desk.at("plan").join(name)).unwrap();
+    let html = || String::from_utf8(read("report.html")).unwrap();
+    let (report, sheets) = (html(), read("sheets.pdf"));
+    let lies = put_down(&desk.plan, 2, 0.3, pt(4.0, -3.0));
+    desk.measure(2, &["A", "B", "C", "D"], &lies, &[]);
+    assert_eq!(desk.run(&["realign", "plan", "--pass", "2", "--marks", "marks.csv"]).code, Some(0));
+    let new = desk.read();
+    assert_ne!(read("sheets.pdf"), sheets);
+    let said = html();
+    assert_ne!(said, report);
+    assert!(said.contains("Realigned by A, B, C, D") && !said.contains("as first planned"));
+    for mark in new.passes[1].marks.iter().filter(|m| !m.burnt_here) {
+        let measured = mark.measured.expect("it was measured");
+        for at in [mark.bed, measured] {
+            assert!(said.contains(&format!(">{:.1}<", at[0])), "{} at {at:?}", mark.name);
+        }
+    }
+    // Pass 1 burnt those marks: it is cut. Pass 2 is not, until it is recorded.
+    assert_eq!(said.matches("cut, recorded 20").count(), 1);
+    assert_eq!(desk.run(&["realign", "plan", "--pass", "2", "--mark-done"]).code, Some(0));
+    assert_eq!(html().matches("cut, recorded 20").count(), 2);
+    assert!(String::from_utf8(read("lay.svg")).unwrap().contains("<svg"));
+    // The plan itself knows nothing of the record beside it.
+    assert!(!String::from_utf8(read("plan.json")).unwrap().contains("cut_on"));
+}
+
 #[test]
 fn a_pass_may_be_realigned_again_and_the_first_plan_is_still_kept() {
     let desk = Desk::new();

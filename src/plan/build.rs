@@ -6,7 +6,7 @@ use crate::burn;
 use crate::cloth::Cloth;
 use crate::drawing;
 use crate::estimate;
-use crate::job::{Cutter, Unsaid};
+use crate::job::{Cutter, Grain, Unsaid};
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
@@ -39,6 +39,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         page_mm: drawing.page_mm.map(round),
         // In a plan all measures are said: they are what its passes are made for.
         cutter: Cutter { unsaid: Unsaid::default(), ..job.cutter.clone() },
+        sheets: job.sheets.clone(),
         cloths: Vec::new(),
         pieces: Vec::new(),
         passes: Vec::new(),
@@ -74,6 +75,11 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
                 underlap_mm: drawing::underlap_of(piece, &job.pieces[piece.rule]),
                 turn_deg: placed.pose.turn_deg,
                 shift: pair(placed.pose.shift),
+                grain_deg: match job.pieces[piece.rule].grain {
+                    // On cloth without a direction the piece's own upright is the only thing to show.
+                    Grain::Any => 0.0,
+                    _ => job.pieces[piece.rule].grain_deg,
+                },
                 order: piece.element,
                 drawn: plan_region(&piece.drawn),
                 cut: plan_region(&placed.cut),
@@ -275,6 +281,7 @@ pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCl
         waste_g: None,
         // The photograph stays beside its job: what is kept on the shelf stands by itself.
         described: Some(spec.clone().without_photo()),
+        photographed: cloth.photo.is_some(),
     };
     told.waste_g = spec.weight_g_per_m2.map(|w| round(w * told.waste_mm2() / 1.0e6));
     told

@@ -57,6 +57,9 @@ pub struct PlanCloth {
     /// The cloth as the job describes it, so that its leftovers can be kept with all that is known of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub described: Option<ClothSpec>,
+    /// True when pictures show it by a photograph, which stays beside the job.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub photographed: bool,
 }
 
 impl PlanCloth {

@@ -17,7 +17,12 @@ const SEWING: &str = "sewing";
 /// # Errors
 /// A frame the work cannot be sewn in.
 pub fn reworded(plan: &Plan, prepared: &Prepared, lay: &Lay) -> Result<Plan, Trouble> {
-    let mut new = Plan { title: prepared.job.title.clone(), sewing: None, ..plan.clone() };
+    let mut new = Plan {
+        title: prepared.job.title.clone(),
+        sheets: prepared.job.sheets.clone(),
+        sewing: None,
+        ..plan.clone()
+    };
     for cloth in &mut new.cloths {
         let Some(c) = prepared.cloths.iter().position(|known| known.name == cloth.name) else { continue };
         let told = plan_cloth(prepared, c, &lay.cloths[c]);

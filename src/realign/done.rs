@@ -94,6 +94,15 @@ impl Done {
         true
     }
 
+    /// The plan with what is recorded in it, for those who write what a maker reads.
+    pub fn seen_in(&self, plan: &Plan) -> Plan {
+        let mut seen = plan.clone();
+        for pass in &mut seen.passes {
+            pass.cut_on = self.of(pass).map(|d| d.recorded.clone());
+        }
+        seen
+    }
+
     /// Refuses to change `pass` when it, or a later one of its cloth, is cut.
     ///
     /// # Errors

@@ -71,18 +71,22 @@ pub fn nothing_cut(out: &Path) -> Result<(), Trouble> {
     .hint("name another folder, or, if that work is finished, move the record elsewhere"))
 }
 
-/// Records a pass as cut; false when it was already.
+/// Records a pass of `plan` (by index) as cut, and has report, sheets and pictures in its folder say so; false when it was
+/// recorded already.
 ///
 /// # Errors
-/// The record cannot be written.
-pub fn mark_done(record: &mut Done, pass: &PlanPass, folder: &Path) -> Result<bool, Trouble> {
-    let new = record.record(pass, &stamp(SystemTime::now()));
-    if new {
-        let mut whole = write::Whole::new();
-        whole.add(DONE_FILE, record.text());
-        whole.move_in(folder)?;
+/// There is no such pass, or the files cannot be written; then nothing was changed.
+pub fn mark_done(record: &mut Done, plan: &Plan, pass: usize, folder: &Path) -> Result<bool, Trouble> {
+    let pass = plan.passes.get(pass).ok_or_else(|| Trouble::cannot("the record", "there is no such pass"))?;
+    let mut with = record.clone();
+    if !with.record(pass, &stamp(SystemTime::now())) {
+        return Ok(false);
     }
-    Ok(new)
+    let mut whole = write::retold(&with.seen_in(plan), folder)?;
+    whole.add(DONE_FILE, with.text());
+    whole.move_in(folder)?;
+    *record = with;
+    Ok(true)
 }
 
 /// The plan in `folder` as it was before anything was realigned, where that is kept.
@@ -102,6 +106,7 @@ pub fn write_reopened(reopened: &Reopened, folder: &Path) -> Result<Vec<PathBuf>
     } else {
         write::passes(&reopened.plan, &reopened.changed)?
     };
+    whole.take_in(write::retold(&reopened.done.seen_in(&reopened.plan), folder)?);
     // A record of nothing stays: it tells that there was one.
     whole.add(DONE_FILE, reopened.done.text());
     whole.move_in(folder)
@@ -158,6 +163,7 @@ pub fn write_aligned(
     if !record.passes.is_empty() {
         whole.add(DONE_FILE, record.text());
     }
+    whole.take_in(write::retold(&record.seen_in(&aligned.plan), folder)?);
     if elsewhere.is_none() {
         keep_as_planned(&mut whole, plan, folder)?;
     }

@@ -158,7 +158,11 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
     } else {
         carry_on(&mut out, request, &distortion);
     }
-    note(&mut out.plan, &about, &out.report);
+    for mark in &mut out.plan.passes[request.pass].marks {
+        let found = measured.iter().find(|m| matches!(&m.at, At::Mark(name) if *name == mark.name));
+        mark.measured = found.map(|m| pair(m.bed));
+    }
+    note(&mut out.plan, &out.report);
     Ok(out)
 }
 
@@ -404,23 +408,30 @@ pub(super) fn carry(plan: &mut Plan, of: usize, distortion: &Distortion) -> Carr
 /// What a note on a realigned pass begins with.
 const BEGIN: &str = "Realigned by ";
 
-/// True for the note of a plan that says by what a pass was realigned.
-pub(super) fn is_realigned_by(text: &str) -> bool {
-    text.starts_with(BEGIN)
+/// True for a plan's note that says by what pass `number` of `cloth` was realigned.
+pub(super) fn says_realigned(note: &Note, cloth: &str, number: usize) -> bool {
+    // Plans of earlier versions have it the second way.
+    let ours = [about_pass(cloth, number), format!("pass {number} of cloth {cloth}")];
+    ours.contains(&note.about) && note.text.starts_with(BEGIN)
+}
+
+/// What a note on a pass is about: as its other notes have it, so that it stands with the pass wherever that is shown.
+fn about_pass(cloth: &str, number: usize) -> String {
+    format!("{cloth}, pass {number}")
 }
 
 /// True when `pass` itself was realigned.
 pub fn is_realigned(plan: &Plan, pass: &PlanPass) -> bool {
-    let about = format!("pass {} of cloth {}", pass.number, pass.cloth);
-    plan.notes.iter().any(|n| n.about == about && is_realigned_by(&n.text))
+    plan.notes.iter().any(|n| says_realigned(n, &pass.cloth, pass.number))
 }
 
 /// Says in the plan what was done; an earlier note on the same pass goes.
-fn note(plan: &mut Plan, about: &str, report: &Report) {
-    plan.notes.retain(|n| n.about != about || !n.text.starts_with(BEGIN));
+fn note(plan: &mut Plan, report: &Report) {
+    let about = about_pass(&report.cloth, report.pass);
+    plan.notes.retain(|n| !says_realigned(n, &report.cloth, report.pass));
     let used: Vec<&str> = report.marks.iter().filter(|m| m.used).map(|m| m.name.as_str()).collect();
     let text = format!(
-        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. Lay, report and sheets show it as first planned.",
+        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. Its files, the report and the sheets have it as corrected.",
         used.join(", "),
         length(point(&report.shift_mm)),
         report.turn_deg,

@@ -2,7 +2,7 @@
 
 use super::done::{Done, DonePass};
 use super::fit::Distortion;
-use super::marks::{capital, carry, is_realigned, is_realigned_by};
+use super::marks::{capital, carry, is_realigned, says_realigned};
 use crate::plan::Plan;
 use crate::say::Trouble;
 use crate::shape::Affine;
@@ -51,8 +51,7 @@ pub fn reopen(plan: &Plan, as_planned: Option<&Plan>, done: &Done, pass: usize) 
         out.plan.passes[i].clone_from(&as_planned.passes[i]);
     }
     for &i in &corrected {
-        let about = format!("pass {} of cloth {}", plan.passes[i].number, of.cloth);
-        out.plan.notes.retain(|n| n.about != about || !is_realigned_by(&n.text));
+        out.plan.notes.retain(|n| !says_realigned(n, &of.cloth, plan.passes[i].number));
     }
     if let Some(distortion) = Distortion::of(&Affine(of.cloth_to_bed)) {
         carry(&mut out.plan, pass, &distortion);

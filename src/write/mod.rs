@@ -32,7 +32,7 @@ mod shelf;
 mod whole_file;
 mod xml;
 
-pub use all::{all, all_with, files, gauge_files, names_of, passes, rest_of_pass, told_anew};
+pub use all::{all, all_with, files, gauge_files, names_of, passes, rest_of_pass, retold, told_anew};
 pub use buy_picture::{buy_png, buy_svg};
 pub use check_picture::{check_picture, check_png};
 pub use cut_lines::{CutLine, key_lines, nodes, pass_lines};

@@ -185,6 +185,7 @@ pub(crate) fn sample_plan() -> Plan {
             cost: Some(57.2),
             waste_g: Some(148.0),
             described: None,
+            photographed: false,
         },
         PlanCloth {
             name: "stubble".into(),
@@ -207,6 +208,7 @@ pub(crate) fn sample_plan() -> Plan {
             cost: None,
             waste_g: None,
             described: None,
+            photographed: false,
         },
     ];
     let upright = |dy: f64| Affine([1.0, 0.0, 0.0, 1.0, 15.0, dy]);
@@ -224,6 +226,7 @@ pub(crate) fn sample_plan() -> Plan {
         seed: 1,
         page_mm: [900.0, 1100.0],
         cutter: sample_job().cutter,
+        sheets: Default::default(),
         cloths,
         pieces,
         passes: vec![first, second, third],
@@ -271,6 +274,7 @@ fn piece(id: &str, cloth: &str, outline: Ring, cutouts: Vec<Ring>, turn_deg: f64
         underlap_mm: 0.0,
         turn_deg,
         shift: [440.0, 540.0],
+        grain_deg: 0.0,
         order: 0,
         drawn: plan_region(&drawn),
         cut: plan_region(&cut),
@@ -308,6 +312,7 @@ fn pass(
         bridges: vec![],
         seconds: 612.0,
         time: Default::default(),
+        cut_on: None,
     };
     let burn = |kind: &str, piece: &PlanPiece, ring: usize, closed: bool, path: &[Point]| PlanBurn {
         kind: kind.into(),
@@ -332,6 +337,7 @@ fn pass(
             name: name.into(),
             cloth: [at.x, at.y],
             bed: bed(at),
+            measured: None,
             burnt_here: number == 1,
         });
         for (dx, dy) in [(5.0, 0.0), (0.0, 5.0)].into_iter().filter(|_| number == 1) {

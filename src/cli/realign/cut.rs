@@ -21,8 +21,8 @@ pub(super) fn mark_done(
     mut record: Done,
     folder: &Path,
 ) -> Result<(String, String), Vec<Trouble>> {
+    let new = realign::mark_done(&mut record, plan, pass, folder).map_err(|t| vec![t])?;
     let pass = &plan.passes[pass];
-    let new = realign::mark_done(&mut record, pass, folder).map_err(|t| vec![t])?;
     let title = format!("pass {} of cloth {}", pass.number, pass.cloth);
     let mut text = if new {
         format!(

@@ -158,7 +158,7 @@ pub fn done(table: &Table, number: usize, asked: &Asked) -> Result<Value, Proble
         );
     }
     let pass = &open.plan.passes[open.pass];
-    let new = realign::mark_done(&mut open.done, pass, &open.folder)?;
+    let new = realign::mark_done(&mut open.done, &open.plan, open.pass, &open.folder)?;
     table.tell_state();
     Ok(json!({"new": new, "cloth": pass.cloth, "pass": pass.number, "done": done_of(&open.done)}))
 }

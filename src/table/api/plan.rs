@@ -158,7 +158,9 @@ pub fn words(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
         let (plan, _) = plan::read(&folder)?;
         let done = realign::read_done(&folder, &plan)?;
         let new = plan::reworded(&plan, prepared, &lay)?;
-        let done = (!done.passes.is_empty()).then(|| done.of_retitled(&new).text());
+        let done = done.of_retitled(&new);
+        let new = done.seen_in(&new);
+        let done = (!done.passes.is_empty()).then(|| done.text());
         let mut further = vec![(AS_LAID, as_laid.as_str())];
         further.extend(done.as_deref().map(|text| (realign::DONE_FILE, text)));
         let files = write::told_anew(&prepared.job, &new, &prepared.cloths, &folder, &further)?;

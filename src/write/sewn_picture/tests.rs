@@ -153,7 +153,7 @@ fn the_picture_can_be_read_and_is_the_same_every_time() {
     assert_eq!(file, sewn_svg(&job, &plan, &cloths));
     usvg::Tree::from_str(&file, &usvg::Options::default()).unwrap();
     // Ids are its own: it stands on a page with the picture of the lay.
-    let lay = crate::write::lay_svg(&job, &plan, &cloths);
+    let lay = crate::write::lay_svg(&plan, &cloths);
     let ids = |file: &str| -> Vec<String> {
         let read = usvg::roxmltree::Document::parse(file).unwrap();
         read.descendants().filter_map(|e| e.attribute("id").map(String::from)).collect()
