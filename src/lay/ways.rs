@@ -138,12 +138,12 @@ impl Trial<'_> {
         let b = cloth.outline.bounds();
         let repeat = cloth.pattern.as_ref().and_then(|p| p.lattice.a).map_or(0.0, |a| a.x.abs());
         let narrowest = (width + 2.0 * cloth.edge_mm).max(b.width());
-        let longest = length + 2.0 * cloth.edge_mm;
+        let longest = ((length + 2.0 * cloth.edge_mm) / ROUND_MM).ceil() * ROUND_MM;
         let tried = (0..=WIDER_REPEATS).map(|k| {
             let mm = (narrowest + repeat * k as f64).ceil();
-            let mut changes = vec![Change::of_cloth(self.stuck.cloth, "width_mm", mm)];
+            let mut changes = vec![Change::of_cloth(self.stuck.cloth, "width_mm", mm as u64)];
             if !cloth.open_length && longest > b.height() {
-                changes.push(Change::of_cloth(self.stuck.cloth, "length_mm", longest.ceil()));
+                changes.push(Change::of_cloth(self.stuck.cloth, "length_mm", longest as u64));
             }
             changes.retain(|c| c.field != "width_mm" || mm > b.width());
             Way { changes }
@@ -159,7 +159,7 @@ impl Trial<'_> {
         changed.cloths[c] = Cloth { open_length: true, ..resized(cloth, None, Some(Cloth::OPEN_LENGTH_MM)) };
         let used = self.laid(&changed)?.get(c).copied()?;
         let mm = (used * TO_SPARE / ROUND_MM).ceil() * ROUND_MM;
-        let way = Way { changes: vec![Change::of_cloth(c, "length_mm", mm)] };
+        let way = Way { changes: vec![Change::of_cloth(c, "length_mm", mm as u64)] };
         (mm > cloth.outline.bounds().height() && self.helps(&way)).then_some(way)
     }
 
