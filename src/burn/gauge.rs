@@ -253,7 +253,9 @@ fn mean(name: &str, readings: &Readings, near: f64, limit: f64) -> Result<Mean, 
     // A tenth off is no error of a machine but a slip of the pen, or another length.
     if let Some(wild) = readings.iter().find(|r| !((*r - near).abs() <= SIDE_MM / 10.0 && **r > 0.0)) {
         let what = format!("{}: expected a length near {near:.1} mm", figure(*wild));
-        return Err(Trouble::bad_input(name, what).hint("is the right length measured, in mm?"));
+        return Err(Trouble::bad_input(name, what).hint(
+            "measure that length again, in mm, and write it with a point: [99,8] with a comma is two readings, 99 and 8",
+        ));
     }
     let mean = readings.iter().sum::<f64>() / n;
     let spread: f64 = readings.iter().map(|r| (r - mean) * (r - mean)).sum();

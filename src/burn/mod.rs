@@ -12,6 +12,7 @@ mod kerf;
 mod lead_in;
 mod model;
 mod order;
+pub mod readings;
 mod starts;
 mod timing;
 mod tour;

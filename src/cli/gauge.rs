@@ -5,7 +5,8 @@ use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use crate::burn::gauge::{Found, Measured, Value, found};
+use crate::burn;
+use crate::burn::gauge::{Found, Value, found};
 use crate::job::{self, Cutter};
 use crate::plan::{self, PlanPass, gauge_pass};
 use crate::say::Trouble;
@@ -48,7 +49,8 @@ pub struct GaugeArgs {
 /// Files that cannot be read or written, readings that make no sense.
 pub fn run(args: &GaugeArgs) -> Result<u8, Vec<Trouble>> {
     if let Some(file) = &args.measured {
-        let found = found(&readings(file).map_err(|t| vec![t])?).map_err(|t| vec![t])?;
+        let text = readings(file).map_err(|t| vec![t])?;
+        let found = found(&burn::readings::read(&text, &file.display().to_string())?).map_err(|t| vec![t])?;
         let json = || serde_json::to_string_pretty(&found).unwrap_or_default() + "\n";
         tell::out(&if args.json { json() } else { told(&found) })?;
     }
@@ -137,7 +139,8 @@ push the ten blocks of the strip together in their hole and measure the gap they
 of readings-to-fill-in.json, each list at least one, and run settlay gauge --measured COPY.
 ";
 
-fn readings(file: &Path) -> Result<Measured, Trouble> {
+/// The text of a filled-in form.
+fn readings(file: &Path) -> Result<String, Trouble> {
     let name = file.display().to_string();
     let cannot = |e: io::Error| {
         let what = match e.kind() {
@@ -165,8 +168,7 @@ fn readings(file: &Path) -> Result<Measured, Trouble> {
     }
     let text = String::from_utf8(bytes)
         .map_err(|_| Trouble::bad_input(&name, "the file is not text in UTF-8").hint(FORM_HINT))?;
-    serde_json::from_str(text.strip_prefix('\u{feff}').unwrap_or(&text))
-        .map_err(|e| Trouble::bad_input(&name, format!("these are no readings: {e}")).hint(FORM_HINT))
+    Ok(text.strip_prefix('\u{feff}').map_or(text.clone(), str::to_owned))
 }
 
 const FORM_HINT: &str = "fill in a copy of readings-to-fill-in.json, which settlay gauge --out DIR writes";

@@ -1,6 +1,8 @@
 //! Colours of yarns.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::lab::{apart, lab};
 
 /// Natural wool, for a cloth whose colour nobody gave.
 pub(super) const NATURAL: [u8; 3] = [0xd6, 0xcd, 0xba];
@@ -57,6 +59,33 @@ pub(super) fn of_letters(letters: &str, own: &BTreeMap<String, [u8; 3]>) -> Opti
     })
 }
 
+/// Values of red, green and blue that a colour made up is mixed from.
+const MIXED_FROM: [u8; 5] = [0x20, 0x58, 0x90, 0xc8, 0xf0];
+
+/// Colours for those of `used` letters that have none: each as unlike all others of the cloth as can be, the same for
+/// the same letters whatever their order.
+pub(super) fn made_up<'a>(
+    used: impl Iterator<Item = &'a str>,
+    own: &BTreeMap<String, [u8; 3]>,
+) -> BTreeMap<String, [u8; 3]> {
+    let used: BTreeSet<&str> = used.collect();
+    let (known, unknown): (Vec<&str>, Vec<&str>) =
+        used.into_iter().partition(|letters| of_letters(letters, own).is_some());
+    let mut taken: Vec<[f64; 3]> = known.iter().filter_map(|l| of_letters(l, own)).map(lab).collect();
+    let mixed = |k: usize| [k / 25 % 5, k / 5 % 5, k % 5].map(|v| MIXED_FROM[v]);
+    let mut made = BTreeMap::new();
+    for letters in unknown {
+        let nearest = |c: [u8; 3]| taken.iter().map(|t| apart(lab(c), *t)).fold(f64::INFINITY, f64::min);
+        // Of several as unlike, the first.
+        let best = (0..MIXED_FROM.len().pow(3)).map(mixed).map(|c| (nearest(c), c));
+        let best = best.reduce(|p, q| if q.0 > p.0 { q } else { p });
+        let colour = best.map_or(NATURAL, |b| b.1);
+        taken.push(lab(colour));
+        made.insert(letters.to_owned(), colour);
+    }
+    made
+}
+
 /// The mean of some colours; [`NATURAL`] for none.
 pub(super) fn mean<'a>(colours: impl Iterator<Item = &'a [u8; 3]>) -> [u8; 3] {
     let mut sums = [0u64; 3];
@@ -84,6 +113,23 @@ mod tests {
         assert_eq!(of_letters("X", &own), None);
         assert_eq!(of_letters("LX", &own), None);
         assert_eq!(of_letters("", &own), None);
+    }
+
+    /// About 2.3 is just seen (see `lab`); across a room it takes several times that.
+    #[test]
+    fn colours_made_up_are_unlike_all_others_of_the_cloth_and_always_the_same() {
+        let letters: Vec<String> = ["K", "W", "G"].into_iter().map(String::from).chain((0..20).map(|k| format!("Q{}", "AEIOU".chars().nth(k % 5).unwrap()).repeat(k / 5 + 1))).collect();
+        let own = BTreeMap::new();
+        let made = made_up(letters.iter().map(String::as_str), &own);
+        assert_eq!(made.len(), 20);
+        let all: Vec<[u8; 3]> = letters.iter().map(|l| of_letters(l, &own).or_else(|| made.get(l).copied()).unwrap()).collect();
+        for (k, one) in all.iter().enumerate() {
+            for other in &all[k + 1..] {
+                assert!(apart(lab(*one), lab(*other)) > 15.0, "{one:?} {other:?}");
+            }
+        }
+        assert_eq!(made, made_up(letters.iter().rev().map(String::as_str), &own));
+        assert_eq!(made_up(["K", "LG"].into_iter(), &own), BTreeMap::new());
     }
 
     #[test]

@@ -3,6 +3,8 @@
 //! In: a cloth's description in the job. Out: a [`Cloth`]. Knows nothing of drawings or pieces.
 
 pub mod colours;
+mod half_turn;
+pub mod lab;
 pub mod look;
 mod model;
 mod pattern;
@@ -12,7 +14,8 @@ pub mod sett;
 mod understand;
 
 pub use model::{Cloth, Pattern};
-pub use photo::Photo;
+pub use half_turn::HalfTurn;
+pub use photo::{Photo, take_up};
 pub use understand::understand;
 
 #[cfg(test)]

@@ -63,6 +63,9 @@ pub struct Pattern {
     pub lattice: Lattice,
     /// True when a half turn leaves the pattern the same.
     pub half_turn: bool,
+    /// True when the lattice's origin is known to be a pivot crossing: not so for a pattern that a photograph shows,
+    /// whose corner lies anywhere in the repeat.
+    pub pivots_known: bool,
     /// True when the order across reads the same backwards (so mirrored pieces can carry mirrored pattern).
     pub mirrors_across: bool,
     /// True when the order along reads the same backwards.
@@ -87,6 +90,7 @@ impl Pattern {
         Pattern {
             lattice,
             half_turn,
+            pivots_known: true,
             mirrors_across: half_turn,
             mirrors_along: half_turn,
             warp_threads: Vec::new(),

@@ -83,16 +83,20 @@ pub(super) fn understand(
         return None;
     }
     let weft = weft.or_else(|| warp.clone());
+    let letters = warp.iter().chain(&weft).flat_map(|o| &o.threads).map(String::as_str);
+    let made_up = colours::made_up(letters, &own);
+    let shown: BTreeMap<String, [u8; 3]> = made_up.iter().chain(&own).map(|(l, c)| (l.clone(), *c)).collect();
     let mut read = Read { spec, place, about, notes, troubles };
     let [across_mm, along_mm] = spec.measured_mm();
     let across = read.direction(warp, across_mm, spec.ends_per_cm, &ACROSS);
     let along = read.direction(weft, along_mm, spec.picks_per_cm, &ALONG);
-    let warp_threads = read.threads(across.order.as_ref(), &own, &ACROSS);
+    let warp_threads = threads(across.order.as_ref(), &shown);
     let weft_threads = if spec.weft.is_none() && across.order.is_some() {
         warp_threads.clone()
     } else {
-        read.threads(along.order.as_ref(), &own, &ALONG)
+        threads(along.order.as_ref(), &shown)
     };
+    read.colours_made_up(&made_up);
     read.colours_said(&across, &along, &own);
     let half_turn = read.half_turn(&across, &along);
     if across.repeat_mm.is_none() && along.repeat_mm.is_none() && read.troubles.len() == before {
@@ -108,6 +112,7 @@ pub(super) fn understand(
     Some(Pattern {
         lattice,
         half_turn,
+        pivots_known: spec.pivots_known(),
         mirrors_across: across.symmetrical,
         mirrors_along: along.symmetrical,
         warp_threads,
@@ -131,6 +136,12 @@ fn own_colours(spec: &PatternSpec, place: &str, troubles: &mut Vec<Trouble>) -> 
         }
     }
     own
+}
+
+/// The colours of one period, thread by thread.
+fn threads(order: Option<&Order>, shown: &BTreeMap<String, [u8; 3]>) -> Vec<[u8; 3]> {
+    let threads = order.into_iter().flat_map(|o| &o.threads);
+    threads.map(|letters| colours::of_letters(letters, shown).unwrap_or(colours::NATURAL)).collect()
 }
 
 struct Read<'a> {
@@ -218,29 +229,23 @@ impl Read<'_> {
         Direction { order: Some(order), repeat_mm, thread_mm, symmetrical }
     }
 
-    fn threads(
-        &mut self,
-        order: Option<&Order>,
-        own: &BTreeMap<String, [u8; 3]>,
-        words: &Words,
-    ) -> Vec<[u8; 3]> {
-        let mut unknown: Vec<&str> = Vec::new();
-        let threads = order.into_iter().flat_map(|o| &o.threads).map(|letters| {
-            colours::of_letters(letters, own).unwrap_or_else(|| {
-                if !unknown.contains(&letters.as_str()) {
-                    unknown.push(letters);
-                }
-                colours::NATURAL
-            })
-        });
-        let threads = threads.collect();
-        unknown.sort_unstable();
-        for letters in unknown {
-            let what = format!("the colour {letters} of the {} order is not known", words.order_key);
-            let hint = format!("give it in \"colours\": {{\"{letters}\": \"#rrggbb\"}}");
-            self.troubles.push(Trouble::bad_input(format!("{}.colours", self.place), what).hint(hint));
+    /// Colours nobody gave.
+    fn colours_made_up(&mut self, made_up: &BTreeMap<String, [u8; 3]>) {
+        if made_up.is_empty() {
+            return;
         }
-        threads
+        let shown: Vec<String> =
+            made_up.iter().map(|(letters, colour)| format!("{letters} is shown as {}", colours::to_hex(*colour))).collect();
+        let fields: Vec<String> = made_up.keys().map(|letters| format!("\"{letters}\": \"#rrggbb\"")).collect();
+        let text = format!(
+            "No colour is given for {} of its thread count: {}, which changes nothing that is cut. Give {} in {}.colours: {{{}}}.",
+            if made_up.len() == 1 { "a letter" } else { "some letters" },
+            shown.join(", "),
+            if made_up.len() == 1 { "its own" } else { "their own" },
+            self.place,
+            fields.join(", ")
+        );
+        self.notes.push(Note::advice(self.about, text));
     }
 
     /// Colours given but not used, and different letters of one colour.

@@ -1,13 +1,16 @@
-//! A photograph of one repeat of a cloth: for its look only, nothing is measured on it.
+//! A photograph of one repeat of a cloth: for its look. Nothing is measured on it, but it is asked whether a half turn
+//! leaves it the same where nothing else says so.
 
 use std::fs::File;
 use std::io::Read as _;
 use std::path::Path;
+use std::sync::Arc;
 
 use resvg::tiny_skia::Pixmap;
 
-use crate::job::ClothSpec;
-use crate::say::Trouble;
+use super::{Cloth, HalfTurn};
+use crate::job::{ClothSpec, PatternSpec};
+use crate::say::{Note, Trouble};
 use crate::shape::{Point, pt};
 
 /// Largest picture read, bytes and pixels: a camera's whole frame.
@@ -34,6 +37,60 @@ impl std::fmt::Debug for Photo {
             .field("width", &self.width)
             .field("height", &self.height)
             .finish_non_exhaustive()
+    }
+}
+
+/// Takes up the photograph that the description of `cloth` names, if any, looked for in `folder`. Where it plainly looks
+/// otherwise after a half turn, no half turn is taken for allowed. `place` is the description's path in the job.
+///
+/// # Errors
+/// A file that cannot be read or is no PNG of a sensible size.
+pub fn take_up(cloth: &mut Cloth, spec: &ClothSpec, folder: &Path, place: &str) -> Result<Vec<Note>, Trouble> {
+    let Some(photo) = Photo::of(spec, folder, place)? else { return Ok(Vec::new()) };
+    let mut notes = Vec::new();
+    if let (Some(pattern), Some(told)) = (&mut cloth.pattern, &spec.pattern)
+        && pattern.half_turn
+        && taken_as_told(told)
+    {
+        let (note, believed) = judged(HalfTurn::of(&photo), &format!("cloth {}", cloth.name));
+        notes.extend(note);
+        if !believed {
+            pattern.half_turn = false;
+            pattern.mirrors_across = false;
+            pattern.mirrors_along = false;
+        }
+    }
+    cloth.photo = Some(Arc::new(photo));
+    Ok(notes)
+}
+
+/// True when a half turn is taken for allowed because the maker says so, not because of a thread count.
+fn taken_as_told(pattern: &PatternSpec) -> bool {
+    pattern.symmetrical == Some(true) && pattern.warp.is_none() && pattern.weft.is_none()
+}
+
+/// What is said of "symmetrical": true once the picture was looked at, and whether it is believed.
+fn judged(seen: HalfTurn, about: &str) -> (Option<Note>, bool) {
+    const WHY: &str = "Whether a half turn leaves it the same (\"symmetrical\": true) cannot be told from the photograph";
+    const TAKEN: &str = "it is taken as said, and pieces may be turned by half. Hold a scrap of the cloth upside down beside \
+                         the cloth to make sure.";
+    match seen {
+        HalfTurn::Same => (None, true),
+        HalfTurn::Faint => (Some(Note::advice(about, format!("{WHY}, which is too coarse or too faint: {TAKEN}"))), true),
+        HalfTurn::Between => {
+            let text = format!("{WHY}, which differs a little from itself turned: {TAKEN}");
+            (Some(Note::advice(about, text)), true)
+        }
+        HalfTurn::Differs { share, at_mm: [x, y] } => {
+            let text = format!(
+                "It is said that a half turn leaves it the same (\"symmetrical\": true), but the photograph looks otherwise turned \
+                 by half: {:.0} % of it differs plainly, most of all {x:.0} mm from its left and {y:.0} mm from its lower edge. No \
+                 piece is turned by half. If the cloth is the same after all, take the photograph anew in even light, or give \
+                 the thread count; if not, set \"symmetrical\" to false.",
+                share * 100.0
+            );
+            (Some(Note::caution(about, text)), false)
+        }
     }
 }
 

@@ -141,15 +141,24 @@ fn what_a_maker_says_against_the_thread_count_is_named() {
 }
 
 #[test]
-fn unknown_colours_are_named_and_unused_ones_noted() {
-    let said = troubles(
-        json!({"pattern": {"warp": "K4 X4 QQ2", "weft": "K2 X2", "ends_per_cm": 10, "picks_per_cm": 10}}),
-    );
-    assert!(
-        said[0].starts_with("cloths[0].pattern.colours: the colour QQ of the warp order is not known"),
-        "{said:?}"
-    );
-    assert_eq!(said.len(), 3);
+fn a_letter_nobody_gave_a_colour_is_shown_in_one_of_its_own_and_said_so() {
+    let counted = json!({"warp": "K4 X4 QQ2", "weft": "K2 X2", "ends_per_cm": 10, "picks_per_cm": 10});
+    let (woven, notes) = cloth(json!({ "pattern": counted }));
+    let threads = woven.pattern.unwrap().warp_threads;
+    assert!(threads[1] != threads[3] && threads[3] != threads[7] && threads[1] != threads[7], "{threads:?}");
+    assert_eq!(notes.len(), 1);
+    assert_eq!((notes[0].level, notes[0].about.as_str()), (Level::Advice, "cloth check"));
+    let part = "Give their own in cloths[0].pattern.colours: {\"QQ\": \"#rrggbb\", \"X\": \"#rrggbb\"}.";
+    assert!(notes[0].text.contains(part), "{}", notes[0].text);
+    // Nothing cut depends on it.
+    let mut given = counted;
+    given["colours"] = json!({"X": "#010203", "QQ": "#ffffff"});
+    let (other, notes) = cloth(json!({ "pattern": given }));
+    assert!(notes.is_empty() && other.pattern.as_ref().unwrap().lattice == pattern(json!({"warp": "K4 X4 QQ2", "weft": "K2 X2", "ends_per_cm": 10, "picks_per_cm": 10})).lattice);
+}
+
+#[test]
+fn unused_colours_and_twins_are_noted() {
     let (cloth, notes) = cloth(
         json!({"pattern": {"warp": "k4 x4", "ends_per_cm": 10, "picks_per_cm": 10, "colours": {"x": "#010203", "z": "#000000", "k": "#010203"}}}),
     );

@@ -24,6 +24,7 @@ pub use read::{
     LARGEST_FILE, cutter_as_written, cutter_schema, cutter_within, parse, parse_beside, read, read_cutter,
     schema,
 };
+pub use sense::makes_sense;
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
 pub use unsaid::Unsaid;
 

@@ -228,6 +228,10 @@ pub struct PatternSpec {
     pub colours: BTreeMap<String, String>,
     /// For a pattern given by measured repeats alone: whether a half turn leaves it the same.
     pub symmetrical: Option<bool>,
+    /// For a pattern given by measured repeats alone: whether a pivot across meets a pivot along at `origin_mm`. Left
+    /// out: yes, but for a pattern that a photograph shows, whose corner lies anywhere, no.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pivot_at_origin: Option<bool>,
     /// A photograph of one repeat: how the cloth looks.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub photo: Option<PhotoSpec>,
@@ -249,10 +253,19 @@ impl PatternSpec {
         [self.repeat_across_mm.or(across), self.repeat_along_mm.or(along)]
     }
 
+    /// True when a pivot across meets a pivot along at `origin_mm`: a thread count's first stripes do, the corner of a
+    /// photograph only where the maker says so.
+    pub fn pivots_known(&self) -> bool {
+        let counted = self.warp.is_some() || self.weft.is_some();
+        counted || self.pivot_at_origin.unwrap_or(self.photo.is_none())
+    }
+
     /// The same pattern told without its photograph.
     pub fn without_photo(self) -> PatternSpec {
         let [repeat_across_mm, repeat_along_mm] = self.measured_mm();
-        PatternSpec { repeat_across_mm, repeat_along_mm, photo: None, ..self }
+        // What the photograph left open stays open.
+        let pivot_at_origin = self.pivot_at_origin.or_else(|| (!self.pivots_known()).then_some(false));
+        PatternSpec { repeat_across_mm, repeat_along_mm, pivot_at_origin, photo: None, ..self }
     }
 }
 

@@ -6,7 +6,9 @@ use super::limits::MOST_CORNERS_OF_ONE;
 use super::place::Place;
 use super::stripes::StripeOrder;
 use super::structure::{Fault, Finding};
-use super::{ClothSpec, Cutter, Feed, Grain, Job, Match, PatternSpec, PieceRule, outline};
+use super::{
+    ClothSpec, Cutter, Feed, Grain, Job, LaySpec, Match, PatternSpec, PieceRule, SheetsSpec, outline,
+};
 use crate::say::nearest_name;
 
 /// Corners of all outlines together, so that the tests for crossings stay quick.
@@ -33,6 +35,25 @@ pub(super) fn findings(job: &Job) -> Vec<Finding> {
         sense.frame(frame, job.cutter.border_mm, &root.key("frame"));
     }
     sense.found
+}
+
+/// True when a rule makes sense by itself: whatever its cloth and the other rules.
+pub fn makes_sense(rule: &PieceRule) -> bool {
+    let alone = Job {
+        settlay: 1,
+        title: String::new(),
+        drawing: String::new(),
+        drawing_scale: 1.0,
+        cloths: Vec::new(),
+        pieces: Vec::new(),
+        cutter: Cutter::default(),
+        frame: None,
+        lay: LaySpec::default(),
+        sheets: SheetsSpec::default(),
+    };
+    let mut sense = Sense { found: Vec::new(), may_cross: true };
+    sense.rule(rule, &alone, &Place::default());
+    sense.found.is_empty()
 }
 
 /// Everything about a cutter, in a file of its own, that makes no sense.

@@ -18,6 +18,7 @@ use super::prove::{self, Tried};
 use super::search::{Budget, Listener};
 use super::stock;
 use super::task::{Found, Task};
+use super::ways;
 
 /// What is to be laid.
 pub struct Request<'a> {
@@ -83,8 +84,16 @@ const MOST_SINGLES: u64 = 20_000;
 /// Lays all pieces.
 ///
 /// # Errors
-/// Every piece, rule or cloth that makes it impossible, with the smallest change found that would free it.
+/// Every piece, rule or cloth that makes it impossible, with changes that were tried and would free it.
 pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
+    attempt(request, watch).map_err(|troubles| ways::told(request, troubles))
+}
+
+/// Lays all pieces, or says why it cannot be done without trying what would help: for those who try many a lay.
+///
+/// # Errors
+/// Every piece, rule or cloth that makes it impossible.
+pub fn attempt(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
     let Request { pieces, rules, cloths, .. } = *request;
     // What cannot be done is said at once, for all cloths, before any search begins.
     let singles: u64 = pieces.iter().map(|p| u64::from(p.count)).sum();

@@ -2,8 +2,7 @@
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::job::Match;
-use crate::say::{Quiet, Trouble, Watch};
+use crate::say::{Quiet, Stuck, Trouble, Watch};
 use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt, tol};
 
 use super::board::{Board, Layout};
@@ -21,6 +20,7 @@ pub fn no_way_in(
     places: &Places,
     pieces: &[Piece],
     cloth: &Cloth,
+    cloth_index: usize,
     gap_mm: f64,
 ) -> Vec<Trouble> {
     let mut troubles = Vec::new();
@@ -37,19 +37,13 @@ pub fn no_way_in(
         let ways = &board.kinds[board.items[item]].ways;
         let fits = |w: &&Way| !board.reach(w, end).is_empty();
         let size = |w: &Way| format!("{:.0} × {:.0} mm", w.bounds.width(), w.bounds.height());
+        let stuck = |w: &Way| stuck(cloth_index, &[piece], Some(&w.bounds));
         let room = format!(
             "{:.0} mm across{}",
             board.right - board.left,
             if cloth.open_length { String::new() } else { format!(" and {:.0} mm along", end - board.near) }
         );
         if !ways.iter().any(|w| fits(&w)) {
-            let hint = if ways[0].bounds.height() <= board.right - board.left
-                && (cloth.open_length || ways[0].bounds.width() <= end - board.near)
-            {
-                "it would fit turned by 90°: set grain to \"across\" if the cloth's look allows it"
-            } else {
-                "use a larger cloth, or divide the piece in the drawing"
-            };
             troubles.push(
                 Trouble::cannot(
                     format!("piece {}", piece.id),
@@ -59,7 +53,8 @@ pub fn no_way_in(
                         cloth.name
                     ),
                 )
-                .hint(hint),
+                .stuck(stuck(&ways[0]))
+                .hint("divide the piece in the drawing, or use a larger cloth"),
             );
             continue;
         }
@@ -79,7 +74,8 @@ pub fn no_way_in(
                         cloth.name
                     ),
                 )
-                .hint("use another cloth, or divide the piece in the drawing"),
+                .stuck(stuck(&ways[0]))
+                .hint(ANOTHER),
             );
             continue;
         }
@@ -96,7 +92,8 @@ pub fn no_way_in(
                         cloth.name
                     ),
                 )
-                .hint("use another cloth, or divide the piece in the drawing"),
+                .stuck(stuck(&ways[0]))
+                .hint(ANOTHER),
             );
             continue;
         }
@@ -113,14 +110,25 @@ pub fn no_way_in(
                         size(&ways[0]),
                     ),
                 )
-                .hint("use a wider cloth, set another pattern_at_mm, or set its match to \"free\""),
+                .stuck(stuck(&ways[0]))
+                .hint("use a wider cloth"),
             );
         }
     }
     if troubles.is_empty() {
-        troubles = no_common_phase(board, places, pieces, cloth);
+        troubles = no_common_phase(board, places, pieces, cloth, cloth_index);
     }
     troubles
+}
+
+const ANOTHER: &str = "use another cloth, or divide the piece in the drawing";
+
+/// What is stuck: the rules of these pieces on a cloth; the size of one, at a turn it may have.
+fn stuck(cloth: usize, pieces: &[&Piece], size: Option<&Bounds>) -> Stuck {
+    let mut rules: Vec<usize> = pieces.iter().map(|p| p.rule).collect();
+    rules.sort_unstable();
+    rules.dedup();
+    Stuck { cloth, rules, size_mm: size.map(|b| [b.width(), b.height()]) }
 }
 
 /// The search draws pieces up to this much larger than they are, mm, and grows discs a little less.
@@ -170,7 +178,13 @@ fn some_phase_fits(board: &Board, way: &Way, end: f64) -> bool {
 }
 
 /// The trouble of groups whose pieces each have places, but none in the same phase of the pattern.
-fn no_common_phase(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth) -> Vec<Trouble> {
+fn no_common_phase(
+    board: &Board,
+    places: &Places,
+    pieces: &[Piece],
+    cloth: &Cloth,
+    cloth_index: usize,
+) -> Vec<Trouble> {
     let members = Members::new(board);
     let mut chance = Chance::new(0, 0);
     (0..board.groups.len())
@@ -179,6 +193,14 @@ fn no_common_phase(board: &Board, places: &Places, pieces: &[Piece], cloth: &Clo
         .map(|place| {
             let piece = &pieces[place.piece];
             let across = board.right - board.left;
+            let wide = |i: &usize| board.kinds[board.items[*i]].ways[0].bounds.width();
+            let of_group = places.free().enumerate().filter(|(_, p)| {
+                let q = &pieces[p.piece];
+                (q.group.as_str(), q.matching) == (piece.group.as_str(), piece.matching)
+            });
+            let (items, all): (Vec<usize>, Vec<&Piece>) = of_group.map(|(i, p)| (i, &pieces[p.piece])).unzip();
+            let widest = items.into_iter().max_by(|a, b| wide(a).total_cmp(&wide(b)));
+            let size = widest.map(|i| &board.kinds[board.items[i]].ways[0].bounds);
             Trouble::cannot(
                 format!("group {}", piece.group),
                 format!(
@@ -189,7 +211,8 @@ fn no_common_phase(board: &Board, places: &Places, pieces: &[Piece], cloth: &Clo
                     piece.matching.word()
                 ),
             )
-            .hint("use a wider cloth, or give the widest pieces a group of their own")
+            .stuck(stuck(cloth_index, &all, size))
+            .hint("use a wider cloth, or keep its pieces apart, each in a group of its own")
         })
         .collect()
 }
@@ -207,7 +230,7 @@ fn parts(cloth: &Cloth) -> Vec<(Bounds, f64)> {
 }
 
 /// The trouble of a pattern so fine that matching means nothing.
-pub fn too_fine(places: &Places, cloth: &Cloth, gap_mm: f64) -> Vec<Trouble> {
+pub fn too_fine(places: &Places, cloth: &Cloth, cloth_index: usize, gap_mm: f64) -> Vec<Trouble> {
     let held = places.places.iter().any(|p| p.turns.iter().any(|t| t.1 != Hold::Free));
     let Some(pattern) = cloth.pattern.as_ref().filter(|_| held) else { return Vec::new() };
     let repeats = [("across", pattern.lattice.a), ("along", pattern.lattice.b)];
@@ -224,7 +247,8 @@ pub fn too_fine(places: &Places, cloth: &Cloth, gap_mm: f64) -> Vec<Trouble> {
                      fine cannot be cut"
                 ),
             )
-            .hint("correct the repeat or the threads per centimetre, or set match to \"free\"")
+            .stuck(stuck(cloth_index, &[], None))
+            .hint("correct the repeat or the threads per centimetre")
         })
         .collect()
 }
@@ -247,12 +271,12 @@ pub fn too_much(task: &Task) -> Option<Trouble> {
                 there / 1000.0
             ),
         )
-        .hint(format!(
-            "at least {:.0} mm more length, a wider cloth, or fewer pieces on this one",
-            (needed - there).ceil()
-        )),
+        .stuck(stuck(task.cloth_index, &[], None))
+        .hint(FEWER),
     )
 }
+
+const FEWER: &str = "use a larger cloth, or cut fewer pieces from this one";
 
 /// The trouble of a cloth on which every combination of places was tried.
 pub fn none_at_all(task: &Task) -> Trouble {
@@ -263,7 +287,8 @@ pub fn none_at_all(task: &Task) -> Trouble {
             task.places.places.len()
         ),
     )
-    .hint("set the match of some pieces to \"free\", use a larger cloth, or cut fewer pieces from it")
+    .stuck(stuck(task.cloth_index, &[], None))
+    .hint(FEWER)
 }
 
 /// The trouble of an item for which no free spot was found though it has poses.
@@ -279,36 +304,24 @@ pub fn fits_nowhere(item: usize, task: &Task) -> Trouble {
             piece.matching.word()
         ),
     )
-    .hint("set its match to \"free\", allow another turn, or use a wider cloth")
+    .stuck(stuck(task.cloth_index, &[piece], None))
+    .hint(FEWER)
 }
 
 /// The trouble of a lay that is longer than its cloth, with what would free it.
 pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
     let Task { board, places, cloth, .. } = task;
-    let (pieces, seed) = (task.request.pieces, task.request.spec.seed);
     let end = far_end(cloth);
     if task.fits(found.length) {
         return None;
     }
-    let more = (found.length - end).ceil();
-    let mut helps = vec![format!("{more:.0} mm more length")];
-    let matched = places.places.iter().any(|p| pieces[p.piece].matching != Match::Free);
-    if matched && cloth.pattern.is_some() {
-        let mut free = board.clone();
-        for way in free.kinds.iter_mut().flat_map(|k| &mut k.ways) {
-            way.hold = Hold::Free;
-        }
-        if fits_quickly(&free, seed, end) {
-            helps.push("or match \"free\"".into());
-        }
-    }
-    let one_way = places.places.iter().any(|p| p.turns.len() == 1);
+    let mut helps = Vec::new();
+    let one_way = places.places.iter().all(|p| p.turns.len() == 1 && p.turns[0].1 == Hold::Free);
+    let seed = task.request.spec.seed;
     if one_way && with_half_turns(board).is_some_and(|turned| fits_quickly(&turned, seed, end)) {
-        helps.push("or a half turn, on a cloth without nap or one-way pattern".into());
+        helps.push("use a cloth without nap or one-way pattern, so that pieces may be turned by half");
     }
-    if board.items.len() > 1 {
-        helps.push("or fewer pieces on this cloth".into());
-    }
+    helps.push(FEWER);
     Some(
         Trouble::cannot(
             format!("cloth {}", cloth.name),
@@ -318,7 +331,8 @@ pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
                 end + cloth.edge_mm
             ),
         )
-        .hint(helps.join(", ")),
+        .stuck(stuck(task.cloth_index, &[], None))
+        .hint(helps.join("; or ")),
     )
 }
 

@@ -67,7 +67,7 @@ impl<'a> Task<'a> {
         if let Some(struck) = request.struck {
             places.strike(struck);
         }
-        let mut troubles = diagnose::too_fine(&places, cloth, gap_mm);
+        let mut troubles = diagnose::too_fine(&places, cloth, c, gap_mm);
         let locked: Vec<Locked> = locked.iter().filter(|l| l.cloth == c).copied().collect();
         if let Err(t) = locked::fix(&mut places, &locked, pieces, rules, cloth, gap_mm) {
             troubles.extend(t);
@@ -76,7 +76,7 @@ impl<'a> Task<'a> {
             return Err(troubles);
         }
         let board = prepare::board(pieces, &places, cloth, kept_clear, gap_mm, false);
-        let troubles = diagnose::no_way_in(&board, &places, pieces, cloth, gap_mm);
+        let troubles = diagnose::no_way_in(&board, &places, pieces, cloth, c, gap_mm);
         if !troubles.is_empty() {
             return Err(troubles);
         }

@@ -1,9 +1,11 @@
 //! The rules of cloth: which turns a piece may take.
 
-use crate::cloth::Cloth;
+use crate::cloth::{Cloth, Pattern};
 use crate::job::{Grain, Match, PieceRule, Weave};
 use crate::say::Trouble;
 use crate::shape::tol;
+
+use super::pivots;
 
 /// How finely a range of turns is walked, degrees.
 const STEP_IN_RANGE_DEG: f64 = 1.0;
@@ -21,6 +23,9 @@ const STEP_ANY_DEG: f64 = 5.0;
 /// # Errors
 /// A rule that contradicts the cloth, with what would free it. `place` names the rule: `pieces[2]`.
 pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec<f64>, Trouble> {
+    if let Some(trouble) = pivots::unknown(rule, cloth, place) {
+        return Err(trouble);
+    }
     let base = -rule.grain_deg;
     let patterned = cloth.pattern.is_some();
     let twill = matches!(cloth.weave, Weave::TwillZ | Weave::TwillS);
@@ -42,7 +47,9 @@ pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec
         let steps = (360.0 / STEP_ANY_DEG).round() as i32;
         return Ok((0..steps).map(|k| f64::from(k) * STEP_ANY_DEG).collect());
     }
-    let half = !cloth.nap && cloth.pattern.as_ref().is_none_or(|p| p.half_turn);
+    // A half turn is about a pivot: what must lie in step is not turned where none is known.
+    let about = |p: &Pattern| p.half_turn && (p.pivots_known || rule.matching == Match::Free);
+    let half = !cloth.nap && cloth.pattern.as_ref().is_none_or(about);
     let mut turns = if half { vec![0.0, 180.0] } else { vec![0.0] };
     match rule.grain {
         Grain::Along | Grain::Any => {}
@@ -134,7 +141,6 @@ pub fn may_turn(rule: &PieceRule, cloth: &Cloth, place: &str, turn_deg: f64) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cloth::Pattern;
     use crate::job::{Select, ShapeKind};
     use crate::shape::{Lattice, Ring, pt};
 

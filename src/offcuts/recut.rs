@@ -218,7 +218,7 @@ fn anywhere(rest: &Rest, piece: &Piece, rule: &PieceRule, spec: &LaySpec) -> Opt
         keep: 1,
         live: None,
     };
-    let lay = lay::lay(&request, &Quiet).ok()?;
+    let lay = lay::attempt(&request, &Quiet).ok()?;
     lay.cloths.first()?.placed.first().map(|p| Seat { pose: p.pose, off_mm: 0.0 })
 }
 

@@ -6,7 +6,7 @@ use crate::burn;
 use crate::cloth::Cloth;
 use crate::drawing;
 use crate::estimate;
-use crate::job::{Cutter, Grain, Unsaid};
+use crate::job::{ClothSpec, Cutter, Grain, Unsaid};
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
@@ -280,10 +280,22 @@ pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCl
         cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
         waste_g: None,
         // The photograph stays beside its job: what is kept on the shelf stands by itself.
-        described: Some(spec.clone().without_photo()),
+        described: Some(described(spec, cloth)),
         photographed: cloth.photo.is_some(),
     };
     told.waste_g = spec.weight_g_per_m2.map(|w| round(w * told.waste_mm2() / 1.0e6));
+    told
+}
+
+/// The description of a cloth for who has not its photograph: with what that said of a half turn.
+fn described(spec: &ClothSpec, cloth: &Cloth) -> ClothSpec {
+    let mut told = spec.clone().without_photo();
+    if let (Some(told), Some(pattern)) = (&mut told.pattern, &cloth.pattern)
+        && told.symmetrical == Some(true)
+        && !pattern.half_turn
+    {
+        told.symmetrical = Some(false);
+    }
     told
 }
 

@@ -1,10 +1,9 @@
 //! The whole run: job → drawing → cloth → lay → passes → burn → plan.
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 use crate::burn;
-use crate::cloth::{self, Cloth, Photo};
+use crate::cloth::{self, Cloth};
 use crate::drawing::{self, Drawing, Piece, ReadOptions};
 use crate::job::{self, Job, LaySpec, Match};
 use crate::lay::{self, Lay, Live};
@@ -69,8 +68,8 @@ pub fn prepare(path: &Path, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>>
 pub fn take_up_photos(prepared: &mut Prepared, folder: &Path) -> Result<(), Vec<Trouble>> {
     let mut troubles = Vec::new();
     for (k, (spec, cloth)) in prepared.job.cloths.iter().zip(&mut prepared.cloths).enumerate() {
-        match Photo::of(spec, folder, &format!("cloths[{k}]")) {
-            Ok(photo) => cloth.photo = photo.map(Arc::new),
+        match cloth::take_up(cloth, spec, folder, &format!("cloths[{k}]")) {
+            Ok(notes) => prepared.notes.extend(notes),
             Err(t) => troubles.push(t),
         }
     }

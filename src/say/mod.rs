@@ -5,7 +5,9 @@
 mod note;
 mod trouble;
 mod watch;
+mod way;
 
 pub use note::{Level, Note};
 pub use trouble::{Kind, Trouble, nearest_name};
+pub use way::{Change, Stuck, Way};
 pub use watch::{Quiet, Watch};

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use super::way::{Stuck, Way};
+
 /// What sort of trouble, and so the exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
@@ -22,22 +24,37 @@ pub struct Trouble {
     pub what: String,
     /// What would help; empty when nothing sensible can be said.
     pub hint: String,
+    /// Changes of the job that were tried and help; the hint begins with them.
+    pub ways: Vec<Way>,
+    /// What of the job is stuck, while changes may still be tried.
+    pub stuck: Option<Stuck>,
 }
 
 impl Trouble {
+    fn new(kind: Kind, about: impl Into<String>, what: impl Into<String>) -> Trouble {
+        let (about, what) = (about.into(), what.into());
+        Trouble { kind, about, what, hint: String::new(), ways: Vec::new(), stuck: None }
+    }
+
     /// Input that cannot be read or makes no sense.
     pub fn bad_input(about: impl Into<String>, what: impl Into<String>) -> Trouble {
-        Trouble { kind: Kind::BadInput, about: about.into(), what: what.into(), hint: String::new() }
+        Trouble::new(Kind::BadInput, about, what)
     }
 
     /// A job that cannot be done as asked.
     pub fn cannot(about: impl Into<String>, what: impl Into<String>) -> Trouble {
-        Trouble { kind: Kind::CannotBeDone, about: about.into(), what: what.into(), hint: String::new() }
+        Trouble::new(Kind::CannotBeDone, about, what)
     }
 
     /// The same trouble with the next step said.
     pub fn hint(mut self, hint: impl Into<String>) -> Trouble {
         self.hint = hint.into();
+        self
+    }
+
+    /// The same trouble with what of the job is stuck.
+    pub fn stuck(mut self, stuck: Stuck) -> Trouble {
+        self.stuck = Some(stuck);
         self
     }
 

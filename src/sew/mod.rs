@@ -7,7 +7,6 @@
 mod axis;
 mod before;
 mod hoopings;
-mod lab;
 mod marks;
 mod off_bias;
 mod order;

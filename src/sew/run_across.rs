@@ -17,9 +17,9 @@
 
 use rstar::RTree;
 
-use super::lab::{apart, lab};
 use super::sewn::{SewnPiece, Work};
 use super::side::Side;
+use crate::cloth::lab::{apart, lab};
 use crate::cloth::look::Look;
 use crate::cloth::{Cloth, Pattern};
 use crate::shape::{Point, Ring, distance, lerp, pt};

@@ -5,7 +5,7 @@ use axum::http::{HeaderValue, Response, StatusCode, header};
 use axum::response::IntoResponse;
 use serde_json::{Value, json};
 
-use crate::say::{Kind, Trouble};
+use crate::say::{Kind, Trouble, Way};
 
 /// A problem report as in RFC 9457 (Problem Details for HTTP APIs).
 #[derive(Clone, Debug)]
@@ -80,9 +80,15 @@ impl Problem {
 /// Troubles as JSON.
 pub fn troubles(all: &[Trouble]) -> Value {
     all.iter()
-        .map(|t| json!({"about": t.about, "what": t.what, "hint": t.hint, "place": t.about}))
+        .map(|t| json!({"about": t.about, "what": t.what, "hint": t.hint, "place": t.about, "ways": ways(t)}))
         .collect::<Vec<_>>()
         .into()
+}
+
+/// What was tried and helps: for each way, fields of the job and their new values.
+fn ways(t: &Trouble) -> Vec<Value> {
+    let changes = |w: &Way| w.changes.iter().map(|c| json!({"place": c.place(), "value": c.value})).collect();
+    t.ways.iter().map(changes).collect()
 }
 
 impl From<Vec<Trouble>> for Problem {

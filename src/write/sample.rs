@@ -65,6 +65,7 @@ pub(crate) fn sample_cloths() -> Vec<Cloth> {
         pattern: Some(Pattern {
             lattice: lattice(),
             half_turn: true,
+            pivots_known: true,
             mirrors_across: true,
             mirrors_along: true,
             warp_threads: count.clone(),

@@ -13,6 +13,7 @@ mod yarns;
 mod tests;
 
 pub use tile::{MOST_PIXELS, Tile, tile};
+pub(super) use yarns::{decode, encode};
 
 use felt::Felt;
 use weave::Crossing;

@@ -3,10 +3,10 @@
 use std::sync::OnceLock;
 
 /// A colour as linear light: red, green, blue from 0 to 1.
-pub(super) type Light = [f64; 3];
+pub type Light = [f64; 3];
 
 /// sRGB to linear light (IEC 61966-2-1).
-pub(super) fn decode(colour: [u8; 3]) -> Light {
+pub fn decode(colour: [u8; 3]) -> Light {
     colour.map(|c| decoded(f64::from(c)))
 }
 
@@ -17,7 +17,7 @@ fn decoded(value: f64) -> f64 {
 }
 
 /// Linear light to sRGB, out-of-range light cut off.
-pub(super) fn encode(light: Light) -> [u8; 3] {
+pub fn encode(light: Light) -> [u8; 3] {
     // The light at which each value gives way to the next: a look-up is far quicker than a power.
     static STEPS: OnceLock<Vec<f64>> = OnceLock::new();
     let steps = STEPS.get_or_init(|| (0..255).map(|c| decoded(f64::from(c) + 0.5)).collect());

@@ -7,7 +7,7 @@ use super::ask::Answer;
 use super::drawing::point;
 use crate::cloth::{self, Cloth, Photo, look};
 use crate::job::ClothSpec;
-use crate::say::Trouble;
+use crate::say::{Note, Trouble};
 use crate::shape::{Point, Ring};
 use crate::table::problem::{Problem, troubles};
 use crate::table::surface::Table;
@@ -27,7 +27,7 @@ pub struct Side {
 }
 
 /// A cloth, or its name and why it makes no sense yet.
-type Made = Result<Cloth, (String, Value)>;
+type Made = Result<(Cloth, Vec<Note>), (String, Value)>;
 
 /// The cloths as far as each by itself makes sense.
 fn all(table: &Table) -> Result<Vec<Made>, Problem> {
@@ -43,10 +43,9 @@ fn all(table: &Table) -> Result<Vec<Made>, Problem> {
         match read {
             Ok(spec) => match cloth::understand(&spec, &format!("cloths[{k}]")) {
                 // A photograph that cannot be read is told with the job's troubles; the cloth shows its repeats.
-                Ok((mut cloth, _)) => {
-                    let photo = Photo::of(&spec, &folder, "").ok().flatten();
-                    cloth.photo = photo.map(std::sync::Arc::new);
-                    Ok(cloth)
+                Ok((mut cloth, mut notes)) => {
+                    notes.extend(cloth::take_up(&mut cloth, &spec, &folder, "").unwrap_or_default());
+                    Ok((cloth, notes))
                 }
                 Err(t) => Err((name, troubles(&t))),
             },
@@ -69,13 +68,13 @@ fn ring(r: &Ring) -> Vec<Value> {
 /// `GET api/cloths`.
 pub fn get(table: &Table) -> Result<Value, Problem> {
     let tell = |(k, cloth): (usize, Made)| match cloth {
-        Ok(cloth) => one(k, &cloth),
+        Ok((cloth, notes)) => one(k, &cloth, &notes),
         Err((name, troubles)) => json!({"cloth": k, "name": name, "troubles": troubles}),
     };
     Ok(all(table)?.into_iter().enumerate().map(tell).collect::<Vec<_>>().into())
 }
 
-fn one(k: usize, cloth: &Cloth) -> Value {
+fn one(k: usize, cloth: &Cloth, notes: &[Note]) -> Value {
     let b = cloth.outline.bounds();
     let vector = |v: Option<Point>| v.map(|v| json!([v.x, v.y]));
     let pattern = cloth.pattern.as_ref().map(|p| {
@@ -93,6 +92,7 @@ fn one(k: usize, cloth: &Cloth) -> Value {
         "width_mm": cloth.width_mm(), "open_length": cloth.open_length,
         "length_mm": (!cloth.open_length).then(|| b.height()),
         "outline": (!cloth.open_length).then(|| ring(&cloth.outline)),
+        "notes": notes.iter().map(|n| json!({"level": n.level, "text": n.text})).collect::<Vec<_>>(),
         "flaws": cloth.flaws.iter().map(ring).collect::<Vec<_>>(), "edge_mm": cloth.edge_mm, "pattern": pattern,
         "tile": {
             "w_mm": tile.size_mm[0], "h_mm": tile.size_mm[1], "at": at,
@@ -118,7 +118,7 @@ pub fn tile(table: &Table, cloth: usize, side: &Side) -> Result<Answer, Problem>
     if cloth >= all.len() {
         return Err(Problem::none(format!("there is no cloth {cloth}")));
     }
-    let cloth = all.swap_remove(cloth).map_err(|(name, wrong)| {
+    let (cloth, _) = all.swap_remove(cloth).map_err(|(name, wrong)| {
         Problem::clash(format!("cloth {name} makes no sense yet")).with("troubles", wrong)
     })?;
     let mut tile = look::tile(&cloth, fine);
@@ -181,7 +181,11 @@ pub fn photo(table: &Table, of: &PhotoOf, revision: u64, bytes: &[u8]) -> Result
         let cloth = cloth.ok_or_else(|| Problem::none(format!("there is no cloth {}", of.cloth)))?;
         let pattern = cloth.entry("pattern").or_insert(Value::Null);
         if !pattern.is_object() {
-            *pattern = json!({"symmetrical": of.symmetrical});
+            *pattern = json!({});
+        }
+        // With a thread count, that says it.
+        if ["warp", "weft"].iter().all(|order| pattern.get(order).is_none_or(Value::is_null)) {
+            pattern["symmetrical"] = of.symmetrical.into();
         }
         pattern["photo"] = json!({"file": name, "size_mm": size_mm});
         Ok(())

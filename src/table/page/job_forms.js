@@ -1,6 +1,6 @@
 // Forms for the parts of a job: cloths, rules of pieces, cutter, frame, lay.
 
-import { h, button, plain, say, words } from './dom.js';
+import { h, button, plain, remark, say, words } from './dom.js';
 import { photoForm } from './photo.js';
 import * as api from './api.js';
 import * as store from './store.js';
@@ -31,8 +31,9 @@ export const newCloth = (name) => ({ name, width_mm: 1400, weave: 'plain', edge_
 
 /** The form of cloth `k`. @param {number} k @returns {Promise<HTMLElement>} */
 export async function clothForm(k) {
-  const root = await schema();
+  const [root, cloths] = await Promise.all([schema(), store.part('api/cloths')]);
   const cloth = store.state.job.cloths[k];
+  const told = (cloths[k]?.notes ?? []).map((n) => remark(n.level === 'caution' ? 'care' : '', n.text));
   const change = (key, value) => put((job) => set(job.cloths[k], key, value));
   const usual = ['name', 'width_mm', 'length_mm', 'weave', 'nap', 'edge_mm', 'price_per_m', 'pattern'];
   const spec = root.$defs.ClothSpec;
@@ -45,6 +46,7 @@ export async function clothForm(k) {
   });
   return h('div', {},
     fields(only(usual), root, cloth, rename, [], `cloth-${k}.`),
+    told,
     h('details', {}, h('summary', {}, 'A photograph of it as its look'), photoForm(k)),
     h('details', {}, h('summary', {}, 'More of this cloth'),
       fields(spec, root, cloth, change, usual, `cloth-${k}.`)),

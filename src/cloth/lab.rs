@@ -1,7 +1,7 @@
 //! Colours by how different they look: CIE 1976 L*a*b*.
 
 /// A colour as L*, a*, b* (CIE 15:2004, section 8.2.1), from sRGB (IEC 61966-2-1), white D65.
-pub(super) fn lab(rgb: [u8; 3]) -> [f64; 3] {
+pub fn lab(rgb: [u8; 3]) -> [f64; 3] {
     let [r, g, b] = rgb.map(|v| {
         let v = f64::from(v) / 255.0;
         if v <= 0.04045 { v / 12.92 } else { libm::pow((v + 0.055) / 1.055, 2.4) }
@@ -19,7 +19,7 @@ pub(super) fn lab(rgb: [u8; 3]) -> [f64; 3] {
 
 /// How different two colours look: the CIE 1976 colour difference. About 2.3 is just seen side by side
 /// (Mahy, Van Eycken, Oosterlinck, *Color Research & Application* 19, 1994).
-pub(super) fn apart(p: [f64; 3], q: [f64; 3]) -> f64 {
+pub fn apart(p: [f64; 3], q: [f64; 3]) -> f64 {
     p.iter().zip(q).map(|(a, b)| (a - b) * (a - b)).sum::<f64>().sqrt()
 }
 
