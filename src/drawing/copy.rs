@@ -9,6 +9,7 @@ use usvg::roxmltree::{Document, Node};
 use super::geometry::fine_outline;
 use super::limits::MAX_COPY_BYTES;
 use super::scale::Scale;
+use super::transforms;
 use super::xml::{Fate, SVG_NS, Sources, XLINK_NS, is_svg};
 
 /// Size percentages refer to when the file states none, user units: what the reading library takes too.
@@ -87,7 +88,11 @@ impl Writer<'_> {
                 && in_text
                 && child.is_text()
             {
-                escape(&mut self.out, text);
+                if node.tag_name().name() == "style" {
+                    escape(&mut self.out, &transforms::in_plain_numbers(text));
+                } else {
+                    escape(&mut self.out, text);
+                }
             }
         }
     }
@@ -104,7 +109,14 @@ impl Writer<'_> {
                 continue;
             }
             let _ = write!(self.out, " {prefix}{}=\"", a.name());
-            escape(&mut self.out, a.value());
+            match a.name() {
+                "style" => escape(&mut self.out, &transforms::in_plain_numbers(a.value())),
+                "transform" => match transforms::plain(a.value()) {
+                    Ok(list) => self.out.push_str(&list),
+                    Err(_) => escape(&mut self.out, a.value()),
+                },
+                _ => escape(&mut self.out, a.value()),
+            }
             self.out.push('"');
         }
     }

@@ -4,6 +4,7 @@
 use usvg::roxmltree::Node;
 
 use super::limits::MAX_LETTERS;
+use super::transforms::{self, shortened};
 use super::pathdata;
 use super::scale::{shape_length_px, split_length, unit_mm};
 use super::xml::property;
@@ -54,7 +55,7 @@ pub(super) fn check(node: Node<'_, '_>) -> Result<(), String> {
         }
     }
     if let Some(t) = property(node, "transform") {
-        check_transform(t).map_err(|what| format!("its transform \"{}\" {what}", shortened(t)))?;
+        transforms::plain(t).map_err(|what| format!("its transform \"{}\" {what}", shortened(t)))?;
     }
     Ok(())
 }
@@ -73,75 +74,6 @@ fn check_length(text: &str) -> Result<(), String> {
         Some(_) if shape_length_px(text).is_none() => Err("is out of all bounds".to_owned()),
         Some(_) => Ok(()),
     }
-}
-
-fn shortened(text: &str) -> String {
-    let short: String = text.chars().take(40).collect();
-    if short.len() < text.len() { short + "…" } else { short }
-}
-
-/// Checks a transform list: names, and how many plain numbers each has.
-fn check_transform(text: &str) -> Result<(), String> {
-    let mut rest = text.trim();
-    if rest == "none" {
-        return Ok(());
-    }
-    while !rest.is_empty() {
-        let (name, tail) = rest.split_once('(').ok_or("is not a list of transforms")?;
-        let (numbers, tail) = tail.split_once(')').ok_or("lacks a closing bracket")?;
-        let numbers: Vec<f64> = numbers
-            .split(|c: char| c == ',' || c.is_ascii_whitespace())
-            .filter(|w| !w.is_empty())
-            .flat_map(split_signs)
-            .map(|w| w.parse::<f64>().ok().filter(|v| v.abs() <= 1e9))
-            .collect::<Option<_>>()
-            .ok_or("holds something that is not a plain number")?;
-        let fits: &[usize] = match name.trim() {
-            "matrix" => &[6],
-            "translate" | "scale" => &[1, 2],
-            "rotate" => &[1, 3],
-            "skewX" | "skewY" => &[1],
-            other => return Err(format!("names \"{other}\", which is no transform of SVG")),
-        };
-        if !fits.contains(&numbers.len()) {
-            return Err(format!("gives {} {} numbers", name.trim(), numbers.len()));
-        }
-        rest = tail.trim_start_matches(|c: char| c == ',' || c.is_ascii_whitespace());
-    }
-    Ok(())
-}
-
-/// Checks the transforms a style sheet sets.
-///
-/// # Errors
-/// Names the one that cannot be read: the reading library would leave every shape it is for unmoved.
-pub(super) fn check_sheet(css: &str) -> Result<(), String> {
-    for (at, word) in css.match_indices("transform") {
-        let before = css[..at].chars().next_back();
-        let Some(value) = css[at + word.len()..].trim_start().strip_prefix(':') else { continue };
-        if before.is_none_or(|c| matches!(c, ';' | '{' | '/') || c.is_whitespace()) {
-            let value = value.split([';', '}', '!']).next().unwrap_or_default().trim();
-            check_transform(value).map_err(|what| {
-                format!("the transform \"{}\" of its style sheet {what}", shortened(value))
-            })?;
-        }
-    }
-    Ok(())
-}
-
-/// `10-5` is two numbers, `1e-5` one.
-fn split_signs(word: &str) -> Vec<&str> {
-    let mut parts = Vec::new();
-    let mut from = 0;
-    for (i, c) in word.char_indices().skip(1) {
-        let before = word[..i].chars().next_back();
-        if matches!(c, '-' | '+') && !matches!(before, Some('e' | 'E')) {
-            parts.push(&word[from..i]);
-            from = i;
-        }
-    }
-    parts.push(&word[from..]);
-    parts
 }
 
 /// Why a readable shape draws nothing, if so.
@@ -232,37 +164,6 @@ fn oval(cx: f64, cy: f64, rx: f64, ry: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn transforms_the_library_would_drop_are_found() {
-        for good in [
-            "translate(3)",
-            "rotate(30, 5 5) scale(-1,2)",
-            "matrix(1 0 0 1 10-5)",
-            " skewX(1e-3),skewY(2) ",
-            "none",
-        ] {
-            assert_eq!(check_transform(good), Ok(()), "{good}");
-        }
-        for bad in
-            ["rotate(a)", "translate(3px)", "matrix(1 2)", "spin(3)", "scale(2", "scale", "scale(1e300)"]
-        {
-            assert!(check_transform(bad).is_err(), "{bad}");
-        }
-    }
-
-    #[test]
-    fn transforms_of_style_sheets_are_checked_too() {
-        assert_eq!(
-            check_sheet(".a{transform: rotate(30) ;fill:red} .b{transform-origin:3px} .c{transform:none}"),
-            Ok(())
-        );
-        assert!(
-            check_sheet(".a{fill:red;transform:translate(3px, 4px)}")
-                .unwrap_err()
-                .contains("translate(3px, 4px)")
-        );
-    }
 
     #[test]
     fn lengths_of_shapes_need_a_size_on_paper() {

@@ -23,6 +23,7 @@ mod remarks;
 mod scale;
 mod scan;
 mod select;
+mod transforms;
 mod tree;
 mod underlap;
 mod unpack;

@@ -168,7 +168,7 @@ fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {
     }
     for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
         let css: String = sheet.children().filter_map(|t| t.text()).collect();
-        super::geometry::check_sheet(&css).map_err(|what| {
+        super::transforms::check_sheet(&css).map_err(|what| {
             Trouble::bad_input(about, what)
                 .hint("write it with plain numbers, or apply it in the drawing program")
         })?;

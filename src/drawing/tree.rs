@@ -46,7 +46,8 @@ pub(super) fn elements(
         of_id: BTreeMap::new(),
         clips: Vec::new(),
     };
-    walk.group(tree.root(), &Place::default())?;
+    let page = Place::page(reading.to_mm);
+    walk.group(tree.root(), &page)?;
     walk.tell_what_did_not_come();
     Ok(walk.elements)
 }
@@ -55,14 +56,24 @@ pub(super) fn elements(
 const MOST_CLIPS: usize = 16;
 
 /// What holds for everything inside a group.
-#[derive(Clone, Default)]
+#[derive(Clone)]
 struct Place {
+    /// The group's own units to the drawing frame: the maps of all groups round it, one after another. The
+    /// library's absolute maps are not used, for those of a copied symbol are not the ones it draws by.
+    to_mm: Affine,
     /// The nearest group or copy whose element of the file is known.
     source: Option<usize>,
     clip: Option<Rc<Vec<Region>>>,
     hidden: bool,
     masked: bool,
     filtered: bool,
+}
+
+impl Place {
+    /// Outside all groups.
+    fn page(to_mm: Affine) -> Place {
+        Place { to_mm, source: None, clip: None, hidden: false, masked: false, filtered: false }
+    }
 }
 
 struct Walk<'a> {
@@ -82,6 +93,7 @@ struct Walk<'a> {
 impl Walk<'_> {
     fn group(&mut self, group: &Group, place: &Place) -> Result<(), Trouble> {
         let mut inner = place.clone();
+        inner.to_mm = place.to_mm.after(&affine(group.transform()));
         if let Some(at) = self.find(group.id()) {
             inner.source = Some(at);
         }
@@ -89,8 +101,7 @@ impl Walk<'_> {
         inner.masked |= group.mask().is_some();
         inner.filtered |= !group.filters().is_empty();
         if let Some(path) = group.clip_path() {
-            let map = self.r.to_mm.after(&affine(group.abs_transform()));
-            let own = self.clip(path, map);
+            let own = self.clip(path, inner.to_mm);
             inner.clip = Some(match &place.clip {
                 Some(outer) => Rc::new(crate::shape::booleans::intersection(outer, &own)),
                 None => own,
@@ -146,9 +157,12 @@ impl Walk<'_> {
         let source = self.find_shape(text.id()).or(place.source);
         let before = self.elements.len();
         let mut drawn = false;
-        for child in text.flattened().children() {
+        let letters = text.flattened();
+        let mut inner = place.clone();
+        inner.to_mm = place.to_mm.after(&affine(letters.transform()));
+        for child in letters.children() {
             if let Node::Path(p) = child {
-                self.path(p, source, place)?;
+                self.path(p, source, &inner)?;
                 drawn = true;
             }
         }
@@ -178,7 +192,7 @@ impl Walk<'_> {
             self.remarks.add(Remark::NoPaint, name);
             return Ok(());
         }
-        let map = self.r.to_mm.after(&affine(path.abs_transform()));
+        let map = place.to_mm;
         let Some(lines) = polylines(path.data(), &map, self.r.chord_mm, self.points_left) else {
             if path.data().len() >= self.points_left {
                 return Err(too_many_points(self.r.about));
