@@ -46,5 +46,5 @@ fn paint(colour: Option<&str>, regions: &[Region]) -> Option<Value> {
         .flat_map(Region::rings)
         .map(|r| r.points.iter().map(|p| [p.x, p.y]).collect())
         .collect();
-    Some(json!({"colour": colour?, "rings": rings}))
+    Some(json!({"colour": colour, "rings": rings})).filter(|_| !regions.is_empty())
 }

@@ -7,10 +7,10 @@ use super::limits::MAX_LETTERS;
 use super::transforms::{self, shortened};
 use super::pathdata;
 use super::scale::{shape_length_px, split_length, unit_mm};
-use super::xml::property;
+use super::xml::{property, styled};
 
-/// The attributes that are lengths, by element.
-fn length_attributes(tag: &str) -> &'static [&'static str] {
+/// The attributes that are lengths, by element; a style may set them too.
+pub(super) fn length_attributes(tag: &str) -> &'static [&'static str] {
     match tag {
         "rect" => &["x", "y", "width", "height", "rx", "ry"],
         "circle" => &["cx", "cy", "r"],
@@ -45,7 +45,7 @@ pub(super) fn check(node: Node<'_, '_>) -> Result<(), String> {
         }
     }
     for name in length_attributes(tag) {
-        if let Some(text) = node.attribute(*name) {
+        if let Some(text) = property(node, name) {
             check_length(text).map_err(|what| format!("its {name} \"{}\" {what}", text.trim()))?;
         }
     }
@@ -76,9 +76,58 @@ fn check_length(text: &str) -> Result<(), String> {
     }
 }
 
+/// What of SVG and CSS an element asks for that is not followed, if anything.
+pub(super) fn not_followed(node: Node<'_, '_>) -> Option<String> {
+    let tag = node.tag_name().name();
+    let said = |name: &str, text: &str| Some(format!("its {name} \"{}\"", shortened(text)));
+    if let Some(text) = property(node, "clip-path").filter(|t| *t != "none" && !t.starts_with("url(")) {
+        return said("clip-path", text);
+    }
+    if let Some(text) = property(node, "transform-box").filter(|t| *t != "view-box")
+        && property(node, "transform-origin").is_some()
+        && property(node, "transform").is_some_and(|t| t != "none")
+    {
+        return said("transform-box", text);
+    }
+    if let Some(text) = property(node, "vector-effect").filter(|t| *t != "none") {
+        return said("vector-effect", text);
+    }
+    for name in ["translate", "rotate", "scale", "offset-path", "zoom", "d"] {
+        if let Some(text) = styled(node, name).filter(|t| *t != "none") {
+            return said(name, text);
+        }
+    }
+    let of_symbol: &[&str] = if tag == "symbol" { &["refX", "refY", "x", "y", "width", "height"] } else { &[] };
+    of_symbol.iter().find_map(|name| node.attribute(*name).and_then(|text| said(name, text.trim())))
+}
+
+/// What a style sheet asks for that is not followed, rule by rule. The reading library passes over it.
+pub(super) fn not_followed_in_sheet(css: &str) -> Vec<String> {
+    const OWN: [&str; 14] = [
+        "transform-box", "translate", "rotate", "scale", "offset-path", "zoom", "d", "x", "y", "cx", "cy", "r", "rx", "ry",
+    ];
+    let mut found = Vec::new();
+    for rule in css.split('}') {
+        let Some((head, body)) = rule.rsplit_once('{') else { continue };
+        let selector = head.rsplit(['{', ';']).next().unwrap_or_default().rsplit("*/").next().unwrap_or_default().trim();
+        // The page's own size is stated by its attributes, and told where it is doubtful.
+        let of_page = selector.split(',').all(|s| matches!(s.trim(), "svg" | ":root"));
+        for (name, value) in body.split(';').filter_map(|d| d.split_once(':')) {
+            let (name, value) = (name.trim(), value.trim());
+            let size = matches!(name, "width" | "height") && !of_page;
+            let clip = name == "clip-path" && !value.starts_with("url(");
+            let effect = name == "vector-effect";
+            if (OWN.contains(&name) || size || clip || effect) && !matches!(value, "none" | "auto" | "view-box") {
+                found.push(format!("what the style sheet sets for {selector} (its {name} \"{}\")", shortened(value)));
+            }
+        }
+    }
+    found
+}
+
 /// Why a readable shape draws nothing, if so.
 pub(super) fn nothing_to_draw(node: Node<'_, '_>) -> Option<&'static str> {
-    let size = |name: &str| node.attribute(name).and_then(split_length).map_or(0.0, |l| l.0);
+    let size = |name: &str| property(node, name).and_then(split_length).map_or(0.0, |l| l.0);
     match node.tag_name().name() {
         "path" => match node.attribute("d").map(pathdata::check) {
             None => Some("no outline"),
@@ -106,7 +155,7 @@ pub(super) fn nothing_to_draw(node: Node<'_, '_>) -> Option<&'static str> {
 /// ellipses, rounded rectangles, and paths with arcs. `None` where the library is exact, or where a length is
 /// in percent.
 pub(super) fn fine_outline(node: Node<'_, '_>) -> Option<String> {
-    let px = |name: &str| match node.attribute(name) {
+    let px = |name: &str| match property(node, name) {
         None => Some(0.0),
         Some(text) => shape_length_px(text),
     };
@@ -146,7 +195,7 @@ pub(super) fn fine_outline(node: Node<'_, '_>) -> Option<String> {
 
 /// `rx` and `ry`; one left out (or `auto`) is the other.
 fn radii(node: Node<'_, '_>) -> Option<(f64, f64)> {
-    let radius = |name: &str| match node.attribute(name).map(str::trim) {
+    let radius = |name: &str| match property(node, name) {
         None | Some("auto") => Some(None),
         Some(text) => shape_length_px(text).map(|r| Some(r).filter(|r| *r >= 0.0)),
     };
@@ -164,6 +213,21 @@ fn oval(cx: f64, cy: f64, rx: f64, ry: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_a_style_sheet_sets_in_vain_is_found() {
+        let css = "/* a: b */ svg{width:100%} .a{fill:red;clip-path:url(#c);rx:auto}\n.b, .c { stroke:none; rx: 5px }\n\
+                   .d{clip-path:circle(3px)} .e{height:4px}";
+        assert_eq!(
+            not_followed_in_sheet(css),
+            [
+                "what the style sheet sets for .b, .c (its rx \"5px\")",
+                "what the style sheet sets for .d (its clip-path \"circle(3px)\")",
+                "what the style sheet sets for .e (its height \"4px\")",
+            ]
+        );
+        assert!(not_followed_in_sheet("}{{};:;").is_empty());
+    }
 
     #[test]
     fn lengths_of_shapes_need_a_size_on_paper() {

@@ -19,6 +19,7 @@ mod model;
 mod pathdata;
 mod pieces;
 mod read;
+mod probe;
 mod remarks;
 mod scale;
 mod scan;
@@ -30,7 +31,7 @@ mod unpack;
 mod weigh;
 mod xml;
 
-pub use model::{Drawing, Element, Piece, Subpath};
+pub use model::{Drawing, Element, Loss, Piece, Subpath};
 pub use pieces::{Picked, picked_by, pieces};
 pub use read::{ReadOptions, parse, read};
 pub use underlap::underlap_of;

@@ -72,7 +72,7 @@ const CONTAINERS: [(&str, &str); 34] = [
 ];
 
 /// Drawings of which one is enough, or whose variants are no transform.
-const SINGLES: [(&str, &str); 38] = [
+const SINGLES: [(&str, &str); 53] = [
     ("a symbol's aspect: none", "<symbol id='m' viewBox='0 0 40 40' preserveAspectRatio='none'>{C}</symbol><use href='#m' x='10' y='20' width='90' height='50' transform='rotate(6)'/>"),
     ("a symbol's aspect: xMinYMin meet", "<symbol id='m' viewBox='0 0 40 40' preserveAspectRatio='xMinYMin meet'>{C}</symbol><use href='#m' x='10' y='20' width='90' height='50' transform='rotate(6)'/>"),
     ("a symbol's aspect: xMaxYMid", "<symbol id='m' viewBox='0 0 40 40' preserveAspectRatio='xMaxYMid'>{C}</symbol><use href='#m' x='10' y='20' width='90' height='50' transform='rotate(6)'/>"),
@@ -111,41 +111,72 @@ const SINGLES: [(&str, &str); 38] = [
     ("clip path of a hidden part", "<clipPath id='c'><rect x='3' y='3' width='16' height='20'/><circle cx='26' cy='26' r='13' visibility='hidden'/><rect x='22' y='3' width='9' height='9' display='none'/></clipPath><g clip-path='url(#c)' transform='scale(2.4) rotate(5)'>{C}</g>"),
     ("length units", "<rect fill='#ff0000' x='9mm' y='.5in' width='3cm' height='40pt'/><circle fill='#0000ff' cx='20pc' cy='60' r='40q'/>"),
     ("nested evenodd and nonzero", "<g transform='scale(2) skewY(7)'><path fill='#ff0000' fill-rule='evenodd' d='M3 3H27V27H3ZM9 9H21V21H9Z'/><path fill='#0000ff' d='M30 3H54V27H30ZM36 9H48V21H36Z'/></g>"),
+    ("a drawing within with a transform", "<svg x='10' y='20' width='60' height='50' viewBox='0 0 36 36' transform='rotate(8) scale(1.1)'>{C}</svg>"),
+    ("a copied symbol in percent in a drawing within", "<symbol id='m' viewBox='0 0 40 40'>{C}</symbol><svg x='8' y='9' width='90' height='80'><use href='#m' x='10%' y='5%' width='70%' height='80%'/></svg>"),
+    ("a copied symbol in percent in a viewBox", "<symbol id='m' viewBox='0 0 40 40'>{C}</symbol><svg width='110' height='100' viewBox='0 0 60 60'><use href='#m' x='10%' y='5%' width='70%' height='80%' transform='skewX(4)'/></svg>"),
+    ("a copy in percent", "<defs><g id='m'>{C}</g></defs><use href='#m' x='25%' y='40%'/>"),
+    ("a drawing within copied in percent", "<defs><svg id='m' viewBox='0 0 40 40'>{C}</svg></defs><use href='#m' x='10%' y='20%' width='75%' height='50%'/>"),
+    ("lengths by the style", "<rect style='x:12px;y:9px;width:40px;height:70px;rx:6px' fill='#ff0000'/><circle fill='#0000ff' r='3' style='cx:80px;cy:50px;r:22px'/><ellipse fill='#00aa00' cx='50' cy='100' style='rx:30px;ry:9px'/>"),
+    ("a drawing within placed by the style", "<svg style='x:15px;y:12px;width:70px;height:60px' viewBox='0 0 40 40'>{C}</svg>"),
+    ("hidden by a sheet", "<style>.h{visibility:hidden} .d{display:none} .o{opacity:0}</style><g transform='scale(2)'>{C}</g><rect class='h' width='90' height='20'/><rect class='d' width='90' height='20'/><g class='o'><rect width='90' height='20'/></g>"),
+    ("shown within what is hidden", "<g visibility='hidden'><rect width='90' height='20' fill='#ff0000'/><g visibility='visible' transform='scale(2)'>{C}</g></g>"),
+    ("a clipped copy of a clipped symbol, mirrored", "<clipPath id='c'><circle cx='50' cy='50' r='36'/></clipPath><symbol id='m' viewBox='0 0 30 36'>{C}</symbol><g transform='matrix(-1 0 0 1 118 0)' clip-path='url(#c)'><use href='#m' x='10' y='10' width='80' height='80' transform='rotate(10 50 50)'/></g>"),
+    ("clip path by the box, of a group with a stroke", "<clipPath id='c' clipPathUnits='objectBoundingBox'><circle cx='.5' cy='.5' r='.5'/></clipPath><g transform='scale(2.5 2)' clip-path='url(#c)'>{C}</g>"),
+    ("clip path on what is drawn twice", "<clipPath id='c'><rect x='4' y='8' width='22' height='24'/></clipPath><defs><g id='m' clip-path='url(#c)'>{C}</g></defs><use href='#m' transform='scale(2)'/><use href='#m' x='60' y='70' transform='rotate(5)'/>"),
+    ("clip path of a copy that is turned", "<defs><path id='p' d='M2 2H33L20 37Z' transform='rotate(10)'/></defs><clipPath id='c'><use href='#p' x='3' y='-2' transform='scale(1.2)'/></clipPath><g clip-path='url(#c)' transform='scale(2.3)'>{C}</g>"),
+    ("a pattern as artwork", "<pattern id='p' width='8' height='8' patternUnits='userSpaceOnUse'><rect width='8' height='8' fill='#ff0000'/></pattern><g transform='rotate(9)'><path fill='url(#p)' d='M30 10H100V90H60Z'/></g>"),
+    ("a link to a symbol by xlink", "<symbol id='m' viewBox='0 0 40 40'>{C}</symbol><use xmlns:xlink='http://www.w3.org/1999/xlink' xlink:href='#m' width='80' height='90' transform='translate(20 10)'/>"),
 ];
 
 /// Drawings whose page is not the plain one: the attributes of the outermost element, and the content.
 const PAGES: [(&str, &str, &str); 8] = [
     ("page with a shifted viewBox", "width='120mm' height='120mm' viewBox='-7 -4 60 60'", "{C}"),
-    ("page wider than its viewBox", "width='120mm' height='80mm' viewBox='0 0 45 45'", "{C}"),
-    ("page that stretches", "width='120mm' height='70mm' viewBox='2 1 45 45' preserveAspectRatio='none'", "{C}"),
-    ("page at the right end", "width='120mm' height='60mm' viewBox='0 0 45 45' preserveAspectRatio='xMaxYMin'", "{C}"),
+    ("page wider than its viewBox", "width='120mm' height='120mm' viewBox='0 0 45 60'", "{C}"),
+    ("page that stretches", "width='120mm' height='120mm' viewBox='2 1 45 60' preserveAspectRatio='none'", "{C}"),
+    ("page at the right end", "width='120mm' height='120mm' viewBox='0 0 45 60' preserveAspectRatio='xMaxYMin'", "{C}"),
     ("page in percent of a viewBox", "width='120mm' height='120mm' viewBox='0 0 60 40' preserveAspectRatio='xMidYMin'", "<rect fill='#ff0000' x='10%' y='5%' width='50%' height='25%'/><circle fill='#0000ff' cx='60%' cy='65%' r='20%'/>"),
     ("page with a symbol over its whole", "width='120mm' height='120mm' viewBox='5 5 60 60'", "<symbol id='m' viewBox='0 0 40 40'>{C}</symbol><use href='#m'/>"),
-    ("page with a drawing within in percent", "width='120mm' height='90mm' viewBox='5 5 80 60'", "<svg width='80%' height='70%' viewBox='0 0 40 40'>{C}</svg>"),
+    ("page with a drawing within in percent", "width='120mm' height='120mm' viewBox='5 5 80 60'", "<svg width='80%' height='70%' viewBox='0 0 40 40'>{C}</svg>"),
     ("page without a viewBox", "width='120mm' height='120mm'", "<g transform='scale(7.5)'>{C}</g>"),
+];
+
+/// Drawings that ask for what is not followed, and words of the caution that says so.
+const TOLD: [(&str, &str, &str); 9] = [
+    ("a symbol with a reference point", "<symbol id='m' viewBox='0 0 40 40' refX='20' refY='20'>{C}</symbol><use href='#m' x='60' y='60' width='40' height='40'/>", "its refX \"20\""),
+    ("a symbol with a size of its own", "<symbol id='m' viewBox='0 0 40 40' width='60' height='70'>{C}</symbol><use href='#m'/>", "its width \"60\""),
+    ("a transform about the shape's own box", "<g style='transform-box:fill-box;transform-origin:50% 50%' transform='rotate(40)'>{C}</g>", "its transform-box \"fill-box\""),
+    ("a stroke that does not scale", "<path d='M5 5L20 20' stroke='#ff0000' vector-effect='non-scaling-stroke' transform='scale(4)'/>", "its vector-effect"),
+    ("a clip path by a shape of CSS", "<g style='clip-path:circle(10px at 20px 20px)'>{C}</g>", "its clip-path \"circle(10px"),
+    ("a turn of its own", "<g style='rotate:30deg'>{C}</g>", "its rotate \"30deg\""),
+    ("corners by a sheet", "<style>rect{rx:9px}</style><rect fill='#ff0000' width='40' height='40'/>", "sets for rect (its rx \"9px\")"),
+    ("a mask", "<mask id='k'><circle cx='20' cy='20' r='12' fill='#fff'/></mask><g mask='url(#k)' transform='scale(2)'>{C}</g>", "are masked"),
+    ("a transform in ems", "<g style='transform:translate(2em,0)'>{C}</g>", "its transform \"translate(2em,0)\""),
 ];
 
 /// All drawings in a fixed order.
 pub fn all() -> Vec<Small> {
     let page = "width='120mm' height='120mm' viewBox='0 0 120 120'";
     let mut all = Vec::new();
-    let mut add = |name: String, root: &str, body: &str| {
+    let mut add = |name: String, root: &str, body: &str, told| {
         let body = body.replace("{C}", MOTIF);
         let svg = format!("<svg xmlns='http://www.w3.org/2000/svg' {root}>{body}</svg>\n");
-        all.push(Small { name, svg, told: None });
+        all.push(Small { name, svg, told });
     };
     for (container, body) in CONTAINERS {
         for (map, transform) in MAPS {
             let attribute =
                 if transform.is_empty() { String::new() } else { format!(" transform='{transform}'") };
-            add(format!("{container}, {map}"), page, &body.replace("{T}", &attribute));
+            add(format!("{container}, {map}"), page, &body.replace("{T}", &attribute), None);
         }
     }
     for (name, body) in SINGLES {
-        add(name.to_owned(), page, body);
+        add(name.to_owned(), page, body, None);
     }
     for (name, root, body) in PAGES {
-        add(name.to_owned(), root, body);
+        add(name.to_owned(), root, body, None);
+    }
+    for (name, body, told) in TOLD {
+        add(name.to_owned(), page, body, Some(told));
     }
     all
 }
