@@ -13,6 +13,7 @@ import argparse
 import io
 import json
 import pathlib
+import re
 import subprocess
 import sys
 import tempfile
@@ -21,7 +22,7 @@ import numpy
 from PIL import Image
 
 TILE = 283  # samples across a page: a prime, so that edges at round numbers never run along a row of samples
-ZOOM = 3  # pixels a sample is wide; the middle one counts
+ZOOM = 5  # pixels a sample is wide; the middle one counts
 COLUMNS = 20  # tiles in a row of the recorded sheet
 BAR = 0.99
 SLACK = 40  # samples a colour may be off whatever its size: 7 mm², edges of thin strips
@@ -90,8 +91,16 @@ def by_chromium(jobs):
             images = []
             for k, (path, page) in enumerate(some):
                 w, h = (v * ZOOM for v in size(page))
+                # A whole number of pixels wide: Chromium rounds the size of a picture before it scales it.
+                text, done = re.subn(r"width='([\d.]+)mm' height='([\d.]+)mm'", f"width='{w}' height='{h}'", path.read_text(), count=1)
+                assert done, f"{path}: no page"
+                if "viewBox" not in text.split(">")[0]:
+                    px = [v * 96 / 25.4 for v in page]
+                    text = text.replace("<svg ", f"<svg viewBox='0 0 {px[0]} {px[1]}' ", 1)
+                copy = pathlib.Path(folder, path.name)
+                copy.write_text(text)
                 images.append(
-                    f"<img src='{path.resolve().as_uri()}' style='position:absolute;left:{k % across * step}px;"
+                    f"<img src='{copy.as_uri()}' style='position:absolute;left:{k % across * step}px;"
                     f"top:{k // across * step}px;width:{w}px;height:{h}px'>"
                 )
             html.write_text("<body style='margin:0;background:#fff'>" + "".join(images))
@@ -116,7 +125,7 @@ def as_read(read):
     tile = numpy.zeros((TILE, TILE), dtype=numpy.uint8)
     xs = (numpy.arange(columns) + 0.5) * mm
     for painted in read["painted"]:
-        number = COLOURS.index(painted["colour"] or "#ff0000")
+        number = COLOURS.index(painted["colour"] or "#ff0000")  # a pattern has none; the one in the table is red
         rings = [numpy.array(r) for r in painted["rings"]]
         for row in range(rows):
             y = read["page_mm"][1] - (row + 0.5) * mm

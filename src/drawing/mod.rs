@@ -14,6 +14,7 @@ mod flatten;
 mod fonts;
 mod geometry;
 mod interlaced;
+mod letters;
 pub mod limits;
 mod model;
 mod pathdata;

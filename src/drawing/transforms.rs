@@ -7,6 +7,7 @@
 use std::fmt::Write;
 
 use super::scale::{shape_length_px, split_length};
+use crate::shape::{Affine, turn_cos_sin};
 
 /// Numbers beyond this make no sense.
 const LARGEST: f64 = 1e9;
@@ -85,6 +86,31 @@ fn function(name: &str, words: &[&str], out: &mut String) -> Result<(), String> 
 fn write_list(out: &mut String, name: &str, numbers: &[f64]) -> std::fmt::Result {
     let numbers: Vec<String> = numbers.iter().map(f64::to_string).collect();
     write!(out, "{}{name}({})", if out.is_empty() { "" } else { " " }, numbers.join(" "))
+}
+
+/// The map of a list in plain numbers.
+pub(super) fn map(list: &str) -> Option<Affine> {
+    let mut all = Affine::IDENTITY;
+    for part in list.split(')').map(str::trim).filter(|p| !p.is_empty()) {
+        let (name, numbers) = part.split_once('(')?;
+        let n: Vec<f64> = numbers.split(' ').map(|w| w.parse().ok()).collect::<Option<_>>()?;
+        let tan = |d: f64| libm::tan(d.to_radians());
+        let one = match (name, n.as_slice()) {
+            ("matrix", &[a, b, c, d, e, f]) => Affine([a, b, c, d, e, f]),
+            ("translate", &[x, ref y @ ..]) => Affine([1.0, 0.0, 0.0, 1.0, x, y.first().copied().unwrap_or(0.0)]),
+            ("scale", &[x, ref y @ ..]) => Affine([x, 0.0, 0.0, y.first().copied().unwrap_or(x), 0.0, 0.0]),
+            ("rotate", &[d, ref about @ ..]) => {
+                let (c, s) = turn_cos_sin(d);
+                let (x, y) = (about.first().copied().unwrap_or(0.0), about.get(1).copied().unwrap_or(0.0));
+                Affine([c, s, -s, c, x - c * x + s * y, y - s * x - c * y])
+            }
+            ("skewX", &[d]) => Affine([1.0, 0.0, tan(d), 1.0, 0.0, 0.0]),
+            ("skewY", &[d]) => Affine([1.0, tan(d), 0.0, 1.0, 0.0, 0.0]),
+            _ => return None,
+        };
+        all = all.after(&one);
+    }
+    Some(all)
 }
 
 /// An angle in degrees; a bare number is one in degrees.
@@ -181,6 +207,24 @@ mod tests {
             assert_eq!(plain(written).as_deref(), Ok(wanted), "{written}");
         }
         assert!(plain("skew(45deg, 0)").unwrap().starts_with("matrix(1 0 0.99999"));
+    }
+
+    /// The library's own reading of the same lists, in single precision.
+    #[test]
+    fn maps_are_those_of_the_library() {
+        for list in [
+            "translate(3)",
+            "rotate(30 5 7) scale(-1 2)",
+            "matrix(1 2 3 -4 10 -5) skewX(20)",
+            "skewY(-11) scale(3) rotate(70)",
+        ] {
+            let svg = format!("<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><g transform='{list}'><path d='M0 0h1v1z'/></g></svg>");
+            let tree = usvg::Tree::from_str(&svg, &usvg::Options::default()).unwrap();
+            let Some(usvg::Node::Group(g)) = tree.root().children().first() else { panic!("{list}") };
+            let (ours, theirs) = (map(list).unwrap(), super::super::tree::affine(g.transform()));
+            assert!(ours.0.iter().zip(theirs.0).all(|(a, b)| (a - b).abs() < 1e-4), "{list}: {ours:?} {theirs:?}");
+        }
+        assert_eq!(map("spin(3)"), None);
     }
 
     #[test]

@@ -13,7 +13,7 @@ use super::model::{Element, Subpath};
 use super::probe::StandIn;
 use super::remarks::{Remark, Remarks, Spot};
 use super::xml::{Fate, Sources};
-use super::{clip, colour, filled};
+use super::{clip, colour, filled, letters};
 use crate::say::Trouble;
 use crate::shape::booleans::FillRule;
 use crate::shape::{Affine, Bounds, Region, Ring, pt};
@@ -225,7 +225,12 @@ impl Walk<'_> {
         let hairline = file.and_then(|s| s.look.hairline());
         let fill = path.fill().filter(|f| f.opacity().get() > 0.0);
         let stroke = path.stroke().filter(|s| s.opacity().get() > 0.0);
-        if place.hidden || file.is_some_and(|s| s.look.invisible) {
+        // The library knows style sheets too; of what has no paint for it only the file tells.
+        let unseen = match fill.is_some() || stroke.is_some() {
+            true => !path.is_visible(),
+            false => file.is_some_and(|s| s.look.invisible),
+        };
+        if place.hidden || unseen {
             self.tell(Remark::Hidden, name, &spot);
             return Ok(());
         }
@@ -382,6 +387,10 @@ impl Walk<'_> {
             if source.tag == "text" {
                 let name = self.name_with_font(Some(at));
                 self.remarks.add(Remark::TextLost, name);
+                if let Some(corners) = source.letters {
+                    let spot = self.spot(Some(at), Bounds::of(corners.map(|p| self.r.to_mm.apply(p))));
+                    self.remarks.place(Remark::TextLost, &spot);
+                }
             } else {
                 let name = self.r.sources.name(at);
                 self.remarks.add(if source.look.invisible { Remark::Hidden } else { Remark::Unread }, name);
@@ -403,24 +412,20 @@ fn is_a_point(subpath: &Subpath) -> bool {
     subpath.points.windows(2).all(|w| matches!(w, [a, b] if a == b))
 }
 
-/// About where a text stands: it may have no outlines to measure.
+/// About where a text without outlines stands: its chunks' starting points and letters of its size.
 fn letters_box(text: &Text, map: &Affine) -> Bounds {
-    /// Width of a letter in its size, on average.
-    const WIDE: f64 = 0.5;
     let mut all = Bounds::EMPTY;
-    let mut at = [0.0, 0.0];
+    let mut at = pt(0.0, 0.0);
     for chunk in text.chunks() {
-        at = [chunk.x().map_or(at[0], f64::from), chunk.y().map_or(at[1], f64::from)];
+        at = pt(chunk.x().map_or(at.x, f64::from), chunk.y().map_or(at.y, f64::from));
         let size = chunk.spans().iter().map(|s| f64::from(s.font_size().get())).fold(0.0, f64::max);
-        let wide = WIDE * size * chunk.text().chars().count() as f64;
-        let left = match chunk.anchor() {
-            usvg::TextAnchor::Start => at[0],
-            usvg::TextAnchor::Middle => at[0] - wide / 2.0,
-            usvg::TextAnchor::End => at[0] - wide,
+        let back = match chunk.anchor() {
+            usvg::TextAnchor::Start => 0.0,
+            usvg::TextAnchor::Middle => 0.5,
+            usvg::TextAnchor::End => 1.0,
         };
-        for corner in [(left, at[1]), (left + wide, at[1]), (left + wide, at[1] - size), (left, at[1] - size)] {
-            all = all.union(Bounds::of([map.apply(pt(corner.0, corner.1))]));
-        }
+        let corners = letters::corners(at, size, chunk.text().chars().count(), back);
+        all = all.union(Bounds::of(corners.map(|p| map.apply(p))));
     }
     all
 }

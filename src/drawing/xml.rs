@@ -6,7 +6,8 @@ use std::rc::Rc;
 
 use usvg::roxmltree::{Document, Node};
 
-use super::geometry;
+use super::{geometry, letters};
+use crate::shape::Point;
 use super::remarks::{Remark, Remarks};
 
 pub(super) const SVG_NS: &str = "http://www.w3.org/2000/svg";
@@ -32,6 +33,8 @@ pub(super) struct Source {
     pub orphan: bool,
     /// True when it asks for something that is not followed.
     pub not_followed: bool,
+    /// Where a text would stand, user units of the page.
+    pub letters: Option<[Point; 4]>,
 }
 
 /// Properties that go from parent to child, as written. Style sheets are not followed.
@@ -153,6 +156,7 @@ impl Sources {
                 look,
                 orphan: false,
                 not_followed: false,
+                letters: (tag == "text").then(|| letters::stated(node)).flatten(),
             });
         }
         s
