@@ -1,8 +1,8 @@
 //! What a drawing is once read.
 
 use crate::job::Match;
-use crate::say::Note;
-use crate::shape::{Point, Region};
+use crate::say::{Level, Note};
+use crate::shape::{Bounds, Point, Region};
 
 /// A drawing in the drawing frame: mm, y up, origin at the lower-left corner of the page.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,6 +15,28 @@ pub struct Drawing {
     pub notes: Vec<Note>,
     /// True when the file states its size in a unit of length; false: in pixels alone, whose size is a guess.
     pub measured: bool,
+    /// What the drawing loses or keeps otherwise than drawn, where its place is known; the notes name the rest
+    /// as well.
+    pub losses: Vec<Loss>,
+}
+
+/// Something the drawing shows that is lost, or read otherwise than it shows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Loss {
+    /// Its id, or that of the copy it came by.
+    pub id: String,
+    /// Line of the file it stands on, from 1; 0 when unknown.
+    pub line: u32,
+    /// How many elements of the drawing lie beneath it.
+    pub beneath: usize,
+    /// Where it is.
+    pub bounds: Bounds,
+    /// How much it matters.
+    pub level: Level,
+    /// What is lost: a full sentence.
+    pub text: &'static str,
+    /// What to do: a full sentence, or nothing.
+    pub advice: &'static str,
 }
 
 /// One drawn element with its outlines.

@@ -10,7 +10,7 @@ use super::limits::{MAX_COPY_BYTES, MAX_ELEMENTS, MAX_SECONDS, STACK_BYTES};
 use super::model::Drawing;
 use super::remarks::{Remark, Remarks};
 use super::scale::{Mend, Scale, Stated};
-use super::tree::{Reading, elements};
+use super::tree::{Reading, elements, reach};
 use super::xml::{Sources, property};
 use super::{copy, fonts, scan, unpack, weigh};
 use crate::say::Trouble;
@@ -116,6 +116,12 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
             remarks.add(Remark::DuplicateId, source.id.as_str());
         }
     }
+    for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
+        let css: String = sheet.children().filter_map(|t| t.text()).collect();
+        for what in super::geometry::not_followed_in_sheet(&css) {
+            remarks.add(Remark::NotFollowed, what);
+        }
+    }
     let scale = read_scale(&doc, about)?;
     let copied = copy::write(&doc, &sources, &scale).ok_or_else(|| {
         Trouble::bad_input(about, format!("written out it is larger than {MAX_COPY_BYTES} bytes"))
@@ -136,8 +142,7 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
         .map_err(|e| Trouble::bad_input(about, format!("it cannot be read as SVG: {e}")))?;
     drop(copied);
 
-    let all = tree.root().abs_bounding_box();
-    let reach = [f64::from(all.right()), f64::from(all.bottom())];
+    let reach = reach(&tree);
     let mend = Mend {
         drawing_scale: options.drawing_scale,
         width_mm: options.width_mm,
@@ -147,9 +152,10 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
     let reading =
         Reading { sources: &sources, lacks: &lacks, to_mm: page.to_mm, chord_mm: options.chord_mm, about };
     let elements = elements(&tree, &reading, &mut remarks)?;
+    let losses = remarks.losses();
     let mut notes = page.notes;
     notes.extend(remarks.notes(about));
-    Ok(Drawing { page_mm: page.size_mm, elements, notes, measured: page.physical })
+    Ok(Drawing { page_mm: page.size_mm, elements, notes, losses, measured: page.physical })
 }
 
 fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {
@@ -174,7 +180,7 @@ fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {
     }
     for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
         let css: String = sheet.children().filter_map(|t| t.text()).collect();
-        super::geometry::check_sheet(&css).map_err(|what| {
+        super::transforms::check_sheet(&css).map_err(|what| {
             Trouble::bad_input(about, what)
                 .hint("write it with plain numbers, or apply it in the drawing program")
         })?;

@@ -346,7 +346,8 @@ fn length(text: &str) -> Result<Option<Length>, String> {
     Ok(Some(Length { mm: number * mm, physical: !matches!(unit.to_ascii_lowercase().as_str(), "" | "px") }))
 }
 
-fn view_box(text: &str) -> Option<[f64; 4]> {
+/// The four numbers of a viewBox, when they make one.
+pub(super) fn view_box(text: &str) -> Option<[f64; 4]> {
     let numbers: Vec<f64> = text
         .split(|c: char| c.is_ascii_whitespace() || c == ',')
         .filter(|w| !w.is_empty())

@@ -266,6 +266,7 @@ fn alone(
         page_mm: [0.0; 2],
         elements: Vec::new(),
         notes: Vec::new(),
+        losses: Vec::new(),
         measured: true,
     };
     Prepared { job, drawing, pieces: vec![one], cloths: vec![cloth], notes: Vec::new() }

@@ -58,8 +58,10 @@ fn push_faults(out: &mut String, checked: &Checked) {
     out.push_str(&format!("\n{heading} (places in mm from the lower left corner of the page)\n"));
     let digits = checked.faults.len().to_string().len();
     let numbered: Vec<(usize, &Fault)> = checked.faults.iter().enumerate().map(|(i, f)| (i + 1, f)).collect();
+    // What is not as drawn is so for one reason or another.
+    let same_kind = |a: &Fault, b: &Fault| a.kind == b.kind && (a.kind != FaultKind::Lost || reason(a) == reason(b));
     let alike = |fault: &Fault| {
-        let same = |f: &&Fault| f.severity == Severity::Note && f.kind == fault.kind;
+        let same = |f: &&Fault| f.severity == Severity::Note && same_kind(f, fault);
         fault.severity == Severity::Note && checked.faults.iter().filter(same).count() >= ALIKE
     };
     let (folded, single): (Vec<_>, Vec<_>) = numbered.into_iter().partition(|(_, f)| alike(f));
@@ -71,9 +73,18 @@ fn push_faults(out: &mut String, checked: &Checked) {
         }
     }
     for kind in FaultKind::ALL {
-        let of_kind: Vec<_> = folded.iter().filter(|(_, f)| f.kind == kind).collect();
-        push_alike(out, kind, &of_kind);
+        let mut left: Vec<_> = folded.iter().filter(|(_, f)| f.kind == kind).collect();
+        while let Some(&&(_, first)) = left.first() {
+            let (of_kind, others): (Vec<_>, Vec<_>) = left.into_iter().partition(|(_, f)| same_kind(f, first));
+            push_alike(out, kind, &of_kind);
+            left = others;
+        }
     }
+}
+
+/// The first sentence: what the fault is, without how many there are.
+fn reason(fault: &Fault) -> &str {
+    fault.text.split_inclusive('.').next().unwrap_or_default()
 }
 
 /// So many notes of one kind are told together.

@@ -147,6 +147,7 @@ pub fn get(table: &Table) -> Result<Value, Problem> {
     Ok(json!({
         "page_mm": drawing.page_mm, "scale": scale, "measured": drawing.measured, "size_said": size_said, "shapes": shapes, "layers": layers, "faults": faults,
         "size_remarks": drawing.notes.iter().filter(|n| of_size(&n.text)).map(|n| n.text.clone()).collect::<Vec<_>>(),
+        "losses": drawing.losses.iter().map(|l| json!({"box": [point(l.bounds.min), point(l.bounds.max)]})).collect::<Vec<_>>(),
         "notes": notes, "troubles": troubles(&understood.troubles()),
     }))
 }
