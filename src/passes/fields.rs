@@ -41,3 +41,8 @@ pub fn fields(pieces: &[&Region], size: Point) -> Option<Vec<Bounds>> {
 pub fn share_marks(a: Bounds, b: Bounds) -> bool {
     linked(a, b, MARK_INSET_MM)
 }
+
+/// What two fields share at least, across and up, where they share enough of the work for marks, mm.
+pub fn least_shared_mm() -> f64 {
+    mark_band(MARK_INSET_MM)
+}

@@ -9,7 +9,7 @@ use crate::estimate;
 use crate::job::{ClothSpec, Cutter, Grain, Unsaid};
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
-use crate::say::{Note, Trouble};
+use crate::say::{Note, Trouble, Watch};
 use crate::shape::{Point, Region, Ring, pt};
 
 use super::cloth_model::{PlanBuying, PlanCloth, PlanOffcut, PlanPattern, PlanRectangle};
@@ -28,7 +28,12 @@ const MOST_NAMED: usize = 5;
 ///
 /// # Errors
 /// A fault found when the passes are put together again.
-pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<Trouble>> {
+pub fn plan(
+    prepared: &Prepared,
+    lay: &Lay,
+    cut: &[Passes],
+    watch: &dyn Watch,
+) -> Result<Plan, Vec<Trouble>> {
     let Prepared { job, drawing, pieces, cloths, notes } = prepared;
     let mut plan = Plan {
         settlay_plan: 1,
@@ -117,7 +122,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             ),
         ));
     }
-    if let Some((sewing, said)) = stitching::sewing(prepared).map_err(|t| vec![t])? {
+    if let Some((sewing, said)) = stitching::sewing(prepared, watch).map_err(|t| vec![t])? {
         plan.sewing = Some(sewing);
         plan.notes.extend(said);
     }

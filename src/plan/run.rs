@@ -186,7 +186,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
             .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
         ]);
     };
-    let mut plan = build::plan(&prepared, &lay, &cut)?;
+    let mut plan = build::plan(&prepared, &lay, &cut, watch)?;
     plan.notes.extend(notes);
     plan.notes.sort_by_key(|n| n.level);
     Ok(Run { lay, plan, prepared })

@@ -1,7 +1,7 @@
 //! From the pieces as drawn and the frame to the plan's sewing.
 
 use crate::job::Frame;
-use crate::say::{Note, Trouble};
+use crate::say::{Note, Trouble, Watch};
 use crate::sew::{self, Count, Line, Sewing, SewnShape, Stitching};
 
 use super::build::{pair, round};
@@ -19,7 +19,7 @@ const TACK_SHARE: f64 = 1.0 / 3.0;
 ///
 /// # Errors
 /// A frame the work cannot be sewn in.
-pub(super) fn sewing(prepared: &Prepared) -> Result<Option<(PlanSewing, Vec<Note>)>, Trouble> {
+pub(super) fn sewing(prepared: &Prepared, watch: &dyn Watch) -> Result<Option<(PlanSewing, Vec<Note>)>, Trouble> {
     let Some(frame) = &prepared.job.frame else { return Ok(None) };
     let stitching = stitching(frame, prepared.job.cutter.border_mm.max(0.0));
     let pieces: Vec<SewnShape> = prepared
@@ -27,12 +27,15 @@ pub(super) fn sewing(prepared: &Prepared) -> Result<Option<(PlanSewing, Vec<Note
         .iter()
         .map(|p| SewnShape { name: &p.id, drawn: &p.drawn, element: p.element })
         .collect();
-    let found = sew::sewing(&sew::Request {
+    let request = sew::Request {
         pieces: &pieces,
         field_mm: frame.field_mm,
         border_mm: stitching.border_mm,
         tack_in_mm: stitching.tack_in_mm,
-    })?;
+    };
+    watch.step("sewing", 0.0, "");
+    let found = sew::sewing(&request, watch)?;
+    watch.step("sewing", 1.0, &format!("{} hoopings", found.hoopings.len()));
     let name = |piece: usize| pieces.get(piece).map_or(String::new(), |p| p.name.to_owned());
     let place = |piece: usize| found.order.iter().position(|o| o.0 == piece).map_or(0, |k| k + 1);
     let mut hoopings = Vec::new();

@@ -6,17 +6,24 @@
 
 mod axis;
 mod before;
+mod bound;
+mod fields;
+mod given;
+mod heaviest;
 mod hoopings;
 mod marks;
 mod off_bias;
-mod order;
+mod overs;
 mod placement;
 mod run_across;
+mod search;
 mod sewn;
 mod side;
 mod slender;
 mod split;
 mod stitches;
+mod stretches;
+mod task;
 
 pub use axis::{Axis, Run, narrow_axis};
 pub use hoopings::{Hooping, Part, Request, Sewing, SewnShape, sewing};
