@@ -13,6 +13,7 @@ mod filled;
 mod flatten;
 mod fonts;
 mod geometry;
+mod groups;
 mod interlaced;
 pub mod limits;
 mod model;

@@ -2,13 +2,14 @@
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::job::Match;
+use crate::job::{Match, PieceRule};
 use crate::say::{Quiet, Trouble, Watch};
 use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt, tol};
 
 use super::board::{Board, Layout};
 use super::chance::Chance;
 use super::form::Form;
+use super::helps;
 use super::kind::{Hold, PhaseSpace, Way};
 use super::phases::Members;
 use super::places::Places;
@@ -20,6 +21,7 @@ pub fn no_way_in(
     board: &Board,
     places: &Places,
     pieces: &[Piece],
+    rules: &[PieceRule],
     cloth: &Cloth,
     gap_mm: f64,
 ) -> Vec<Trouble> {
@@ -43,13 +45,9 @@ pub fn no_way_in(
             if cloth.open_length { String::new() } else { format!(" and {:.0} mm along", end - board.near) }
         );
         if !ways.iter().any(|w| fits(&w)) {
-            let hint = if ways[0].bounds.height() <= board.right - board.left
-                && (cloth.open_length || ways[0].bounds.width() <= end - board.near)
-            {
-                "it would fit turned by 90°: set grain to \"across\" if the cloth's look allows it"
-            } else {
-                "use a larger cloth, or divide the piece in the drawing"
-            };
+            let offers = (board.right - board.left, end - board.near);
+            let hint = helps::turned(piece, places, pieces, rules, cloth, offers)
+                .unwrap_or_else(|| "use a larger cloth, or divide the piece in the drawing".into());
             troubles.push(
                 Trouble::cannot(
                     format!("piece {}", piece.id),
@@ -118,7 +116,7 @@ pub fn no_way_in(
         }
     }
     if troubles.is_empty() {
-        troubles = no_common_phase(board, places, pieces, cloth);
+        troubles = no_common_phase(board, places, pieces, cloth, end);
     }
     troubles
 }
@@ -170,15 +168,33 @@ fn some_phase_fits(board: &Board, way: &Way, end: f64) -> bool {
 }
 
 /// The trouble of groups whose pieces each have places, but none in the same phase of the pattern.
-fn no_common_phase(board: &Board, places: &Places, pieces: &[Piece], cloth: &Cloth) -> Vec<Trouble> {
+fn no_common_phase(
+    board: &Board,
+    places: &Places,
+    pieces: &[Piece],
+    cloth: &Cloth,
+    end: f64,
+) -> Vec<Trouble> {
     let members = Members::new(board);
     let mut chance = Chance::new(0, 0);
-    (0..board.groups.len())
+    let stuck: Vec<usize> = (0..board.groups.len())
         .filter(|g| members.pick(board, *g, f64::INFINITY, &mut chance).is_none())
-        .filter_map(|g| places.free().nth(members.first(board, g)))
-        .map(|place| {
+        .collect();
+    if stuck.is_empty() {
+        return Vec::new();
+    }
+    // By itself every piece has a place, so on cloth of open length each kept apart has one too.
+    let apart = helps::apart(board, &stuck);
+    let each = cloth.open_length || fits_quickly(&apart, 0, end);
+    stuck
+        .iter()
+        .filter_map(|g| Some((*g, places.free().nth(members.first(board, *g))?)))
+        .map(|(g, place)| {
             let piece = &pieces[place.piece];
             let across = board.right - board.left;
+            let hint = helps::each(board, places, pieces, &[g])
+                .filter(|_| each)
+                .map_or_else(String::new, |each| format!("{each}, or "));
             Trouble::cannot(
                 format!("group {}", piece.group),
                 format!(
@@ -189,7 +205,7 @@ fn no_common_phase(board: &Board, places: &Places, pieces: &[Piece], cloth: &Clo
                     piece.matching.word()
                 ),
             )
-            .hint("use a wider cloth, or give the widest pieces a group of their own")
+            .hint(format!("{hint}use a wider cloth"))
         })
         .collect()
 }
@@ -300,6 +316,12 @@ pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
         }
         if fits_quickly(&free, seed, end) {
             helps.push("or match \"free\"".into());
+        }
+        let all: Vec<usize> = (0..board.groups.len()).collect();
+        if let Some(each) = helps::each(board, places, pieces, &all)
+            && fits_quickly(&helps::apart(board, &all), seed, end)
+        {
+            helps.push(format!("or {each}"));
         }
     }
     let one_way = places.places.iter().any(|p| p.turns.len() == 1);
