@@ -13,6 +13,7 @@ mod filled;
 mod flatten;
 mod fonts;
 mod geometry;
+mod groups;
 mod interlaced;
 mod letters;
 pub mod limits;
@@ -32,6 +33,7 @@ mod unpack;
 mod weigh;
 mod xml;
 
+pub use groups::regroup;
 pub use model::{Drawing, Element, Loss, Piece, Subpath};
 pub use pieces::{Picked, picked_by, pieces};
 pub use read::{ReadOptions, parse, read};

@@ -93,7 +93,8 @@ pub struct Piece {
     pub cut: Region,
     /// How its pattern must sit.
     pub matching: Match,
-    /// Name of the group it is matched with: the rule's, or its own id.
+    /// Name of the group it is matched with: the one its rule gives, else one for all pieces of the rule, or for it alone
+    /// where the rule keeps its pieces apart.
     pub group: String,
     /// The point that is centred or paired: the rule's, or the middle of the drawn region's box.
     pub anchor: Point,

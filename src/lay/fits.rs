@@ -3,12 +3,13 @@
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{LaySpec, PieceRule};
-use crate::say::Watch;
+use crate::say::{Trouble, Watch};
 
 use super::board::{Board, Layout};
 use super::places::{Places, Single, places};
 use super::prepare;
 use super::search::{Budget, Listener, search};
+use super::stand::Stands;
 
 /// Pieces to be tried on cloths of one fabric. Their forms are made ready once.
 pub struct Fits<'a> {
@@ -29,7 +30,23 @@ impl<'a> Fits<'a> {
     /// True when a search of at most `moves` moves lays them all on `cloth`, which is of fixed length; it ends as soon
     /// as it does. False says no more than that none was found.
     pub fn goes(&mut self, cloth: &Cloth, moves: u64, watch: &dyn Watch) -> bool {
-        let Ok(places) = places(self.pieces, &self.singles, self.rules, cloth) else { return false };
+        let Ok(first) = self.places(cloth, &Stands::new()) else { return false };
+        // Groups that may lie along or across are tried in each way, all of them alike.
+        let ways = first.open.iter().map(|(_, all)| all.len()).max().unwrap_or(1);
+        let others: Vec<Stands> = (1..ways)
+            .map(|k| first.open.iter().filter_map(|(g, all)| Some((g.clone(), *all.get(k)?))).collect())
+            .collect();
+        self.lay(first, cloth, moves, watch)
+            || others.iter().any(|stands| {
+                self.places(cloth, stands).is_ok_and(|places| self.lay(places, cloth, moves, watch))
+            })
+    }
+
+    fn places(&self, cloth: &Cloth, stands: &Stands) -> Result<Places, Vec<Trouble>> {
+        places(self.pieces, &self.singles, self.rules, cloth, stands)
+    }
+
+    fn lay(&mut self, places: Places, cloth: &Cloth, moves: u64, watch: &dyn Watch) -> bool {
         let board = match self.board.take() {
             Some(board) if alike(&board, &places) => prepare::on_another(board, &places, cloth),
             _ => prepare::board(self.pieces, &places, cloth, &[], self.spec.gap_mm, true),

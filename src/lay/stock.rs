@@ -14,10 +14,11 @@ use crate::shape::Region;
 
 use super::board::{Board, Layout};
 use super::compute::Request;
+use super::either;
 use super::locked::Locked;
 use super::places::Single;
 use super::search::{Budget, Listener};
-use super::task::{Found, Task};
+use super::task::Found;
 
 /// The cloths that `piece` may be cut from, by index: the one its rule names, or every cloth of the stock
 /// its rule names.
@@ -273,7 +274,7 @@ impl Sharing<'_> {
         if self.tries_left == 0 {
             return None;
         }
-        let task = Task::new(self.request, c, singles, self.locked).ok()?;
+        let task = either::task(self.request, c, singles, self.locked).ok()?;
         self.tries_left -= 1;
         let spec = self.request.spec;
         self.watch.step("lay", 0.0, &format!("{} pieces on {}?", singles.len(), task.cloth.name));
@@ -302,7 +303,7 @@ impl Sharing<'_> {
         for unit in left {
             let mut why = Vec::new();
             let none =
-                choices.iter().all(|c| match Task::new(self.request, *c, &unit.singles, self.locked) {
+                choices.iter().all(|c| match either::task(self.request, *c, &unit.singles, self.locked) {
                     Ok(_) => false,
                     Err(t) => {
                         if *c == roomiest {

@@ -64,6 +64,7 @@ impl Plan {
             frame: None,
             lay: LaySpec::default(),
             sheets: self.sheets.clone(),
+            scale_said: true,
         }
     }
 }

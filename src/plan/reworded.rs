@@ -1,7 +1,7 @@
 //! A plan told anew: title, prices and sewing as the job has them now, its cut lines left as they are.
 
 use crate::lay::Lay;
-use crate::say::Trouble;
+use crate::say::{Trouble, Watch};
 
 use super::build::plan_cloth;
 use super::model::Plan;
@@ -16,7 +16,7 @@ const SEWING: &str = "sewing";
 ///
 /// # Errors
 /// A frame the work cannot be sewn in.
-pub fn reworded(plan: &Plan, prepared: &Prepared, lay: &Lay) -> Result<Plan, Trouble> {
+pub fn reworded(plan: &Plan, prepared: &Prepared, lay: &Lay, watch: &dyn Watch) -> Result<Plan, Trouble> {
     let mut new = Plan {
         title: prepared.job.title.clone(),
         sheets: prepared.job.sheets.clone(),
@@ -32,7 +32,7 @@ pub fn reworded(plan: &Plan, prepared: &Prepared, lay: &Lay) -> Result<Plan, Tro
         cloth.described = told.described;
     }
     new.notes.retain(|n| n.about != SEWING);
-    if let Some((sewing, said)) = stitching::sewing(prepared)? {
+    if let Some((sewing, said)) = stitching::sewing(prepared, watch)? {
         new.sewing = Some(sewing);
         new.notes.extend(said);
     }

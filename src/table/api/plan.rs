@@ -153,11 +153,11 @@ pub fn words(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     write::may_move_in(&folder)?;
     let locked = locked(&laid(&work, prepared), prepared);
     let as_laid = readable::text(&as_laid(work.job.unwrap_or_default(), &locked));
-    heavy::start(table, "words", Some(revision), move |table, _| {
+    heavy::start(table, "words", Some(revision), move |table, progress| {
         let prepared = understood.prepared()?;
         let (plan, _) = plan::read(&folder)?;
         let done = realign::read_done(&folder, &plan)?;
-        let new = plan::reworded(&plan, prepared, &lay)?;
+        let new = plan::reworded(&plan, prepared, &lay, progress)?;
         let done = done.of_retitled(&new);
         let new = done.seen_in(&new);
         let done = (!done.passes.is_empty()).then(|| done.text());
