@@ -12,6 +12,7 @@ use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble};
 use crate::shape::{Point, Region, Ring, pt};
 
+use super::burnt::{burnt, spoilt_by_marks};
 use super::cloth_model::{PlanBuying, PlanCloth, PlanOffcut, PlanPattern, PlanRectangle};
 use super::model::{Pair, Plan, PlanPass, PlanPiece, PlanRegion};
 use super::offcuts;
@@ -57,7 +58,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             plan.notes.push(Note::advice(format!("cloth {}", cloth.name), text));
             continue;
         }
-        plan.cloths.push(plan_cloth(prepared, c, on));
+        plan.cloths.push(plan_cloth(prepared, c, on, &spoilt_by_marks(&cut[c])));
         for placed in &on.placed {
             let piece = &pieces[placed.piece];
             plan.pieces.push(PlanPiece {
@@ -86,6 +87,10 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         let bridges = bridges_of(prepared, c, on, &cut[c]);
         for pass in &cut[c].passes {
             plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts, &bridges)?);
+        }
+        let burnt = burnt(&plan, &cloth.name);
+        if let Some(told) = plan.cloths.last_mut() {
+            told.offcuts.iter_mut().for_each(|left| left.keep_burnt(&burnt));
         }
         plan.notes.extend(bridge_notes(&cloth.name, &bridges, &cuts, job.cutter.bridges.as_ref()));
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
@@ -227,7 +232,7 @@ fn tolerance_note(cloth: &Cloth) -> Option<Note> {
     })
 }
 
-fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
+fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay, marks: &[Region]) -> PlanCloth {
     let (cloth, spec) = (&prepared.cloths[c], &prepared.job.cloths[c]);
     let clear_mm = prepared.job.lay.gap_mm.max(prepared.job.cutter.kerf_mm);
     let leftovers = offcuts::leftovers(cloth, on, clear_mm);
@@ -252,7 +257,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         efficiency: round(on.efficiency()),
         least_length_mm: round(on.least_length_mm),
         proved_shortest: on.proved,
-        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_cuts(cloth, on, clear_mm)).map(|b| {
+        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_burns(cloth, on, clear_mm, marks)).map(|b| {
             PlanRectangle {
                 x: round(b.min.x),
                 y: round(b.min.y),
@@ -265,6 +270,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
             .map(|r| PlanOffcut {
                 outline: pairs(&r.outline),
                 cutouts: r.cutouts.iter().map(pairs).collect(),
+                flaws: Vec::new(),
                 area_mm2: round(r.area()),
             })
             .collect(),
@@ -273,6 +279,7 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
         waste_g: None,
         // The photograph stays beside its job: what is kept on the shelf stands by itself.
+        cut_from: None,
         described: Some(spec.clone().without_photo()),
     };
     told.waste_g = spec.weight_g_per_m2.map(|w| round(w * told.waste_mm2() / 1.0e6));

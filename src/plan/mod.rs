@@ -3,6 +3,7 @@
 //! In: a job file's path. Out: a [`Plan`]. Knows every room below it, no writer.
 
 mod build;
+mod burnt;
 mod choose;
 mod cloth_model;
 mod gauge;
@@ -18,6 +19,7 @@ mod sizes;
 mod stitching;
 
 pub use build::without_power;
+pub use burnt::{Burnt, burnt, cross};
 pub use cloth_model::*;
 pub use gauge::gauge_pass;
 pub use model::*;

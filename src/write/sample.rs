@@ -178,12 +178,14 @@ pub(crate) fn sample_plan() -> Plan {
             offcuts: vec![PlanOffcut {
                 outline: vec![[680.0, 380.0], [850.0, 380.0], [850.0, 560.0], [680.0, 540.0]],
                 cutouts: vec![],
+                flaws: Vec::new(),
                 area_mm2: 28_900.0,
             }],
             buy_length_mm: 1100.0,
             buying: None,
             cost: Some(57.2),
             waste_g: Some(148.0),
+            cut_from: None,
             described: None,
         },
         PlanCloth {
@@ -206,6 +208,7 @@ pub(crate) fn sample_plan() -> Plan {
             buying: None,
             cost: None,
             waste_g: None,
+            cut_from: None,
             described: None,
         },
     ];
