@@ -4,13 +4,16 @@
 //! In: plans, jobs, descriptions of cloths. Out: a shelf file, a ranking, a [`Recut`]. Knows the plan and what is
 //! below it; no writer.
 
+mod body;
 mod date;
 mod file;
 mod find;
 mod mend;
 mod model;
+mod raster;
 mod recut;
 mod rests;
+mod room;
 mod seat;
 mod shelve;
 mod take;

@@ -12,6 +12,7 @@ use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble, Watch};
 use crate::shape::{Point, Region, Ring, pt};
 
+use super::burnt::{burnt, spoilt_by_marks};
 use super::cloth_model::{PlanBuying, PlanCloth, PlanOffcut, PlanPattern, PlanRectangle};
 use super::model::{Pair, Plan, PlanPass, PlanPiece, PlanRegion};
 use super::offcuts;
@@ -64,7 +65,7 @@ pub fn plan(
             plan.notes.push(Note::advice(format!("cloth {}", cloth.name), text));
             continue;
         }
-        plan.cloths.push(plan_cloth(prepared, c, on));
+        plan.cloths.push(plan_cloth(prepared, c, on, &spoilt_by_marks(&cut[c])));
         for placed in &on.placed {
             let piece = &pieces[placed.piece];
             plan.pieces.push(PlanPiece {
@@ -98,6 +99,10 @@ pub fn plan(
         let bridges = bridges_of(prepared, c, on, &cut[c]);
         for pass in &cut[c].passes {
             plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts, &bridges)?);
+        }
+        let burnt = burnt(&plan, &cloth.name);
+        if let Some(told) = plan.cloths.last_mut() {
+            told.offcuts.iter_mut().for_each(|left| left.keep_burnt(&burnt));
         }
         plan.notes.extend(bridge_notes(&cloth.name, &bridges, &cuts, job.cutter.bridges.as_ref()));
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
@@ -239,7 +244,7 @@ fn tolerance_note(cloth: &Cloth) -> Option<Note> {
     })
 }
 
-pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
+pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay, marks: &[Region]) -> PlanCloth {
     let (cloth, spec) = (&prepared.cloths[c], &prepared.job.cloths[c]);
     let clear_mm = prepared.job.lay.gap_mm.max(prepared.job.cutter.kerf_mm);
     let leftovers = offcuts::leftovers(cloth, on, clear_mm);
@@ -264,7 +269,7 @@ pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCl
         efficiency: round(on.efficiency()),
         least_length_mm: round(on.least_length_mm),
         proved_shortest: on.proved,
-        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_cuts(cloth, on, clear_mm)).map(|b| {
+        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_burns(cloth, on, clear_mm, marks)).map(|b| {
             PlanRectangle {
                 x: round(b.min.x),
                 y: round(b.min.y),
@@ -277,6 +282,7 @@ pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCl
             .map(|r| PlanOffcut {
                 outline: pairs(&r.outline),
                 cutouts: r.cutouts.iter().map(pairs).collect(),
+                flaws: Vec::new(),
                 area_mm2: round(r.area()),
             })
             .collect(),
@@ -285,6 +291,7 @@ pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCl
         cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
         waste_g: None,
         // The photograph stays beside its job: what is kept on the shelf stands by itself.
+        cut_from: None,
         described: Some(described(spec, cloth)),
         photographed: cloth.photo.is_some(),
     };

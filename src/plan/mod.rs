@@ -3,6 +3,7 @@
 //! In: a job file's path. Out: a [`Plan`]. Knows every room below it, no writer.
 
 mod build;
+mod burnt;
 mod choose;
 mod cloth_model;
 mod gauge;
@@ -20,6 +21,7 @@ mod stitching;
 mod unsaid;
 
 pub use build::without_power;
+pub use burnt::{Burnt, burnt, cross};
 pub use cloth_model::*;
 pub use gauge::gauge_pass;
 pub use model::*;

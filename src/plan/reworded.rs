@@ -25,7 +25,7 @@ pub fn reworded(plan: &Plan, prepared: &Prepared, lay: &Lay, watch: &dyn Watch) 
     };
     for cloth in &mut new.cloths {
         let Some(c) = prepared.cloths.iter().position(|known| known.name == cloth.name) else { continue };
-        let told = plan_cloth(prepared, c, &lay.cloths[c]);
+        let told = plan_cloth(prepared, c, &lay.cloths[c], &[]);
         cloth.buy_length_mm = told.buy_length_mm;
         cloth.buying = told.buying;
         cloth.cost = told.cost;
