@@ -282,7 +282,8 @@ function around(scene, p) {
 /** Where a piece lies on its cloth, by its left and its near end: what a rule laid on the cloth shows. */
 function lying(scene, p) {
   const [x, y] = bounds(scene.there(p, false)[0]);
-  return scene.cloth.outline ? `Its left end lies at ${x.toFixed(1)} mm across, its near end at ${y.toFixed(1)} mm along`
+  // An offcut has no selvedge to count from: the rulers show its own frame.
+  return store.state.job.cloths[scene.cloth.cloth]?.outline_mm ? `Its left end lies at ${x.toFixed(1)} mm across, its near end at ${y.toFixed(1)} mm along`
     : `Its left end lies ${x.toFixed(1)} mm from the left selvedge, its near end ${y.toFixed(1)} mm from the cut end`;
 }
 
