@@ -353,7 +353,7 @@ try {
   await p.locator(`[name="${first.name}-x"]`).waitFor();
   assert.equal(await p.locator(`[name="${first.name}-x"]`).inputValue(), (first.bed[0] + 0.6 - 0.004 * first.bed[1]).toFixed(2));
   await button('See what they say').click();
-  await seen('The cloth lies');
+  await seen('of where it was planned');
   await sound('marks');
   p.once('dialog', (d) => d.accept());
   await button('Correct the files').click();

@@ -149,7 +149,8 @@ export async function clothPlace() {
       scene.along = along.map((q) => ({ ...q, shift: [q.shift[0] + spot[0] - piece.shift[0], q.shift[1] + spot[1] - piece.shift[1]] }));
       scene.held.struck = group ? [] : scene.struck(scene.held);
       scene.held.outside = scene.out(scene.held);
-      note.textContent = `${named(piece)}: ${lying(scene, scene.held)}`;
+      // Short: a second line would move the picture under the hand.
+      note.textContent = `${named(piece)}: ${ends(scene, scene.held).map((v) => v.toFixed(1)).join(', ')}`;
       view.again();
     },
     up: async () => {
@@ -279,10 +280,14 @@ function around(scene, p) {
   return [a - room, b - room, c + room, d + room];
 }
 
+/** Where a piece's left and near end lie on the cloth. */
+const ends = (scene, p) => bounds(scene.there(p, false)[0]).slice(0, 2);
+
 /** Where a piece lies on its cloth, by its left and its near end: what a rule laid on the cloth shows. */
 function lying(scene, p) {
-  const [x, y] = bounds(scene.there(p, false)[0]);
-  return scene.cloth.outline ? `Its left end lies at ${x.toFixed(1)} mm across, its near end at ${y.toFixed(1)} mm along`
+  const [x, y] = ends(scene, p);
+  // An offcut has no selvedge to count from: the rulers show its own frame.
+  return store.state.job.cloths[scene.cloth.cloth]?.outline_mm ? `Its left end lies at ${x.toFixed(1)} mm across, its near end at ${y.toFixed(1)} mm along`
     : `Its left end lies ${x.toFixed(1)} mm from the left selvedge, its near end ${y.toFixed(1)} mm from the cut end`;
 }
 

@@ -11,7 +11,7 @@ export function standing() {
   const { state } = store;
   if (state.plan_changed?.length) {
     return h('div', { role: 'status' }, remark('wrong', `This plan no longer fits the job. Changed since: ${listed(state.plan_changed)}. It stays as it is, for it is partly cut.`),
-      h('p', {}, 'Undo what was changed, and it fits again. Or go on cutting by it as it was. When this work is finished, move its folder elsewhere; then a new plan can be made.'));
+      h('p', {}, `Undo what was changed, and it fits again. Or go on cutting by it as it was. When this work is finished, move the folder ${state.job_file.replace(/(\.job)?\.json$/, '')}-cut elsewhere; then a new plan can be made.`));
   }
   if (state.plan_retold?.length) {
     return h('div', { role: 'status' }, remark('care', `Report and sheets tell it as it was. Changed since: ${listed(state.plan_retold)}. The passes and what is cut are not touched by that.`),
