@@ -15,6 +15,7 @@ mod planned;
 mod problem;
 mod readable;
 mod server;
+mod standing;
 mod store;
 mod surface;
 mod understood;

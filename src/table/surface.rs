@@ -11,13 +11,11 @@ use super::disk::{self, Signature, fingerprint};
 use super::heavy::Heavy;
 use super::hub::Hub;
 use super::names;
-use super::planned::{Parts, Planned};
 use super::problem::Problem;
-use super::readable;
+use super::standing::ReadLast;
 use super::store::{Store, unfinished};
 use super::understood::{Cache, Understood};
 use super::working_copy::{Lies, Name, Work, WorkingCopy};
-use crate::job::Job;
 use crate::lay::{Break, ClothLay, Hand, Laid, Lay};
 use crate::passes::PassTrouble;
 use crate::plan::Prepared;
@@ -42,23 +40,10 @@ pub struct Table {
     bought: Mutex<Option<Value>>,
     /// The files as they were looked at last.
     watched: Mutex<Watched>,
-    /// The job as it was read last for what a plan of it is made of, under a fingerprint of its text.
-    read: Mutex<Option<(String, Option<Arc<Job>>)>>,
+    /// The job as it was read last for what a plan of it is made of.
+    pub(super) read: ReadLast,
     /// Held by whoever reads the record of passes and writes it again.
     record: Mutex<()>,
-}
-
-/// How the plan in the job's folder stands to the work on the table.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Standing {
-    /// There is one.
-    pub is_there: bool,
-    /// Passes of it are recorded as cut.
-    pub is_cut: bool,
-    /// What its cut lines depend on that has changed since, in words.
-    pub changed: Vec<String>,
-    /// What else has changed since: its report and sheets tell it as it was.
-    pub retold: Vec<String>,
 }
 
 /// How many passes, or why they cannot be counted.
@@ -199,52 +184,6 @@ impl Table {
             "schema_url": "api/schema/job",
             "version": env!("CARGO_PKG_VERSION"),
         })
-    }
-
-    /// How the plan in the job's folder stands to the work on the table.
-    pub fn standing(&self, store: &Store) -> Standing {
-        let there = plan_folder(store).filter(|f| f.join(crate::plan::PLAN_FILE).is_file());
-        let Some(folder) = there else { return Standing::default() };
-        let mut standing = Standing {
-            is_there: true,
-            is_cut: crate::realign::nothing_cut(&folder).is_err(),
-            ..Standing::default()
-        };
-        let copy = &store.copy;
-        match &copy.planned {
-            Some(Planned::Whole(print)) if *print == work_print(copy, &store.folder) => {}
-            Some(Planned::Parts(made_of)) => match self.parts(copy, &store.folder) {
-                Some(now) => {
-                    standing.changed = made_of.cut_changed(&now);
-                    standing.retold = made_of.told_changed(&now);
-                }
-                None => standing.changed = vec!["the job, which is not right yet".into()],
-            },
-            Some(Planned::Whole(_)) => standing.changed = vec!["the job or the lay".into()],
-            None => standing.changed = vec!["the lay, for it was not made here".into()],
-        }
-        standing
-    }
-
-    /// The parts of the work that a plan is made of; `None` where the job makes no sense.
-    pub fn parts(&self, copy: &WorkingCopy, folder: &std::path::Path) -> Option<Parts> {
-        let value = copy.work.job.as_ref()?;
-        let text = readable::text(value);
-        let cutter = value.get("cutter").and_then(Value::as_str).map(|c| folder.join(c));
-        let cutter = cutter.and_then(|c| disk::read_limited(&c, crate::job::LARGEST_FILE).ok());
-        let key = fingerprint(&[text.as_bytes(), &cutter.unwrap_or_default()]);
-        let mut held = self.read.lock().unwrap_or_else(|e| e.into_inner());
-        let known = held.as_ref().filter(|(k, _)| *k == key).map(|(_, job)| job.clone());
-        let job = match known {
-            Some(job) => job,
-            None => {
-                let job = crate::job::parse_beside(&text, "the job", Some(folder)).ok().map(Arc::new);
-                *held = Some((key, job.clone()));
-                job
-            }
-        }?;
-        let drawing = copy.drawing_base.clone().unwrap_or_default();
-        Some(Parts::of(&job, &drawing, &copy.work.lies))
     }
 
     /// Tells everyone how things stand.
@@ -522,18 +461,6 @@ pub fn settle(work: &mut Work) {
         let cloth = entry.get("cloth").and_then(Value::as_str).map_or(there, str::to_owned);
         work.lies.insert(name, Lies { cloth, turn_deg, shift });
     }
-}
-
-/// A fingerprint of everything a plan is made of, as earlier versions took it: job and lay, the drawing looked at, a
-/// cutter's own file.
-pub fn work_print(copy: &WorkingCopy, folder: &std::path::Path) -> String {
-    let work = &copy.work;
-    let cutter = work.job.as_ref().and_then(|j| j.get("cutter")).and_then(Value::as_str);
-    let cutter = cutter.and_then(|c| disk::read_limited(&folder.join(c), crate::job::LARGEST_FILE).ok());
-    let drawing = copy.drawing_base.clone().unwrap_or_default();
-    let job = work.job.as_ref().map(Value::to_string).unwrap_or_default();
-    let lies = serde_json::to_string(&work.lies.iter().collect::<Vec<_>>()).unwrap_or_default();
-    fingerprint(&[job.as_bytes(), lies.as_bytes(), drawing.as_bytes(), &cutter.unwrap_or_default()])
 }
 
 /// The folder a job's plan is written to: `hanging-cut` beside `hanging.job.json`.
