@@ -13,6 +13,7 @@ mod names;
 mod page;
 mod problem;
 mod readable;
+mod seams;
 mod server;
 mod store;
 mod surface;
