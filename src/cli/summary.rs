@@ -73,6 +73,12 @@ fn as_sewn(plan: &Plan) -> String {
             counted(plan.run_across.len(), "pair of neighbours", "pairs of neighbours")
         ));
     }
+    let asked = plan.run_across.iter().filter(|r| r.asked);
+    match (asked.clone().count(), asked.filter(|r| !r.runs_through).count()) {
+        (0, _) => {}
+        (n, 0) => s.push_str(&format!("  asked   at {n} of them, and it does\n")),
+        (n, k) => s.push_str(&format!("  asked   at {n} of them, and it breaks at {k}: see the cautions\n")),
+    }
     let runs = plan.pieces.iter().flat_map(|p| p.slender.iter().map(move |r| (p, r)));
     let longest = runs.clone().max_by(|a, b| a.1.length_mm.total_cmp(&b.1.length_mm));
     if let Some((piece, run)) = longest {

@@ -71,6 +71,16 @@ const BROKEN: &[(&str, &[&str], bool)] = &[
         false,
     ),
     (
+        "groups-that-contradict",
+        &[
+            "pieces[1].group: \"wave\": \"centred\" here and \"drawn\" in pieces[0]: a group has one match",
+            "pieces[2].group: \"each\": it keeps every piece by itself, and match \"pair\" takes two",
+            "pieces[3].grain: \"bias\": expected \"along\", \"across\" or \"either\" with match \"drawn\"",
+            "pieces[4].group: \"\": expected",
+        ],
+        false,
+    ),
+    (
         "outline-crosses-itself",
         &[
             "cloths[0].outline_mm: the outline crosses or touches itself near (100.00, 0.00)",

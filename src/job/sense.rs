@@ -256,8 +256,7 @@ impl Sense {
             let (Some(group), at) = (&rule.group, pieces.index(k)) else { continue };
             if group == EACH {
                 if rule.matching == Match::Pair {
-                    let what = "expected anything but \"each\" with match \"pair\": it keeps every piece by itself, \
-                                and a pair takes two";
+                    let what = "it keeps every piece by itself, and match \"pair\" takes two";
                     let hint = "leave group out: pieces of the rule that are each other's mirror image are then paired";
                     self.value(at.key("group"), what, hint);
                 }
@@ -266,7 +265,7 @@ impl Sense {
             let (other, one) = *matching.entry(group).or_insert((k, rule.matching));
             if one != rule.matching {
                 let what = format!(
-                    "group \"{group}\" is matched \"{}\" here and \"{}\" in pieces[{other}]: a group has one match",
+                    "\"{}\" here and \"{}\" in pieces[{other}]: a group has one match",
                     rule.matching.word(),
                     one.word()
                 );

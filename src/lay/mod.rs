@@ -34,6 +34,7 @@ mod start;
 mod stock;
 mod strip;
 mod task;
+mod turned;
 mod turns;
 mod ways;
 
@@ -43,7 +44,9 @@ pub use fits::Fits;
 pub use form::Form;
 pub use hand::{Allowed, Hand, Laid, Turns};
 pub use model::{ClothLay, Lay, Placed};
+pub use pairs::pairs_by_name;
 pub use search::Budget;
 pub use stock::choices;
 pub use strip::{StripLay, StripPiece, StripSpot, lay_strip};
+pub use turned::turned_notes;
 pub use turns::{allowed_turns, may_turn};

@@ -63,6 +63,25 @@ pub fn of_group(pieces: &[Piece], group: &str) -> Result<Vec<(usize, usize)>, Tr
     pairing.done()
 }
 
+/// Which pieces were taken for a pair, by name: "left with right"; of the groups that have more than one.
+pub fn pairs_by_name(pieces: &[Piece], on_pattern: &dyn Fn(&Piece) -> bool) -> Vec<(String, String)> {
+    let of_pair = |p: &&Piece| p.matching == Match::Pair && p.count > 0 && on_pattern(p);
+    let mut groups: Vec<&str> = pieces.iter().filter(of_pair).map(|p| p.group.as_str()).collect();
+    groups.sort_unstable();
+    groups.dedup();
+    let named = |group: &str| {
+        // What cannot be paired is refused when it is laid.
+        let pairs = of_group(pieces, group).ok().filter(|p| p.len() > 1)?;
+        let id = |k: usize| pieces[k].id.as_str();
+        let words = pairs.iter().map(|&(one, other)| match one == other {
+            true => format!("copies of {}", id(one)),
+            false => format!("{} with {}", id(one), id(other)),
+        });
+        Some((group.to_owned(), words.collect::<Vec<_>>().join(", ")))
+    };
+    groups.into_iter().filter_map(named).collect()
+}
+
 struct Pairing<'a> {
     pieces: &'a [Piece],
     /// Pieces without a partner yet.

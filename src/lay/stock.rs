@@ -81,6 +81,9 @@ struct Unit {
 /// Most lays tried for one stock.
 const MOST_TRIES: usize = 300;
 
+/// Most lays tried to see whether the pieces go when those of a group are kept apart.
+const TRIES_APART: usize = 60;
+
 /// Moves spent on a try: least and most, and as a share of the whole effort.
 const MOVES: (u64, u64) = (300, 3_000);
 
@@ -132,7 +135,7 @@ impl Sharing<'_> {
         }
         let all_room: f64 = choices.iter().map(|c| (room[*c] - area(&shared.on_cloth[*c])).max(0.0)).sum();
         if wanted > all_room {
-            return Err(self.do_not_fit(choices, &units, wanted, all_room));
+            return Err(self.do_not_fit(choices, singles, &units, wanted, all_room));
         }
         // Spread, the roomiest cloth first, so that few are needed.
         let mut left = units;
@@ -148,7 +151,7 @@ impl Sharing<'_> {
             }
         }
         if !left.is_empty() {
-            return Err(self.do_not_fit(choices, &left, wanted, all_room));
+            return Err(self.do_not_fit(choices, singles, &left, wanted, all_room));
         }
         // What lies on one may do with a smaller one.
         for &c in filled.iter().rev() {
@@ -288,7 +291,14 @@ impl Sharing<'_> {
         fits.then_some(found)
     }
 
-    fn do_not_fit(&self, choices: &[usize], left: &[Unit], wanted: f64, all_room: f64) -> Vec<Trouble> {
+    fn do_not_fit(
+        &self,
+        choices: &[usize],
+        singles: &[Single],
+        left: &[Unit],
+        wanted: f64,
+        all_room: f64,
+    ) -> Vec<Trouble> {
         let pieces = self.request.pieces;
         // A piece that goes on none of them, however empty, says why by itself.
         let mut troubles = Vec::new();
@@ -313,7 +323,10 @@ impl Sharing<'_> {
                     }
                 });
             if none {
+                let each = self.each_on_its_own(choices, singles, std::slice::from_ref(unit));
                 troubles.extend(why.into_iter().map(|t| {
+                    let hint = each.as_ref().map_or(t.hint.clone(), |each| format!("{each}, or {}", t.hint));
+                    let t = Trouble { hint, ..t };
                     let what = format!("{}; no other cloth of its stock takes it either", t.what);
                     Trouble { what, ..t }
                 }));
@@ -348,14 +361,41 @@ impl Sharing<'_> {
             });
             format!("{count} pieces are left over once its {} cloths are full{name}", choices.len())
         };
-        if left.iter().any(|u| u.singles.len() > 1) {
-            helps.push("smaller groups: a matched group stays on one cloth".into());
+        if wanted <= all_room {
+            helps.extend(self.each_on_its_own(choices, singles, left));
         }
         if self.hurried && wanted <= all_room {
             helps.push("a longer search (lay.seconds)".into());
         }
         helps.push("fewer pieces".into());
         vec![Trouble::cannot(format!("stock {stock}"), what).hint(helps.join(", or "))]
+    }
+
+    /// What keeping the pieces of matched groups apart would take, where the pieces then go on their cloths: a matched
+    /// group stays on one.
+    fn each_on_its_own(&self, choices: &[usize], singles: &[Single], left: &[Unit]) -> Option<String> {
+        let pieces = self.request.pieces;
+        let may = |p: &Piece| matches!(p.matching, Match::Drawn | Match::Centred);
+        let several = |u: &&Unit| u.singles.iter().any(|s| s.0 != u.singles[0].0);
+        let of_units = left.iter().filter(several).flat_map(|u| &u.singles).map(|s| &pieces[s.0]);
+        let rules: BTreeSet<usize> = of_units.filter(|p| may(p)).map(|p| p.rule).collect();
+        if rules.is_empty() {
+            return None;
+        }
+        let mut apart = pieces.to_vec();
+        for piece in apart.iter_mut().filter(|p| rules.contains(&p.rule)) {
+            piece.group = format!("{} {}", piece.group, piece.id);
+        }
+        let request = Request { pieces: &apart, ..*self.request };
+        let cloths = self.request.cloths.len();
+        let mut shared = Shared { on_cloth: vec![Vec::new(); cloths], known: vec![None; cloths] };
+        let trial = Sharing { request: &request, tries_left: TRIES_APART, hurried: false, ..*self };
+        trial.share(choices, singles, &mut shared).ok()?;
+        let rules: Vec<String> = rules.iter().map(|r| format!("pieces[{r}]")).collect();
+        Some(format!(
+            "set group to \"each\" in {}, so that its pieces may lie on several cloths, out of step with each other",
+            rules.join(", ")
+        ))
     }
 }
 

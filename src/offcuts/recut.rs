@@ -144,7 +144,10 @@ fn ways(
             (was.turn_deg, pt(was.shift[0] - origin[0], was.shift[1] - origin[1]))
         }
         _ => match (piece.matching, rule.pattern_at_mm) {
-            (Match::Drawn, Some([x, y])) => (0.0, pt(-x, -y)),
+            (Match::Drawn, Some([x, y])) if rule.grain != Grain::Either => {
+                let turn_deg = if rule.grain == Grain::Across { 90.0 } else { 0.0 };
+                (turn_deg, Pose { turn_deg, shift: Point::default() }.apply(pt(-x, -y)))
+            }
             _ => {
                 let what = format!(
                     "piece {} is matched \"{}\", and only the plan it was cut by knows where its pattern sits",
@@ -268,12 +271,13 @@ fn alone(
     let mut rule =
         PieceRule { cloth: spec.name.clone(), count: 1, matching: Match::Free, group: None, ..rule.clone() };
     rule.pattern_at_mm = None;
-    let upright = turn_deg == 0.0 || turn_deg == 180.0;
+    let quarters = turn_deg % 90.0 == 0.0;
     let origin = cloth.pattern.as_ref().map(|p| p.lattice.origin);
-    if let (Some(0.0), Some(o), true) = (off_mm, origin, upright) {
+    if let (Some(0.0), Some(o), true) = (off_mm, origin, quarters) {
         let drawn = PieceRule { matching: Match::Drawn, ..rule.clone() };
         if allowed_turns(&drawn, cloth, "rule").is_ok_and(|t| t.contains(&turn_deg)) {
-            let at = if turn_deg == 0.0 { o - shift } else { shift - o };
+            // The point of the drawing that shows the first pivots.
+            let at = Pose { turn_deg: -turn_deg, shift: pt(0.0, 0.0) }.apply(o - shift);
             rule = PieceRule { pattern_at_mm: Some([at.x, at.y]), ..drawn };
         }
     }

@@ -83,9 +83,10 @@ pub struct PlanPiece {
     /// How its pattern sits.
     #[serde(rename = "match")]
     pub matching: Match,
-    /// What it is matched with.
+    /// What it is matched with: pieces of one match and group on one cloth.
     pub group: String,
-    /// For `drawn`: where the crossing of the first pivots falls on the drawing.
+    /// For `drawn`: where the crossing of the first pivots falls on the drawing, whatever the turn: the pose puts that point
+    /// on such a crossing.
     pub group_shift: Option<Pair>,
     /// The point that is centred or paired, drawing frame.
     pub anchor: Pair,
@@ -160,6 +161,9 @@ pub struct PlanRunAcross {
     pub score: f64,
     /// True when the pattern runs through.
     pub runs_through: bool,
+    /// True when it was asked to: both are of one group matched `drawn`.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub asked: bool,
 }
 
 /// A region.

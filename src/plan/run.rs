@@ -140,6 +140,9 @@ fn idle_rules(job: &Job, cloths: &[Cloth], pieces: &[Piece]) -> Vec<Note> {
             notes.push(Note::advice(&about, text));
         }
     }
+    for (group, pairs) in lay::pairs_by_name(pieces, &|p| cloths[p.cloth].pattern.is_some()) {
+        notes.push(Note::advice(format!("group {group}"), format!("These were taken for pairs: {pairs}.")));
+    }
     notes
 }
 

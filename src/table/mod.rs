@@ -14,6 +14,7 @@ mod page;
 mod planned;
 mod problem;
 mod readable;
+mod seams;
 mod server;
 mod standing;
 mod store;

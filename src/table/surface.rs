@@ -12,13 +12,19 @@ use super::heavy::Heavy;
 use super::hub::Hub;
 use super::names;
 use super::problem::Problem;
+use super::seams::SeamsKept;
 use super::standing::ReadLast;
 use super::store::{Store, unfinished};
 use super::understood::{Cache, Understood};
 use super::working_copy::{Lies, Name, Work, WorkingCopy};
-use crate::lay::{Break, ClothLay, Hand, Laid, Lay};
+use crate::lay::{
+    Break,
+    BreakKind::{Edge, Overlap},
+    ClothLay, Hand, Laid, Lay,
+};
 use crate::passes::PassTrouble;
 use crate::plan::Prepared;
+use crate::sew::Judgement;
 use crate::shape::{Pose, pt};
 
 /// The cutting table.
@@ -34,6 +40,8 @@ pub struct Table {
     pub hub: Hub,
     /// The lay as it was looked over last.
     looked: Mutex<Option<Looked>>,
+    /// Where the pattern was asked to run through.
+    seams: SeamsKept,
     /// How many passes lays take.
     counted: Mutex<Counts>,
     /// What is to be bought, as it was worked out last.
@@ -87,6 +95,8 @@ pub struct Looked {
     pub breaks: Arc<Vec<Vec<Break>>>,
     /// No lay of these pieces is shorter, by cloth, mm.
     pub least_mm: Arc<Vec<f64>>,
+    /// What came of the pattern where it was asked to run through.
+    pub judgement: Arc<Judgement>,
 }
 
 /// Signatures of job and drawing; revision and fingerprints of the working copy.
@@ -365,8 +375,7 @@ impl Table {
         let mut breaks = Vec::new();
         for (c, on) in lay.cloths.iter().enumerate() {
             let old = before.as_ref().map(|b| (&b.lay.cloths[c], &b.breaks[c]));
-            let names =
-                |on: &crate::lay::ClothLay| on.placed.iter().map(|p| (p.piece, p.copy)).collect::<Vec<_>>();
+            let names = |on: &ClothLay| on.placed.iter().map(|p| (p.piece, p.copy)).collect::<Vec<_>>();
             let same_pieces = old.is_some_and(|(o, _)| names(o) == names(on));
             // The bound asks which pieces there are, not where they lie.
             least.push(match &before {
@@ -378,8 +387,8 @@ impl Table {
             let stays: Vec<bool> =
                 on.placed.iter().map(|p| old_poses.get(&(p.piece, p.copy)) == Some(&p.pose)).collect();
             let asked = |i: usize| !stays[i];
-            let Prepared { pieces, job, cloths, .. } = prepared;
-            let mut all = crate::lay::breaks(c, on, pieces, &job.pieces, cloths, hand.gap_mm, &asked);
+            let Hand { pieces, rules, cloths, gap_mm } = hand;
+            let mut all = crate::lay::breaks(c, on, pieces, rules, cloths, gap_mm, &asked);
             if let Some((_, known)) = old {
                 // Between pieces that both stayed nothing changed.
                 let stayed: std::collections::BTreeSet<(usize, u32)> = on
@@ -390,7 +399,6 @@ impl Table {
                     .map(|(p, _)| (p.piece, p.copy))
                     .collect();
                 let of_places = |b: &&Break| {
-                    use crate::lay::BreakKind::{Edge, Overlap};
                     matches!(b.kind, Edge | Overlap) && b.about.iter().all(|a| stayed.contains(a))
                 };
                 all.extend(known.iter().filter(of_places).cloned());
@@ -398,7 +406,9 @@ impl Table {
             all.sort_by(|a, b| (&a.about, a.kind).cmp(&(&b.about, b.kind)));
             breaks.push(all);
         }
-        let looked = Looked { key, lay: Arc::new(lay), breaks: Arc::new(breaks), least_mm: Arc::new(least) };
+        let judgement = Arc::new(self.seams.judge(&key.1, prepared, &lay));
+        let (lay, breaks, least_mm) = (Arc::new(lay), Arc::new(breaks), Arc::new(least));
+        let looked = Looked { key, lay, breaks, least_mm, judgement };
         *held = Some(looked.clone());
         Ok(looked)
     }
@@ -426,8 +436,7 @@ pub fn laid(work: &Work, prepared: &Prepared) -> Vec<Laid> {
             let choices = hand.choices(piece);
             let named = choices.iter().copied().find(|c| prepared.cloths[*c].name == lies.cloth);
             let Some(cloth) = named.or(choices.first().copied()) else { continue };
-            let [x, y] = lies.shift;
-            let pose = Pose { turn_deg: lies.turn_deg, shift: pt(x, y) };
+            let pose = Pose { turn_deg: lies.turn_deg, shift: pt(lies.shift[0], lies.shift[1]) };
             all.push(Laid { piece, copy, cloth, pose, locked: locked.contains(&name) });
         }
     }

@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use super::gather::{Checked, Row};
 use super::table::{Align, columns, printable, set, wrap};
 use crate::drawing::faults::{Fault, FaultKind, Severity, area_words};
+use crate::job::Match;
 use crate::say::Level;
 
 /// Sentences are broken at this many columns.
@@ -159,7 +160,9 @@ fn cells(row: &Row) -> Vec<String> {
         format!("{:.0}", row.edge_mm),
     ];
     if let Some(job) = &row.job {
-        let group = if job.group == row.id { String::new() } else { printable(&job.group) };
+        // A piece whose pattern may fall anywhere, or that is matched by itself, has none to speak of.
+        let none = job.matching == Match::Free.word() || job.group == row.id;
+        let group = if none { String::new() } else { printable(&job.group) };
         cells.extend([job.count.to_string(), printable(&job.cloth), job.matching.to_string(), group]);
     }
     cells

@@ -13,6 +13,7 @@ use crate::plan::{self, Prepared};
 use crate::shape::{Point, Pose, Region, booleans, pt};
 use crate::table::heavy;
 use crate::table::problem::Problem;
+use crate::table::seams;
 use crate::table::surface::{Looked, Table, hand, laid, locked_names, told};
 use crate::table::understood::Understood;
 use crate::table::working_copy::{Lies, Work};
@@ -50,7 +51,7 @@ pub fn get(table: &Arc<Table>) -> Result<Value, Problem> {
     };
     Ok(json!({
         "revision": revision, "has_lay": !laid_for.is_empty(), "cloths": cloths,
-        "breaks": breaks(prepared, &looked), "missing": missing,
+        "breaks": breaks(prepared, &looked), "sewn": seams::told(prepared, &looked.judgement), "missing": missing,
         "stale": !laid_for.is_empty() && (laid_for != understood.laid_for || !missing.is_empty()),
         "gap_mm": prepared.job.lay.gap_mm,
     }))
@@ -331,7 +332,8 @@ fn after_move(
         (0..looked.lay.cloths.len()).map(|c| figures(table, prepared, &looked, c)).collect();
     let revision = table.store().copy.revision;
     Ok(json!({
-        "revision": revision, "placed": placed, "breaks": breaks(prepared, &looked), "figures": figures,
+        "revision": revision, "placed": placed, "breaks": breaks(prepared, &looked),
+        "sewn": seams::told(prepared, &looked.judgement), "figures": figures,
     }))
 }
 
