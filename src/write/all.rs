@@ -414,6 +414,22 @@ mod tests {
         assert_eq!(left, ["notes.txt", "stubble-pass-1.dxf", "stubble-pass-1.svg"]);
     }
 
+    /// A cloth shown by a photograph cannot be drawn again from the plan: its pictures stay, and the report holds them.
+    #[test]
+    fn what_cannot_be_drawn_again_stays_in_the_report_as_it_was() {
+        let place = tempfile::tempdir().unwrap();
+        let out = place.path().join("out");
+        let mut plan = sample_plan();
+        all(&sample_job(), &plan, &sample_cloths(), &out).unwrap();
+        fs::write(out.join("lay.svg"), "<svg id=\"of-the-photograph\"></svg>").unwrap();
+        plan.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into());
+        let whole = told(&plan, &out).unwrap();
+        let names: Vec<&str> = whole.each().map(|f| f.0).collect();
+        assert_eq!(names, ["report.html", "sheets.pdf"]);
+        let report = String::from_utf8_lossy(whole.each().next().unwrap().1).into_owned();
+        assert!(report.contains("of-the-photograph") && report.contains("cut, recorded 2026-05-01"));
+    }
+
     /// Every title and first remark of every file, with titles that are missing, empty, and as long as a page.
     #[test]
     fn no_file_is_titled_with_a_bare_colon() {

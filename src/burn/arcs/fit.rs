@@ -26,10 +26,8 @@ pub(super) fn fitted(points: &[Point], closed: bool, within_mm: f64) -> Course {
     while at + 1 < knots.len() {
         // A stretch ends at the next corner at the latest.
         let end = (at + 1..knots.len()).find(|&k| knots[k].corner).unwrap_or(knots.len() - 1);
-        let round = points.get(knots[at].last..=knots[end].first).and_then(around);
-        if let Some(halves) =
-            round.filter(|h| near(&points[knots[at].last..=knots[end].first], *h, within_mm))
-        {
+        let whole = points.get(knots[at].first..=knots[end].last).unwrap_or_default();
+        if let Some(halves) = around(whole).filter(|halves| near(whole, *halves, within_mm)) {
             steps.extend(halves.map(|a| Step { to: a.to, bulge: a.bulge }));
             at = end;
             continue;

@@ -66,7 +66,7 @@ fn the_work_and_the_lay_show_the_same_patch_of_cloth() {
     let picture = sewn_picture(&job, &plan, &cloths);
     let (sewn, zoom) = &*SHOWN;
     let zoom = *zoom;
-    let lay = lay_picture(&job, &plan, &cloths);
+    let lay = lay_picture(&plan, &cloths);
     let (mut ground, lay_zoom) = crate::write::png::canvas(lay.width, lay.height).unwrap();
     for (outline, fill) in &lay.grounds {
         fill.paint(&mut ground.as_mut(), outline, lay_zoom);
