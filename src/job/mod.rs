@@ -19,8 +19,8 @@ mod structure;
 pub use cutter::*;
 pub use model::*;
 pub use outline::fault as outline_fault;
-pub use sense::makes_sense;
 pub use read::{LARGEST_FILE, cutter_schema, cutter_within, parse, parse_beside, read, read_cutter, schema};
+pub use sense::makes_sense;
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
 
 #[cfg(test)]

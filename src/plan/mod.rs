@@ -11,6 +11,7 @@ mod offcuts;
 mod pass;
 mod read;
 mod rectangle;
+mod room;
 mod run;
 mod sewing_model;
 mod sewn;
