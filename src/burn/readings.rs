@@ -28,7 +28,8 @@ const CALLIPERS: &str = "callipers_mm";
 const HOLD: &str = "how_to_hold";
 
 /// How a length is written down.
-const SHAPE: &str = "each length is a list of its readings, numbers with a point for decimals: \"plug_x_mm\": [99.81, 99.8]";
+const SHAPE: &str =
+    "each length is a list of its readings, numbers with a point for decimals: \"plug_x_mm\": [99.81, 99.8]";
 
 /// Most faults told at once.
 const MOST_TOLD: usize = 20;
@@ -40,7 +41,9 @@ const MOST_TOLD: usize = 20;
 pub fn read(text: &str, name: &str) -> Result<Measured, Vec<Trouble>> {
     let value: Value = serde_json::from_str(text).map_err(|e| {
         let what = match e.classify() {
-            serde_json::error::Category::Eof => "the form is not whole: a bracket or quotation mark is still open".to_owned(),
+            serde_json::error::Category::Eof => {
+                "the form is not whole: a bracket or quotation mark is still open".to_owned()
+            }
             _ => format!("the form cannot be read from line {}, column {} on", e.line(), e.column()),
         };
         vec![Trouble::bad_input(name, what).hint(SHAPE)]
@@ -118,7 +121,9 @@ impl Read<'_> {
             Some(single) => {
                 let what = format!("{} stands alone: expected a list of readings", quoted(single));
                 let hint = match number(single, field.name, "") {
-                    Ok(mm) => format!("put it into square brackets: [{mm}]; further readings follow after commas"),
+                    Ok(mm) => {
+                        format!("put it into square brackets: [{mm}]; further readings follow after commas")
+                    }
                     Err(_) => SHAPE.to_owned(),
                 };
                 self.troubles.push(Trouble::bad_input(field.name, what).hint(hint));
@@ -185,9 +190,19 @@ mod tests {
     #[test]
     fn slips_of_the_pen_are_told_by_their_field_with_what_to_write() {
         for (key, value, what, hint) in [
-            ("plug_x_mm", json!(["99,8"]), "plug_x_mm: reading 1, \"99,8\", has a comma", "write 99.8, with a point"),
+            (
+                "plug_x_mm",
+                json!(["99,8"]),
+                "plug_x_mm: reading 1, \"99,8\", has a comma",
+                "write 99.8, with a point",
+            ),
             ("plug_x_mm", json!([99.8, "99.9 mm"]), "reading 2, \"99.9 mm\", is text", "write 99.9, without"),
-            ("plug_x_mm", json!(99.8), "plug_x_mm: 99.8 stands alone: expected a list", "square brackets: [99.8]"),
+            (
+                "plug_x_mm",
+                json!(99.8),
+                "plug_x_mm: 99.8 stands alone: expected a list",
+                "square brackets: [99.8]",
+            ),
             ("plug_x_mm", json!("about 100"), "stands alone", "each length is a list"),
             ("plug_x_mm", json!([null]), "reading 1, null: expected a number", "each length is a list"),
             ("callipers_mm", json!("0,02"), "callipers_mm: \"0,02\", has a comma", "write 0.02"),
@@ -202,7 +217,8 @@ mod tests {
 
     #[test]
     fn all_that_is_wrong_is_told_at_once_and_never_at_length() {
-        let told = read(&form(&[("plug_x_mm", json!("9".repeat(5000))), ("gap_mm", json!(2))]), "f").unwrap_err();
+        let told =
+            read(&form(&[("plug_x_mm", json!("9".repeat(5000))), ("gap_mm", json!(2))]), "f").unwrap_err();
         assert!(told.len() == 2 && told.iter().all(|t| t.to_string().len() < 300), "{told:?}");
         assert_eq!(read("{}", "f").unwrap_err().len(), 7);
         for text in ["", "[", "[1]", "{\"plug_x_mm\": [99,8 99,8]}"] {

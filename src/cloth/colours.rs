@@ -118,11 +118,16 @@ mod tests {
     /// About 2.3 is just seen (see `lab`); across a room it takes several times that.
     #[test]
     fn colours_made_up_are_unlike_all_others_of_the_cloth_and_always_the_same() {
-        let letters: Vec<String> = ["K", "W", "G"].into_iter().map(String::from).chain((0..20).map(|k| format!("Q{}", "AEIOU".chars().nth(k % 5).unwrap()).repeat(k / 5 + 1))).collect();
+        let letters: Vec<String> = ["K", "W", "G"]
+            .into_iter()
+            .map(String::from)
+            .chain((0..20).map(|k| format!("Q{}", "AEIOU".chars().nth(k % 5).unwrap()).repeat(k / 5 + 1)))
+            .collect();
         let own = BTreeMap::new();
         let made = made_up(letters.iter().map(String::as_str), &own);
         assert_eq!(made.len(), 20);
-        let all: Vec<[u8; 3]> = letters.iter().map(|l| of_letters(l, &own).or_else(|| made.get(l).copied()).unwrap()).collect();
+        let all: Vec<[u8; 3]> =
+            letters.iter().map(|l| of_letters(l, &own).or_else(|| made.get(l).copied()).unwrap()).collect();
         for (k, one) in all.iter().enumerate() {
             for other in &all[k + 1..] {
                 assert!(apart(lab(*one), lab(*other)) > 15.0, "{one:?} {other:?}");

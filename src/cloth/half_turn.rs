@@ -218,8 +218,10 @@ impl Cells {
             let middle = (sum + 1) * side / coarse + 2 * side - 1;
             (0..=2 * within).map(move |k| (middle + k - within) % side)
         };
-        let mut tried: Vec<(usize, usize)> =
-            centres.iter().flat_map(|c| near(c.0).flat_map(move |i| near(c.1).map(move |j| (i, j)))).collect();
+        let mut tried: Vec<(usize, usize)> = centres
+            .iter()
+            .flat_map(|c| near(c.0).flat_map(move |i| near(c.1).map(move |j| (i, j))))
+            .collect();
         tried.sort_unstable();
         tried.dedup();
         let off = tried.into_iter().map(|c| (self.mean_off(c), c));
@@ -227,7 +229,11 @@ impl Cells {
     }
 
     /// Cells at most `far` columns and rows from one.
-    fn around(&self, (column, row): (usize, usize), far: usize) -> impl Iterator<Item = (usize, usize)> + use<> {
+    fn around(
+        &self,
+        (column, row): (usize, usize),
+        far: usize,
+    ) -> impl Iterator<Item = (usize, usize)> + use<> {
         let side = self.side;
         let near = move |k: usize| (0..=2 * far).map(move |i| (k + side + i - far) % side);
         near(row).flat_map(move |r| near(column).map(move |c| (c, r)))

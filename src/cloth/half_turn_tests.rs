@@ -47,9 +47,11 @@ fn photographed(cloth: &Cloth, by: Camera) -> Photo {
     let mut rgba = Vec::new();
     for row in 0..h {
         for column in 0..w {
-            let (u, v) = ((f64::from(column) + 0.5) / f64::from(w), 1.0 - (f64::from(row) + 0.5) / f64::from(h));
+            let (u, v) =
+                ((f64::from(column) + 0.5) / f64::from(w), 1.0 - (f64::from(row) + 0.5) / f64::from(h));
             let (x, y) = (u * a * by.shows, v * b * by.shows);
-            let at = lattice.origin + pt(by.corner[0] * a + cos * x - sin * y, by.corner[1] * b + sin * x + cos * y);
+            let at = lattice.origin
+                + pt(by.corner[0] * a + cos * x - sin * y, by.corner[1] * b + sin * x + cos * y);
             for c in look.colour(at) {
                 dice = dice.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
                 let noise = ((dice >> 40) as f64 / f64::from(1u32 << 24) * 2.0 - 1.0) * by.noise;
@@ -74,7 +76,11 @@ fn what_a_half_turn_leaves_the_same_looks_so_however_badly_it_is_photographed() 
         "A/40 W8 A20 N/10",
     ] {
         for camera in [GOOD, BAD, Camera { light: 0.6, turned_deg: 1.0, ..BAD }] {
-            assert_eq!(HalfTurn::of(&photographed(&woven(count, "twill-z"), camera)), HalfTurn::Same, "{count}");
+            assert_eq!(
+                HalfTurn::of(&photographed(&woven(count, "twill-z"), camera)),
+                HalfTurn::Same,
+                "{count}"
+            );
         }
     }
 }
@@ -106,4 +112,3 @@ fn a_picture_that_shows_too_little_says_nothing() {
     let coarse = Camera { px_per_mm: 0.2, ..GOOD };
     assert_eq!(HalfTurn::of(&photographed(&woven("K12 W24 R36 G72", "plain"), coarse)), HalfTurn::Faint);
 }
-

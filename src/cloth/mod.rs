@@ -13,8 +13,8 @@ pub mod rules;
 pub mod sett;
 mod understand;
 
-pub use model::{Cloth, Pattern};
 pub use half_turn::HalfTurn;
+pub use model::{Cloth, Pattern};
 pub use photo::{Photo, take_up};
 pub use understand::understand;
 

@@ -234,9 +234,12 @@ impl Read<'_> {
         if made_up.is_empty() {
             return;
         }
-        let shown: Vec<String> =
-            made_up.iter().map(|(letters, colour)| format!("{letters} is shown as {}", colours::to_hex(*colour))).collect();
-        let fields: Vec<String> = made_up.keys().map(|letters| format!("\"{letters}\": \"#rrggbb\"")).collect();
+        let shown: Vec<String> = made_up
+            .iter()
+            .map(|(letters, colour)| format!("{letters} is shown as {}", colours::to_hex(*colour)))
+            .collect();
+        let fields: Vec<String> =
+            made_up.keys().map(|letters| format!("\"{letters}\": \"#rrggbb\"")).collect();
         let text = format!(
             "No colour is given for {} of its thread count: {}, which changes nothing that is cut. Give {} in {}.colours: {{{}}}.",
             if made_up.len() == 1 { "a letter" } else { "some letters" },

@@ -45,7 +45,12 @@ impl std::fmt::Debug for Photo {
 ///
 /// # Errors
 /// A file that cannot be read or is no PNG of a sensible size.
-pub fn take_up(cloth: &mut Cloth, spec: &ClothSpec, folder: &Path, place: &str) -> Result<Vec<Note>, Trouble> {
+pub fn take_up(
+    cloth: &mut Cloth,
+    spec: &ClothSpec,
+    folder: &Path,
+    place: &str,
+) -> Result<Vec<Note>, Trouble> {
     let Some(photo) = Photo::of(spec, folder, place)? else { return Ok(Vec::new()) };
     let mut notes = Vec::new();
     if let (Some(pattern), Some(told)) = (&mut cloth.pattern, &spec.pattern)
@@ -71,12 +76,15 @@ fn taken_as_told(pattern: &PatternSpec) -> bool {
 
 /// What is said of "symmetrical": true once the picture was looked at, and whether it is believed.
 fn judged(seen: HalfTurn, about: &str) -> (Option<Note>, bool) {
-    const WHY: &str = "Whether a half turn leaves it the same (\"symmetrical\": true) cannot be told from the photograph";
+    const WHY: &str =
+        "Whether a half turn leaves it the same (\"symmetrical\": true) cannot be told from the photograph";
     const TAKEN: &str = "it is taken as said, and pieces may be turned by half. Hold a scrap of the cloth upside down beside \
                          the cloth to make sure.";
     match seen {
         HalfTurn::Same => (None, true),
-        HalfTurn::Faint => (Some(Note::advice(about, format!("{WHY}, which is too coarse or too faint: {TAKEN}"))), true),
+        HalfTurn::Faint => {
+            (Some(Note::advice(about, format!("{WHY}, which is too coarse or too faint: {TAKEN}"))), true)
+        }
         HalfTurn::Between => {
             let text = format!("{WHY}, which differs a little from itself turned: {TAKEN}");
             (Some(Note::advice(about, text)), true)

@@ -154,7 +154,14 @@ fn a_letter_nobody_gave_a_colour_is_shown_in_one_of_its_own_and_said_so() {
     let mut given = counted;
     given["colours"] = json!({"X": "#010203", "QQ": "#ffffff"});
     let (other, notes) = cloth(json!({ "pattern": given }));
-    assert!(notes.is_empty() && other.pattern.as_ref().unwrap().lattice == pattern(json!({"warp": "K4 X4 QQ2", "weft": "K2 X2", "ends_per_cm": 10, "picks_per_cm": 10})).lattice);
+    assert!(
+        notes.is_empty()
+            && other.pattern.as_ref().unwrap().lattice
+                == pattern(
+                    json!({"warp": "K4 X4 QQ2", "weft": "K2 X2", "ends_per_cm": 10, "picks_per_cm": 10})
+                )
+                .lattice
+    );
 }
 
 #[test]

@@ -69,7 +69,9 @@ pub fn understand(spec: &ClothSpec, place: &str) -> Result<(Cloth, Vec<Note>), V
     }
     if cloth.usable().is_empty() {
         let what = "nothing of the cloth is left once its edge strip and flaws are taken off";
-        return Err(vec![Trouble::cannot(place, what).hint("make edge_mm smaller, or leave this cloth out")]);
+        return Err(vec![Trouble::cannot(place, what).hint(
+            "make edge_mm smaller or look whether the flaws are true; or leave this cloth and its rules out",
+        )]);
     }
     Ok((cloth, notes))
 }

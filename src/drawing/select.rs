@@ -27,7 +27,7 @@ impl<'a> Selection<'a> {
                     format!("pieces[{rule}].select.fill"),
                     format!("\"{text}\" is not a colour"),
                 )
-                .hint("write it as #rrggbb or as a colour name of SVG")
+                .hint("write it as #rrggbb")
             })?),
         };
         Ok(Selection { layer: select.layer.as_deref(), id: select.id.as_deref(), fill })

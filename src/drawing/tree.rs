@@ -401,7 +401,7 @@ impl Walk<'_> {
 
 fn too_many_points(about: &str) -> Trouble {
     Trouble::bad_input(about, format!("it has more than {MAX_POINTS} points once its curves are flattened"))
-        .hint("simplify the drawing, or allow a larger chord error")
+        .hint("simplify the drawing or split it into several files")
 }
 
 fn subpath(line: Polyline) -> Subpath {

@@ -229,7 +229,7 @@ impl Sense {
         if rule.matching == Match::Drawn {
             if rule.grain_deg != 0.0 {
                 let what = "expected 0 with match \"drawn\": the piece's grain is then the cloth's";
-                self.value(at.key("grain_deg"), what, "leave grain_deg out, or match the piece otherwise");
+                self.value(at.key("grain_deg"), what, "leave grain_deg out, or set match to \"free\"");
             }
             if rule.grain == Grain::Bias {
                 let what = "expected \"along\", \"across\" or \"either\" with match \"drawn\": the pattern runs as drawn";

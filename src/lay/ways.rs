@@ -196,8 +196,12 @@ impl Trial<'_> {
         for change in &way.changes {
             let number = change.value.as_f64();
             match (change.list, change.field) {
-                ("cloths", "width_mm") => all.cloths[change.index] = resized(&all.cloths[change.index], number, None),
-                ("cloths", "length_mm") => all.cloths[change.index] = resized(&all.cloths[change.index], None, number),
+                ("cloths", "width_mm") => {
+                    all.cloths[change.index] = resized(&all.cloths[change.index], number, None)
+                }
+                ("cloths", "length_mm") => {
+                    all.cloths[change.index] = resized(&all.cloths[change.index], None, number)
+                }
                 _ => all.rules[change.index] = with_field(&all.rules[change.index], change)?,
             }
         }
@@ -246,7 +250,9 @@ impl Trial<'_> {
 /// they are.
 fn is_straight(cloth: &Cloth) -> bool {
     let b = cloth.outline.bounds();
-    cloth.stock.is_none() && cloth.outline.points.len() == 4 && (cloth.outline.signed_area() - b.width() * b.height()).abs() < 1.0
+    cloth.stock.is_none()
+        && cloth.outline.points.len() == 4
+        && (cloth.outline.signed_area() - b.width() * b.height()).abs() < 1.0
 }
 
 fn resized(cloth: &Cloth, width: Option<f64>, length: Option<f64>) -> Cloth {

@@ -205,7 +205,11 @@ fn choose_windows(
         let hint = if pegs {
             "lessen cutter.peg_strip_mm, or use a larger bed"
         } else {
-            "set a band of 50 to 100 mm"
+            // A third of what the bed reaches: wide enough for any overlap a band may have.
+            &format!(
+                "set cutter.shared_band_mm to {:.0} and cutter.joint_overlap_mm to 2",
+                (size.x.min(size.y) / 3.0).floor()
+            )
         };
         return Err(Trouble::cannot("cutter.shared_band_mm", what).hint(hint));
     }
@@ -245,6 +249,8 @@ fn must_lie(request: &Request, size: Point, cloth: Bounds, all: Bounds) -> Resul
     let cutter = request.cutter;
     let m = cutter.margin_mm;
     let own = request.cloth_outline.bounds();
+    let across = cutter.overhang != Overhang::Both;
+    let along = cutter.overhang == Overhang::None;
     let lie = |low: f64, high: f64, first: f64, last: f64, reach: f64, must: bool, way: &str| {
         let bed = reach + 2.0 * m;
         // The cloth on the bed, and the pieces within reach.
@@ -252,9 +258,16 @@ fn must_lie(request: &Request, size: Point, cloth: Bounds, all: Bounds) -> Resul
         if must && high - low > bed + FIT_MM {
             let what =
                 format!("it is {:.0} mm {way}, the bed {bed:.0} mm, and must not hang over", high - low);
-            return Err(Trouble::cannot("cloth", what).hint(
-                "set cutter.overhang to \"both\", turn the cloth by cutter.feed, or cut the cloth to size",
-            ));
+            // Turned on the bed, it must not hang over either.
+            let turned = own.width() <= size.y + 2.0 * m + FIT_MM
+                && (!along || own.height() <= size.x + 2.0 * m + FIT_MM);
+            let hint = if turned {
+                let other = if cutter.feed == Feed::AlongX { "along-y" } else { "along-x" };
+                format!("set cutter.feed to \"{other}\" or cutter.overhang to \"both\", or cut the cloth to size")
+            } else {
+                "set cutter.overhang to \"both\", or cut the cloth to size".to_owned()
+            };
+            return Err(Trouble::cannot("cloth", what).hint(hint));
         }
         if must && from > to + FIT_MM {
             let what = format!("its pieces lie too near its edge {way} to be within the bed's margins");
@@ -263,8 +276,6 @@ fn must_lie(request: &Request, size: Point, cloth: Bounds, all: Bounds) -> Resul
         }
         Ok(if from <= to + FIT_MM { low.max(from).min(to) } else { low.min(first) })
     };
-    let across = cutter.overhang != Overhang::Both;
-    let along = cutter.overhang == Overhang::None;
     let x = lie(own.min.x, own.max.x, all.min.x, all.max.x, size.x, across, "wide")?;
     let y = lie(own.min.y, own.max.y, all.min.y, all.max.y, size.y, along, "long")?;
     debug_assert!(cloth.holds(all));

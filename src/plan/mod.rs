@@ -13,6 +13,7 @@ mod pass;
 mod read;
 mod rectangle;
 mod reworded;
+mod room;
 mod run;
 mod sewing_model;
 mod sewn;

@@ -14,7 +14,7 @@ use crate::shape::{Bounds, Point, Region, Ring, pt};
 
 use super::model::Plan;
 use super::unsaid::unsaid;
-use super::{build, choose};
+use super::{build, choose, room};
 
 /// A job read and understood, before anything is laid.
 #[derive(Clone, Debug)]
@@ -184,7 +184,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
         return Err(vec![
             Trouble::cannot(
                 "the passes",
-                format!("no lay out of {MOST_LAYS} leaves waste for marks in every shared band"),
+                "no lay that was tried leaves waste for marks in every shared band",
             )
             .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
         ]);
@@ -210,6 +210,7 @@ pub fn lay_and_split(
     let mut kept_clear: Vec<Vec<Region>> = vec![Vec::new(); cloths.len()];
     let single: u32 = pieces.iter().map(|p| p.count).fold(0, u32::saturating_add);
     let keep = if single <= MOST_PIECES_TO_CHOOSE { LAYS_KEPT } else { 1 };
+    let mut cramped_first: Option<Split> = None;
     for round in 0..MOST_LAYS {
         let request = lay::Request {
             pieces,
@@ -221,7 +222,16 @@ pub fn lay_and_split(
             keep,
             live,
         };
-        let (mut lay, mut said) = sew::lay_off_bias(&request, job.cutter.border_mm, watch)?;
+        let (mut lay, mut said) = match sew::lay_off_bias(&request, job.cutter.border_mm, watch) {
+            Ok(found) => found,
+            // It is the room kept for marks that a later lay lacks, not room for the pieces.
+            Err(t) => {
+                return match cramped_first {
+                    Some(found) => Ok(with_room(prepared, found)),
+                    None => Err(t),
+                };
+            }
+        };
         watch.step("passes", 0.0, "");
         let mut cut = Vec::new();
         let mut cramped = false;
@@ -254,14 +264,36 @@ pub fn lay_and_split(
                 }
             }
         }
-        if !cramped || watch.stopped() || round + 1 == MOST_LAYS {
+        let found = Split { lay, passes: cut, notes: said };
+        if !cramped || watch.stopped() {
             watch.step("passes", 1.0, "");
-            return Ok(Split { lay, passes: cut, notes: said });
+            return Ok(found);
+        }
+        cramped_first.get_or_insert(found);
+        if round + 1 == MOST_LAYS {
+            break;
         }
         watch.step("passes", 1.0, "no waste left for marks; laying again with room for them");
     }
-    // Reached only were no lay to be tried at all.
-    Ok(Split { lay: Lay { cloths: Vec::new() }, passes: vec![None; cloths.len()], notes: Vec::new() })
+    watch.step("passes", 1.0, "");
+    let none =
+        || Split { lay: Lay { cloths: Vec::new() }, passes: vec![None; cloths.len()], notes: Vec::new() };
+    Ok(cramped_first.map_or_else(none, |found| with_room(prepared, found)))
+}
+
+/// The lay with those of its cloths that lack room for marks moved as a whole, where that makes room.
+fn with_room(prepared: &Prepared, found: Split) -> Split {
+    let Split { mut lay, mut passes, notes } = found;
+    for c in 0..passes.len() {
+        if passes[c].is_none()
+            && let Some((on, cut)) =
+                room::made(prepared, &lay, c, &|on| split(prepared, &prepared.cloths[c], on))
+        {
+            lay.cloths[c] = on;
+            passes[c] = Some(cut);
+        }
+    }
+    Split { lay, passes, notes }
 }
 
 /// The passes of a lay on cloth `c`.

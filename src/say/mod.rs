@@ -9,5 +9,5 @@ mod way;
 
 pub use note::{Level, Note};
 pub use trouble::{Kind, Trouble, nearest_name};
-pub use way::{Change, Stuck, Way};
 pub use watch::{Quiet, Watch};
+pub use way::{Change, Stuck, Way};
