@@ -61,11 +61,14 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
     if !notes.is_empty() {
         html.push_str(&format!("<h4>To heed</h4>\n<ul class=\"notes\">\n{notes}</ul>\n"));
     }
-    html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
-    for step in steps(plan, pass, cutter, stem) {
-        html.push_str(&format!("<li>{step}</li>\n"));
+    if pass.cut_on.is_none() {
+        html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
+        for step in steps(plan, pass, cutter, stem) {
+            html.push_str(&format!("<li>{step}</li>\n"));
+        }
+        html.push_str("</ol>\n");
     }
-    html.push_str("</ol>\n</div>\n</div>\n");
+    html.push_str("</div>\n</div>\n");
     if !pass.marks.is_empty() {
         let rows: Vec<Vec<String>> = pass
             .marks

@@ -197,6 +197,18 @@ impl Book {
         self.y -= 1.3;
     }
 
+    /// Paragraphs one after another, the last never alone on its page.
+    pub fn steps(&mut self, steps: &[(String, String)]) {
+        let room = self.inside().width() - 6.5;
+        let high = |text: &str| LEAD * wrap(text, TEXT, Font::Regular, room).len() as f64 + 1.3;
+        for (k, (mark, text)) in steps.iter().enumerate() {
+            if k + 2 == steps.len() {
+                self.need(steps.iter().skip(k).map(|s| high(&s.1)).sum());
+            }
+            self.paragraph(mark, text);
+        }
+    }
+
     /// Quiet words under a picture.
     pub fn caption(&mut self, text: &str) {
         for line in wrap(text, SMALL, Font::Regular, self.inside().width()) {

@@ -70,10 +70,7 @@ fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: 
     let told = bed_map::map(book.page(), room, plan, pass, cutter, &pegs);
     captions(book, &told, pass);
     if let Some(on) = &pass.cut_on {
-        book.paragraph(
-            "Cut",
-            &format!("This pass is cut, as recorded {}. Nothing is left to do here.", day(on)),
-        );
+        book.paragraph("Is cut", &format!("As recorded {}. Nothing is left to do here.", day(on)));
     }
     let count = |kind: &str| pass.burns.iter().filter(|b| b.kind == kind).count();
     let t = &pass.time;
@@ -125,12 +122,14 @@ fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: 
         let text = format!("{}: {}", note.about, note.text);
         book.paragraph(if note.level == crate::say::Level::Caution { "Caution" } else { "Advice" }, &text);
     }
-    if layout.steps_apart {
-        book.start(&section);
-    }
-    book.heading("To do");
-    for (i, step) in steps::steps(plan, pass, cutter, stem, &pegs).iter().enumerate() {
-        book.paragraph(&format!("{}", i + 1), step);
+    if pass.cut_on.is_none() {
+        if layout.steps_apart {
+            book.start(&section);
+        }
+        book.heading("To do");
+        let steps = steps::steps(plan, pass, cutter, stem, &pegs);
+        let marked: Vec<(String, String)> = (1..).map(|k: usize| k.to_string()).zip(steps).collect();
+        book.steps(&marked);
     }
     marks(book, pass, cutter);
     bridges::list(book, plan, pass);
