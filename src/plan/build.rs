@@ -127,7 +127,7 @@ pub fn plan(
             ),
         ));
     }
-    if let Some((sewing, said)) = stitching::sewing(prepared, watch).map_err(|t| vec![t])? {
+    if let Some((sewing, said)) = stitching::sewing(prepared, watch)? {
         plan.sewing = Some(sewing);
         plan.notes.extend(said);
     }

@@ -1,5 +1,7 @@
 //! A work split over the fields of an embroidery frame.
 
+use rayon::prelude::*;
+
 use super::before;
 use super::bound::{self, Fewest};
 use super::fields::{self, Found};
@@ -103,7 +105,7 @@ pub fn sewing(request: &Request, watch: &dyn Watch) -> Result<Sewing, Trouble> {
     let ways: &[(Point, bool)] =
         if w == h { &[(inner(w, h), false)] } else { &[(inner(w, h), false), (inner(h, w), true)] };
     let tasks: Vec<(Prepared, bool)> =
-        ways.iter().map(|&(size, turned)| (Prepared::new(&work, size, &stopped), turned)).collect();
+        ways.par_iter().map(|&(size, turned)| (Prepared::new(&work, size, &stopped), turned)).collect();
     // The way round that promises more goes first; the other has to do with fewer.
     let mut order: Vec<usize> = (0..tasks.len()).collect();
     order.sort_by_key(|&k| tasks[k].0.at_least.with_marks);

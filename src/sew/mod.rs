@@ -8,6 +8,7 @@ mod asked;
 mod axis;
 mod before;
 mod bound;
+mod check;
 mod fields;
 mod given;
 mod heaviest;
@@ -28,6 +29,7 @@ mod task;
 
 pub use asked::{Judged, Judgement, Seams, asked, judge, near_mm, seams};
 pub use axis::{Axis, Run, narrow_axis};
+pub use check::check;
 pub use hoopings::{Hooping, Part, Request, Sewing, SewnShape, sewing};
 pub use marks::Mark;
 pub use off_bias::{WORTH, lay_off_bias};

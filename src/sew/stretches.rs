@@ -22,7 +22,7 @@ pub(super) struct Stretch {
     pub piece: usize,
     /// Points along it, ends included.
     pub points: Vec<Point>,
-    /// What a field must hold of placement and tack-down lines.
+    /// What a field must hold of placement lines, tack-down lines and border.
     pub bounds: Bounds,
 }
 
@@ -67,7 +67,8 @@ impl Stretches {
             let points = made.all[first..].iter().enumerate();
             let points = points.flat_map(|(k, s)| s.points.iter().map(move |p| GeomWithData::new([p.x, p.y], first + k)));
             made.near.push(Some(RTree::bulk_load(points.collect())));
-            for p in lines.tack.iter().flat_map(|l| along(&l.sides().collect::<Vec<_>>())) {
+            let all = lines.placement.iter().chain(&lines.tack).chain(&lines.border);
+            for p in all.flat_map(|l| along(&l.sides().collect::<Vec<_>>())) {
                 let own = made.nearest(piece, p);
                 made.all[own].bounds.include(p);
             }
