@@ -26,16 +26,15 @@ impl<'a> Fits<'a> {
         Fits { pieces, rules, spec, singles: singles.collect(), board: None }
     }
 
-    /// True when a search of at most `moves` moves lays them all on `cloth`, which is of fixed length; it ends as soon
+    /// True when a search within `budget` lays them all on `cloth`, which is of fixed length; it ends as soon
     /// as it does. False says no more than that none was found.
-    pub fn goes(&mut self, cloth: &Cloth, moves: u64, watch: &dyn Watch) -> bool {
+    pub fn goes(&mut self, cloth: &Cloth, budget: Budget, watch: &dyn Watch) -> bool {
         let Ok(places) = places(self.pieces, &self.singles, self.rules, cloth) else { return false };
         let board = match self.board.take() {
             Some(board) if alike(&board, &places) => prepare::on_another(board, &places, cloth),
             _ => prepare::board(self.pieces, &places, cloth, &[], self.spec.gap_mm, true),
         };
         let end = cloth.outline.bounds().max.y - cloth.edge_mm;
-        let budget = Budget { time: None, moves: Some(moves) };
         let found = search(&board, budget, self.spec.seed, end, &Deaf(watch));
         self.board = Some(board);
         found.is_ok_and(|f| f.length <= end)

@@ -26,6 +26,7 @@ mod prove;
 mod search;
 mod seek;
 mod separate;
+mod spread;
 mod start;
 mod stock;
 mod strip;

@@ -17,6 +17,7 @@ mod sewing_model;
 mod sewn;
 mod sizes;
 mod stitching;
+mod with_marks;
 
 pub use build::without_power;
 pub use burnt::{Burnt, burnt, cross};
@@ -33,3 +34,4 @@ pub use run::{
 };
 pub use sewing_model::*;
 pub use sizes::sizes;
+pub use with_marks::WithMarks;
