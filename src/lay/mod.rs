@@ -30,6 +30,7 @@ mod prove;
 mod search;
 mod seek;
 mod separate;
+mod spread;
 mod stand;
 mod start;
 mod stock;

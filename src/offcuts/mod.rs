@@ -21,7 +21,7 @@ mod unshelve;
 
 pub use date::{is_day, today};
 pub use file::{Place, Shelf};
-pub use find::{Effort, Fit, Found, Part, find};
+pub use find::{Effort, Fit, Found, MORE_MOVES, Part, Tried, find};
 pub use model::{Offcut, State, same_fabric};
 pub use recut::{Asked, Recut, recut};
 pub use rests::Source;

@@ -176,13 +176,7 @@ struct Choice {
 /// Places and boxes of places looked at in one search over all cloths: a second or two.
 const MOST_LOOKS: usize = 400_000;
 
-fn choose(
-    all: &[Rest],
-    piece: &Piece,
-    rule: &PieceRule,
-    ways: &Option<Vec<Way>>,
-    spec: &LaySpec,
-) -> Choice {
+fn choose(all: &[Rest], piece: &Piece, rule: &PieceRule, ways: &Option<Vec<Way>>, spec: &LaySpec) -> Choice {
     let turns: Vec<f64> = match (ways, all.first()) {
         (Some(ways), _) => ways.iter().map(|w| w.turn_deg).collect(),
         (None, Some(rest)) => allowed_turns(rule, &rest.cloth, "rule").unwrap_or_default(),
@@ -195,7 +189,8 @@ fn choose(
         let found = (0..all.len()).find_map(|k| Some((k, sitter.anywhere(rooms.of(k)?, &mut looks)?)));
         // Turns between those that were tried.
         let ranges = |k: &usize| all[*k].cloth.pattern.is_none() && may_lean(rule);
-        let leaning = || (0..all.len()).filter(ranges).find_map(|k| Some((k, leaning(&all[k], piece, rule, spec)?)));
+        let leaning =
+            || (0..all.len()).filter(ranges).find_map(|k| Some((k, leaning(&all[k], piece, rule, spec)?)));
         return Choice { at: found.or_else(leaning), all: looks.all };
     };
     let lattice = |k: usize| all[k].cloth.pattern.as_ref().map(|p| p.lattice);

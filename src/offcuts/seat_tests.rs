@@ -1,10 +1,10 @@
 //! Places found and refuted, against arithmetic and against trying them all.
 
 use super::*;
-use proptest::prelude::*;
 use crate::cloth::Cloth;
 use crate::job::Weave;
 use crate::shape::{Join, Ring, offset};
+use proptest::prelude::*;
 
 fn cloth(corners: &[[f64; 2]], flaws: &[&[[f64; 2]]]) -> Cloth {
     Cloth {

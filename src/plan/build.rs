@@ -269,14 +269,14 @@ pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay, marks: &[
         efficiency: round(on.efficiency()),
         least_length_mm: round(on.least_length_mm),
         proved_shortest: on.proved,
-        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_burns(cloth, on, clear_mm, marks)).map(|b| {
-            PlanRectangle {
+        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_burns(cloth, on, clear_mm, marks)).map(
+            |b| PlanRectangle {
                 x: round(b.min.x),
                 y: round(b.min.y),
                 width: round(b.width()),
                 height: round(b.height()),
-            }
-        }),
+            },
+        ),
         offcuts: leftovers
             .iter()
             .map(|r| PlanOffcut {

@@ -20,6 +20,7 @@ mod sewn;
 mod sizes;
 mod stitching;
 mod unsaid;
+mod with_marks;
 
 pub use build::without_power;
 pub use burnt::{Burnt, burnt, cross};
@@ -38,3 +39,4 @@ pub use run::{
 pub use sewing_model::*;
 pub use sizes::sizes;
 pub use unsaid::unsaid;
+pub use with_marks::WithMarks;

@@ -153,7 +153,7 @@ pub fn drawing_path(path: &Path, job: &Job) -> PathBuf {
 
 /// Lays of nearly the same length that are looked at for one with fewer passes, for as many pieces at most.
 const LAYS_KEPT: usize = 4;
-const MOST_PIECES_TO_CHOOSE: u32 = 200;
+pub(super) const MOST_PIECES_TO_CHOOSE: u32 = 200;
 
 /// How often a lay is made anew to leave room for marks before the run gives up.
 const MOST_LAYS: usize = 8;

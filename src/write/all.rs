@@ -423,7 +423,7 @@ mod tests {
         all(&sample_job(), &plan, &sample_cloths(), &out).unwrap();
         fs::write(out.join("lay.svg"), "<svg id=\"of-the-photograph\"></svg>").unwrap();
         plan.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into());
-        let whole = told(&plan, &out).unwrap();
+        let whole = retold(&plan, &out).unwrap();
         let names: Vec<&str> = whole.each().map(|f| f.0).collect();
         assert_eq!(names, ["report.html", "sheets.pdf"]);
         let report = String::from_utf8_lossy(whole.each().next().unwrap().1).into_owned();

@@ -65,9 +65,7 @@ pub(in crate::cli) fn keep_leftovers(
         return Ok(kept);
     }
     let ((new, known), notes) = place.change(|shelf| {
-        let by_hand = |o: &Offcut| {
-            o.left_by.is_empty() && what.offcuts.iter().any(|w| w.is_again(o))
-        };
+        let by_hand = |o: &Offcut| o.left_by.is_empty() && what.offcuts.iter().any(|w| w.is_again(o));
         let there = |o: &&Offcut| o.left_by == left_by || by_hand(o);
         let known: Vec<Offcut> = shelf.offcuts.iter().filter(there).cloned().collect();
         let mut new = Vec::new();
