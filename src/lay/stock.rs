@@ -4,8 +4,8 @@
 //! the largest pieces first. Every step is tried by laying: as many as the cloths before took, then the largest single
 //! one that goes, found by halving. Cloths that are not needed stay whole.
 
-use std::collections::BTreeSet;
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::time::{Duration, Instant};
 
 use crate::cloth::Cloth;

@@ -29,12 +29,7 @@ const MOST_NAMED: usize = 5;
 ///
 /// # Errors
 /// A fault found when the passes are put together again.
-pub fn plan(
-    prepared: &Prepared,
-    lay: &Lay,
-    cut: &[Passes],
-    watch: &dyn Watch,
-) -> Result<Plan, Vec<Trouble>> {
+pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes], watch: &dyn Watch) -> Result<Plan, Vec<Trouble>> {
     let Prepared { job, drawing, pieces, cloths, notes } = prepared;
     let mut plan = Plan {
         settlay_plan: 1,

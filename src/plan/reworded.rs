@@ -16,7 +16,12 @@ const SEWING: &str = "sewing";
 ///
 /// # Errors
 /// A frame the work cannot be sewn in.
-pub fn reworded(plan: &Plan, prepared: &Prepared, lay: &Lay, watch: &dyn Watch) -> Result<Plan, Vec<Trouble>> {
+pub fn reworded(
+    plan: &Plan,
+    prepared: &Prepared,
+    lay: &Lay,
+    watch: &dyn Watch,
+) -> Result<Plan, Vec<Trouble>> {
     let mut new = Plan {
         title: prepared.job.title.clone(),
         sheets: prepared.job.sheets.clone(),

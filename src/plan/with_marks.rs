@@ -21,7 +21,13 @@ impl Lays for WithMarks {
         let job = Job { pieces: asked.rules.to_vec(), lay: asked.spec.clone(), ..asked.job.clone() };
         let prepared = Prepared {
             job,
-            drawing: Drawing { page_mm: [0.0; 2], elements: Vec::new(), notes: Vec::new(), losses: Vec::new(), measured: true },
+            drawing: Drawing {
+                page_mm: [0.0; 2],
+                elements: Vec::new(),
+                notes: Vec::new(),
+                losses: Vec::new(),
+                measured: true,
+            },
             pieces: asked.pieces.to_vec(),
             cloths: vec![cloth.clone()],
             notes: Vec::new(),

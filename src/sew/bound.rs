@@ -258,8 +258,10 @@ fn all_ways(task: &Task) -> usize {
 /// What is sewn when a field that holds `field` goes on with `done`, as much as can be.
 fn sewn_on(task: &Task, mut done: u32, field: u32) -> u32 {
     for (k, item) in task.items.iter().enumerate() {
-        let beneath = |p: &usize| task.items.iter().enumerate().any(|(j, i)| i.piece == *p && done & (1 << j) != 0);
-        let free = item.after.iter().all(|&b| done & (1 << b) != 0) && task.upon[item.piece].iter().all(beneath);
+        let beneath =
+            |p: &usize| task.items.iter().enumerate().any(|(j, i)| i.piece == *p && done & (1 << j) != 0);
+        let free =
+            item.after.iter().all(|&b| done & (1 << b) != 0) && task.upon[item.piece].iter().all(beneath);
         if field & (1 << k) != 0 && free {
             done |= 1 << k;
         }

@@ -155,7 +155,10 @@ fn order(request: &Request, sewing: &Sewing, pieces: &[Sewn], wrong: &mut Vec<St
             }
             let first = pieces[lower].begun() <= pieces[upper].begun() && turn(lower) < turn(upper);
             if !first {
-                wrong.push(format!("piece {} is begun before {}, which lies beneath it", over.name, under.name));
+                wrong.push(format!(
+                    "piece {} is begun before {}, which lies beneath it",
+                    over.name, under.name
+                ));
             }
             if let Some(at) = out_of_turn(&pieces[lower], &pieces[upper], under.drawn, over.drawn, &places) {
                 wrong.push(format!(
@@ -168,7 +171,13 @@ fn order(request: &Request, sewing: &Sewing, pieces: &[Sewn], wrong: &mut Vec<St
 }
 
 /// Where the upper piece is stitched before the lower one.
-fn out_of_turn(lower: &Sewn, upper: &Sewn, under: &Region, over: &Region, places: &[Region]) -> Option<Point> {
+fn out_of_turn(
+    lower: &Sewn,
+    upper: &Sewn,
+    under: &Region,
+    over: &Region,
+    places: &[Region],
+) -> Option<Point> {
     let reach = places.iter().map(Region::bounds).fold(Bounds::EMPTY, Bounds::union);
     let on = |points: &[(usize, Point)], other: &Region| -> Vec<(usize, Point)> {
         points.iter().copied().filter(|(_, p)| reach.contains(*p) && other.contains(*p)).collect()
@@ -180,7 +189,8 @@ fn out_of_turn(lower: &Sewn, upper: &Sewn, under: &Region, over: &Region, places
         return early.or_else(late).map(|e| e.1);
     }
     let near = reach.grown(CLOSE_MM);
-    let mut others: Vec<(usize, Point)> = upper.points.iter().copied().filter(|(_, p)| near.contains(*p)).collect();
+    let mut others: Vec<(usize, Point)> =
+        upper.points.iter().copied().filter(|(_, p)| near.contains(*p)).collect();
     others.sort_by(|a, b| a.1.x.total_cmp(&b.1.x));
     let low: Vec<(usize, Point)> = lower.points.iter().copied().filter(|(_, p)| reach.contains(*p)).collect();
     low.into_iter().find_map(|(h, p)| {

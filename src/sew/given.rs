@@ -108,7 +108,8 @@ fn choose(task: &Task, above: &Above, fields: &[Point], careful: bool) -> Option
             })
             .collect();
         let (first, last) = shortest_span(&options)?;
-        let within = |o: &Vec<usize>| o.iter().copied().filter(|&h| h >= first && h <= last).collect::<Vec<_>>();
+        let within =
+            |o: &Vec<usize>| o.iter().copied().filter(|&h| h >= first && h <= last).collect::<Vec<_>>();
         if careful && to - from > 1 {
             let options: Vec<Vec<usize>> = options.iter().map(within).collect();
             for ring in task.rings.iter().filter(|r| r.first().is_some_and(|&k| (from..to).contains(&k))) {
@@ -160,7 +161,8 @@ fn few_changes(options: &[&[usize]], cost: impl Fn(usize, usize) -> f64) -> Vec<
         let mut sums: Vec<(f64, usize)> = vec![(cost(0, start), start)];
         let mut ways: Vec<Vec<(usize, usize)>> = Vec::new();
         for (at, own) in options.iter().enumerate().skip(1) {
-            let cheapest = sums.iter().enumerate().min_by(|a, b| a.1.0.total_cmp(&b.1.0)).map(|(k, s)| (k, s.0));
+            let cheapest =
+                sums.iter().enumerate().min_by(|a, b| a.1.0.total_cmp(&b.1.0)).map(|(k, s)| (k, s.0));
             let Some((cheapest, sum)) = cheapest else { break };
             let mut next = Vec::with_capacity(own.len());
             let mut way = Vec::with_capacity(own.len());
@@ -238,7 +240,12 @@ pub(super) fn given(
 }
 
 /// The fields moved to where what they sew lies in their middle, where they share room for marks as before.
-pub(super) fn centred(task: &Task, fields: &[Point], given: &[usize], unlinked: &dyn Fn(&[Point]) -> usize) -> Vec<Point> {
+pub(super) fn centred(
+    task: &Task,
+    fields: &[Point],
+    given: &[usize],
+    unlinked: &dyn Fn(&[Point]) -> usize,
+) -> Vec<Point> {
     let mut out = fields.to_vec();
     let lost = unlinked(fields);
     for h in 0..out.len() {

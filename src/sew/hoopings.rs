@@ -117,7 +117,8 @@ pub fn sewing(request: &Request, watch: &dyn Watch) -> Result<Sewing, Trouble> {
             continue;
         }
         let found = fields::find(&task.task, task.at_least, &stopped);
-        let better = |f: &Found| best.as_ref().is_none_or(|b| (f.lost, f.fields.len()) < (b.1.lost, b.1.fields.len()));
+        let better =
+            |f: &Found| best.as_ref().is_none_or(|b| (f.lost, f.fields.len()) < (b.1.lost, b.1.fields.len()));
         if let Some(found) = found.filter(better) {
             best = Some((k, found));
         }
@@ -191,7 +192,14 @@ impl<'a> Work<'a> {
         Work { drawn: pieces.iter().map(|p| p.drawn).collect(), lines, overs, beneath }
     }
 
-    fn sewing(&self, request: &Request, of: &Prepared, found: Found, turned: bool, at_least: usize) -> Sewing {
+    fn sewing(
+        &self,
+        request: &Request,
+        of: &Prepared,
+        found: Found,
+        turned: bool,
+        at_least: usize,
+    ) -> Sewing {
         let fields: Vec<Bounds> = found.fields.iter().map(|&f| of.task.field(f)).collect();
         let mut parts: Vec<Vec<Part>> = vec![Vec::new(); fields.len()];
         for (piece, lines) in self.lines.iter().enumerate() {

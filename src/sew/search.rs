@@ -67,7 +67,8 @@ struct State {
 impl State {
     fn new(search: &Search, fields: Vec<Point>) -> State {
         let task = search.task;
-        let hoopings = |i: &Item| (0..fields.len()).filter(|&k| i.held(fields[k])).map(|k| k as u16).collect();
+        let hoopings =
+            |i: &Item| (0..fields.len()).filter(|&k| i.held(fields[k])).map(|k| k as u16).collect();
         let held = task.items.iter().map(hoopings).collect();
         let links = (0..fields.len())
             .map(|k| {
@@ -181,7 +182,8 @@ impl Runs {
                 let done = self.hoopings[self.of[before] as usize];
                 least = if done == NONE { least } else { least.max(done) };
             }
-            let held = state.held[run.item as usize].iter().map(|&h| u32::from(h) + u32::from(u32::from(h) >= turn));
+            let held =
+                state.held[run.item as usize].iter().map(|&h| u32::from(h) + u32::from(u32::from(h) >= turn));
             let mut found = held.into_iter().find(|&h| h >= least).unwrap_or(NONE);
             if run.put && turn >= least && turn < found {
                 found = turn;
@@ -288,7 +290,10 @@ impl<'a> Search<'a> {
             let missing = runs.missing(self, &state, NONE, f64::INFINITY);
             let unlinked = self.unlinked_cost(&state, usize::MAX, &[], unlinked_weight);
             if missing == 0.0 && unlinked == 0.0 {
-                best = Some(state.fields.clone()); if std::env::var("V").is_ok() { eprint!("{}@{} ", state.fields.len(), effort.left/1000000); }
+                best = Some(state.fields.clone());
+                if std::env::var("V").is_ok() {
+                    eprint!("{}@{} ", state.fields.len(), effort.left / 1000000);
+                }
                 if state.fields.len() <= least.max(1) {
                     break;
                 }
@@ -338,7 +343,8 @@ impl<'a> Search<'a> {
     /// Turns that differ for a field at `place`: before all others, and right after each that is near it.
     fn turns(&self, fields: &[Point], place: Point) -> Vec<usize> {
         let size = self.task.size;
-        let near = |f: &Point| (f.x - place.x).abs() < size.x + NEAR_MM && (f.y - place.y).abs() < size.y + NEAR_MM;
+        let near =
+            |f: &Point| (f.x - place.x).abs() < size.x + NEAR_MM && (f.y - place.y).abs() < size.y + NEAR_MM;
         let after = fields.iter().enumerate().filter(|(_, f)| near(f)).map(|(k, _)| k + 1);
         std::iter::once(0).chain(after).collect()
     }
@@ -364,7 +370,10 @@ impl<'a> Search<'a> {
         };
         let sought = &items[sought];
         let meets = |i: &Item| {
-            i.from.x <= sought.to.x && i.to.x >= sought.from.x && i.from.y <= sought.to.y && i.to.y >= sought.from.y
+            i.from.x <= sought.to.x
+                && i.to.x >= sought.from.x
+                && i.from.y <= sought.to.y
+                && i.to.y >= sought.from.y
         };
         let near = missing.iter().map(|&k| (&items[k], weights[k])).filter(|i| meets(i.0));
         let mut near: Vec<(&Item, f64)> = near.collect();
@@ -395,7 +404,8 @@ impl<'a> Search<'a> {
             }
         }
         let free = (0..loss.len()).filter(|&k| state.stays[k] <= step);
-        let least = free.min_by(|&a, &b| loss[a].total_cmp(&loss[b]).then(state.stays[a].cmp(&state.stays[b])));
+        let least =
+            free.min_by(|&a, &b| loss[a].total_cmp(&loss[b]).then(state.stays[a].cmp(&state.stays[b])));
         least.unwrap_or_else(|| chance.below(loss.len()))
     }
 }

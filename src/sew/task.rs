@@ -34,10 +34,7 @@ impl Item {
 
     /// The place nearest to `field` of a field that holds it.
     pub fn nearest(&self, field: Point) -> Point {
-        crate::shape::pt(
-            field.x.max(self.from.x).min(self.to.x),
-            field.y.max(self.from.y).min(self.to.y),
-        )
+        crate::shape::pt(field.x.max(self.from.x).min(self.to.x), field.y.max(self.from.y).min(self.to.y))
     }
 }
 
