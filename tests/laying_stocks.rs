@@ -214,3 +214,21 @@ fn choosing_among_many_offcuts_keeps_to_the_jobs_seconds() {
     assert_eq!(counts(&lay).iter().sum::<usize>(), 90);
     assert!(start.elapsed().as_secs_f64() < 20.0);
 }
+
+#[test]
+fn a_group_too_large_for_any_one_offcut_is_told_that_each_would_free_it() {
+    let bands = |group: &dyn Fn(usize) -> String| -> Vec<Piece> {
+        (0..6)
+            .map(|k| piece(&format!("w{k}"), rect(0.0, 0.0, 100.0, 60.0), 0, Match::Drawn, &group(k)))
+            .collect()
+    };
+    let pattern = |x: f64| Some(Pattern::measured(Lattice { origin: pt(x, 4.0), ..skewed() }, true));
+    let cloths = ["a", "b", "c"].map(|n| Cloth { pattern: pattern(20.0), ..offcut(n, 190.0, 220.0) });
+    let rules = [of_stock(Match::Drawn)];
+    let t = told(&lay_on(&bands(&|_| "water".into()), &rules, &cloths, &spec(2)).unwrap_err());
+    assert!(t.contains("set group to \"each\" in pieces[0]"), "{t}");
+    lay_on(&bands(&|k| format!("w{k}")), &rules, &cloths, &spec(2)).unwrap();
+    // Where they do not go apart either, it is not said.
+    let t = told(&lay_on(&bands(&|_| "water".into()), &rules, &cloths[..1], &spec(2)).unwrap_err());
+    assert!(!t.contains("each"), "{t}");
+}

@@ -295,3 +295,57 @@ fn what_went_from_the_cloth_to_the_shelf_is_no_part_of_the_rest() {
     assert_eq!(code, Some(1), "{err}");
     assert!(err.contains("no offcut of fen and no rest of its cloth takes it"), "{err}");
 }
+
+/// The step of a piece that lies across its cloth: where the first pivots fall on the drawing, by the plan's own words.
+#[test]
+fn a_piece_laid_across_its_cloth_is_cut_again_across_and_in_step() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='700mm' height='200mm' viewBox='0 0 700 200'>\
+        <g id='wave'><path id='one' d='M10 10h650v60h-650z'/><path id='two' d='M10 72h650v60h-650z'/></g></svg>";
+    std::fs::write(at.join("leaf.svg"), svg).unwrap();
+    let job = json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
+        "cloths": [{ "name": "fen", "width_mm": 620, "length_mm": 760, "weave": "plain",
+            "pattern": { "repeat_across_mm": 61, "repeat_along_mm": 47, "symmetrical": true, "origin_mm": [5, 9],
+                "skew_mm_per_m": 14 } }],
+        "pieces": [{ "select": { "layer": "wave" }, "cloth": "fen", "match": "drawn", "grain": "across" }],
+        "cutter": { "bed_mm": [900, 900], "feed": "along-y" }, "lay": { "gap_mm": 3, "effort": 1 } });
+    std::fs::write(at.join("leaf.job.json"), job.to_string()).unwrap();
+    done(at, &["plan", "leaf.job.json", "--out", "cut"]);
+    let words = [
+        "recut",
+        "leaf.job.json",
+        "--piece",
+        "two",
+        "--plan",
+        "cut",
+        "--shelf",
+        "s",
+        "--out",
+        "again",
+        "--json",
+    ];
+    let said: Value = serde_json::from_str(&done(at, &words)).unwrap();
+    assert_eq!(said["off_mm"], 0.0, "{said}");
+    let plan = |name: &str| -> Value {
+        serde_json::from_slice(&std::fs::read(at.join(name).join("plan.json")).unwrap()).unwrap()
+    };
+    let (was, again) = (plan("cut"), plan("again"));
+    let piece =
+        |plan: &Value| plan["pieces"].as_array().unwrap().iter().find(|p| p["id"] == "two").unwrap().clone();
+    let (old, new) = (piece(&was), piece(&again));
+    let n = |v: &Value| v.as_f64().unwrap();
+    assert!([&old, &new].iter().all(|p| n(&p["turn_deg"]) % 180.0 == 90.0));
+    // Both put the same point of the drawing on a crossing of their own cloth.
+    let s = [n(&old["group_shift"][0]), n(&old["group_shift"][1])];
+    for (plan, p) in [(&was, &old), (&again, &new)] {
+        let sign = if n(&p["turn_deg"]) == 90.0 { 1.0 } else { -1.0 };
+        let pattern = &plan["cloths"][0]["pattern"];
+        let at = [n(&p["shift"][0]) - sign * s[1], n(&p["shift"][1]) + sign * s[0]];
+        let v = [at[0] - n(&pattern["origin"][0]), at[1] - n(&pattern["origin"][1])];
+        let (a, b) = (&pattern["a"], &pattern["b"]);
+        let i = v[0] / n(&a[0]);
+        let j = (v[1] - i * n(&a[1])) / n(&b[1]);
+        assert!((i - i.round()).abs() < 1e-4 && (j - j.round()).abs() < 1e-4, "{i} {j}");
+    }
+}

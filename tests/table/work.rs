@@ -396,3 +396,34 @@ fn passes_marked_as_cut_at_once_are_all_recorded() {
     let old = std::fs::read_to_string(place.path().join(format!(".leaf.svg-before-{revision}"))).unwrap();
     assert_eq!(old, crate::client::SVG);
 }
+
+/// Every rule may hold on each of two bolts and the pattern still break between them: that is said while pieces are moved.
+#[test]
+fn a_pattern_that_breaks_between_two_cloths_is_told_on_the_table() {
+    let place = folder();
+    let mut job = crate::client::job();
+    let mut other = job["cloths"][0].clone();
+    (other["name"], other["pattern"]["origin_mm"]) = (json!("other"), json!([3, 9]));
+    job["cloths"].as_array_mut().unwrap().push(other);
+    job["cutter"]["border_mm"] = json!(10);
+    std::fs::write(place.path().join("leaf.job.json"), job.to_string()).unwrap();
+    let table = Table::open(place.path(), &["leaf.job.json"]);
+    let lay = laid(&table);
+    assert_eq!((lay["breaks"].clone(), lay["sewn"]["asked"].clone()), (json!([]), json!(1)));
+    assert_eq!((lay["sewn"]["broken"].clone(), lay["sewn"]["text"].as_str().is_some()), (json!([]), true));
+    drop(table);
+    let rule = |id: &str, cloth: &str| json!({"select": {"id": id}, "cloth": cloth, "match": "drawn", "group": "wave", "allowance_mm": 1.5});
+    job["pieces"].as_array_mut().unwrap().splice(0..1, [rule("one", "fen"), rule("two", "other")]);
+    let place = folder();
+    std::fs::write(place.path().join("leaf.job.json"), job.to_string()).unwrap();
+    let table = Table::open(place.path(), &["leaf.job.json"]);
+    let lay = laid(&table);
+    assert_eq!((lay["breaks"].clone(), lay["sewn"]["broken"].as_array().unwrap().len()), (json!([]), 1));
+    assert!(lay["sewn"]["text"].as_str().unwrap().contains("are two cloths"), "{}", lay["sewn"]);
+    // A move that changes nothing of it tells it again.
+    let one = placed(&lay, "one", 1);
+    let [x, y] = pair(&one["shift"]);
+    let asked = json!({"moves": [{"piece": one["piece"], "copy": 1, "turn_deg": one["turn_deg"], "shift": [x, y + 300.0]}]});
+    let moved = table.post("api/lay/move", &asked);
+    assert_eq!(moved["sewn"]["broken"].as_array().unwrap().len(), 1, "{}", moved["sewn"]);
+}
