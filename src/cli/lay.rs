@@ -70,7 +70,7 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
             rows.push(serde_json::json!({
                 "cloth": cloth.name, "pieces": on.placed.len(), "used_length_mm": on.used_length_mm,
                 "efficiency": on.efficiency(), "least_length_mm": on.least_length_mm, "proved_shortest": on.proved,
-                "breaks": judgement.broken.iter().filter(|b| b.cloths[0] == c).map(|b| serde_json::json!({
+                "pattern_breaks": judgement.broken.iter().filter(|b| b.cloths[0] == c).map(|b| serde_json::json!({
                     "upper": prepared.pieces[b.upper].id, "lower": prepared.pieces[b.lower].id, "copy": b.copy,
                     "off_across_mm": b.off_mm[0], "off_along_mm": b.off_mm[1] })).collect::<Vec<_>>(),
                 "placed": on.placed.iter().map(|p| serde_json::json!({

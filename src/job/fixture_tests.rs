@@ -78,7 +78,7 @@ const BROKEN: &[(&str, &[&str], bool)] = &[
             "pieces[3].grain: \"bias\": expected \"along\", \"across\" or \"either\" with match \"drawn\"",
             "pieces[4].group: \"\": expected",
         ],
-        false,
+        true,
     ),
     (
         "outline-crosses-itself",

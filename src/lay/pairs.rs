@@ -153,7 +153,7 @@ impl Pairing<'_> {
     fn with_themselves(&mut self) {
         for one in self.left.clone() {
             let own = self.mirrors.get(&one).is_some_and(|m| m.contains(&one));
-            if own && self.pieces[one].count % 2 == 0 && self.candidates(one).is_empty() {
+            if own && self.pieces[one].count.is_multiple_of(2) && self.candidates(one).is_empty() {
                 self.take(one, one);
             }
         }
