@@ -181,7 +181,11 @@ fn a_piece_wider_than_the_cloth_and_one_out_of_step_are_named_at_once() {
     )
     .unwrap_err();
     assert_eq!(e.len(), 2);
-    assert!(e[0].to_string().contains("piece broad") && e[0].hint.contains("grain to \"across\""), "{}", e[0]);
+    assert!(
+        e[0].to_string().contains("piece broad") && e[0].hint.contains("grain to \"across\""),
+        "{}",
+        e[0]
+    );
     assert!(e[1].to_string().contains("piece stiff") && e[1].to_string().contains("centred"), "{}", e[1]);
 }
 
