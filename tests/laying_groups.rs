@@ -70,7 +70,7 @@ fn a_border_longer_than_its_cloth_is_wide_is_cut_along_it_and_its_pattern_runs_t
     let pieces = border(1460.0, "border");
     let along = do_lay(&pieces, &[grain(Match::Drawn, Grain::Along)], &cloth, &spec(2));
     let said = told(&along.unwrap_err());
-    assert!(said.contains("set grain to \"across\""), "{said}");
+    assert!(said.contains("set pieces[0].grain to \"across\""), "{said}");
     for way in [Grain::Across, Grain::Either] {
         let rules = [grain(Match::Drawn, way)];
         let lay = do_lay(&pieces, &rules, &cloth, &spec(2)).unwrap();
@@ -276,7 +276,7 @@ fn a_group_too_wide_for_one_step_is_told_that_each_would_free_it() {
     };
     let c = cloth(220.0, None, Some((l, false)));
     let said = told(&do_lay(&water(["water"; 2]), &[rule(Match::Drawn)], &c, &spec(1)).unwrap_err());
-    assert!(said.contains("set group to \"each\" in pieces[0]"), "{said}");
+    assert!(said.contains("set pieces[0].group to \"each\""), "{said}");
     do_lay(&water(["wave", "foam"]), &[rule(Match::Drawn)], &c, &spec(1)).unwrap();
     // Where the cloth is too short for them in any step, that is no help and is not said.
     let short = cloth(220.0, Some(110.0), Some((l, false)));

@@ -66,7 +66,11 @@ impl Trial<'_> {
     fn ways(&self) -> Vec<Way> {
         let mut found: Vec<Way> = Vec::new();
         for way in self.of_rules() {
-            let more_of_it = |w: &Way| w.changes.iter().all(|c| way.changes.contains(c));
+            // No way is told that holds another, or leaves to the lay what another says outright.
+            let same = |c: &Change, d: &Change| {
+                (c.owner, c.index, c.field) == (d.owner, d.index, d.field) && (c.value == d.value || d.value == "either")
+            };
+            let more_of_it = |w: &Way| w.changes.iter().all(|c| way.changes.iter().any(|d| same(c, d)));
             if found.len() + 1 < MOST_TOLD && !found.iter().any(more_of_it) && self.helps(&way) {
                 found.push(way);
             }
