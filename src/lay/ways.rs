@@ -173,14 +173,11 @@ impl Trial<'_> {
         let mut all = Changed { rules: rules.to_vec(), cloths: cloths.to_vec(), pieces: pieces.to_vec() };
         for change in &way.changes {
             let number = change.value.as_f64();
-            match (change.list, change.field) {
-                ("cloths", "width_mm") => {
-                    all.cloths[change.index] = resized(&all.cloths[change.index], number, None)
-                }
-                ("cloths", "length_mm") => {
-                    all.cloths[change.index] = resized(&all.cloths[change.index], None, number)
-                }
-                _ => all.rules[change.index] = with_field(&all.rules[change.index], change)?,
+            let index = change.index?;
+            match (change.owner, change.field) {
+                ("cloths", "width_mm") => all.cloths[index] = resized(&all.cloths[index], number, None),
+                ("cloths", "length_mm") => all.cloths[index] = resized(&all.cloths[index], None, number),
+                _ => all.rules[index] = with_field(&all.rules[index], change)?,
             }
         }
         let stuck = self.rules();

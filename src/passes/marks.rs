@@ -5,7 +5,7 @@ use super::links::{linked, shared};
 use super::model::NoRoomForMarks;
 use super::waste::{Spot, Waste};
 use crate::job::Cutter;
-use crate::shape::{Bounds, Point, distance, lerp, pt};
+use crate::shape::{Bounds, Point, Region, distance, lerp, pt};
 
 /// Half the length of a mark's strokes, mm: long enough to find, short enough for waste.
 pub(super) const MARK_ARM_MM: f64 = 4.0;
@@ -85,6 +85,8 @@ pub(super) struct Wanted<'a> {
     /// By pass, where it burns: what must lie true when it has no joints.
     pub burnt: &'a [Bounds],
     pub waste: &'a Waste<'a>,
+    /// Pieces larger than a window: nothing is won by asking for room within one.
+    pub large: &'a [&'a Region],
     /// How far marks stay from the borders of windows, mm.
     pub inset: f64,
     /// The last pass that burns a cut-out (piece, ring): what lies in it is gone afterwards.
@@ -282,10 +284,17 @@ impl Wanted<'_> {
         }
     }
 
-    /// Where room would help: far apart, little in the way.
+    /// Where room would help: far apart, little in the way, in the band of the first neighbour that has such spots.
     fn no_room(&self, pass: usize, neighbours: &[usize]) -> NoRoomForMarks {
         let here = self.windows[pass];
-        let band = neighbours.first().and_then(|&j| shared(self.windows[j], here)).unwrap_or(here);
+        let bands = neighbours.iter().filter_map(|&j| shared(self.windows[j], here));
+        let mut asked = bands.map(|band| self.room_asked(band));
+        let first = asked.next();
+        let with_spots = first.iter().cloned().chain(asked).find(|no| no.spots.len() >= 2);
+        with_spots.or(first).unwrap_or_else(|| self.room_asked(here))
+    }
+
+    fn room_asked(&self, band: Bounds) -> NoRoomForMarks {
         let area = band.grown(-ASKED_ROOM_MM.max(self.inset + FINE_STEP_MM));
         let (nx, ny) = (steps(area.width()), steps(area.height()));
         let grid = (0..=ny).flat_map(|j| (0..=nx).map(move |i| (i, j)));
@@ -296,7 +305,7 @@ impl Wanted<'_> {
         };
         let open: Vec<(Point, f64)> = grid
             .map(at)
-            .filter(|&p| self.waste.on_cloth(p, ASKED_ROOM_MM))
+            .filter(|&p| self.waste.on_cloth(p, ASKED_ROOM_MM) && !self.large.iter().any(|r| r.contains(p)))
             .map(|p| (p, self.waste.depth(p)))
             .collect();
         let worth = |a: &(Point, f64), b: &(Point, f64)| distance(a.0, b.0) - 4.0 * (a.1 + b.1);

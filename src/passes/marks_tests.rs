@@ -88,6 +88,7 @@ fn marks_are_chosen_for_the_joints() {
         joints: &joints,
         burnt: &windows,
         waste: &waste,
+        large: &[],
         inset: MARK_INSET_MM,
         last_of: &|_| 0,
     };
@@ -119,6 +120,7 @@ fn errors_that_earlier_passes_hand_on_count_in_the_choice() {
         joints: &[],
         burnt: &windows,
         waste: &waste,
+        large: &[],
         inset: MARK_INSET_MM,
         last_of: &|_| 0,
     };
@@ -147,6 +149,7 @@ fn marks_in_a_cut_out_are_used_only_while_it_is_there() {
             joints: &[],
             burnt: &windows,
             waste: &waste,
+            large: &[],
             inset: MARK_INSET_MM,
             last_of: &last_of,
         }

@@ -23,6 +23,7 @@ mod model;
 mod notes;
 mod plan;
 mod play;
+mod shifted;
 mod strips;
 mod track;
 mod waste;

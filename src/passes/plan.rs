@@ -12,6 +12,7 @@ use super::marks::{
 };
 use super::model::{Joint, Mark, Pass, PassTrouble, Passes, Request};
 use super::play::Play;
+use super::shifted::for_room;
 use super::track::Track;
 use super::waste::Waste;
 use super::windows::{Ground, Item, windows};
@@ -19,7 +20,7 @@ use super::{marks, notes};
 use crate::burn::{Burn, BurnKind, nested};
 use crate::job::{Cutter, Feed, Overhang};
 use crate::say::{Note, Trouble};
-use crate::shape::{Bounds, Point, Ring, pt};
+use crate::shape::{Bounds, Point, Region, Ring, pt};
 
 /// Waste is first sampled this coarsely, to choose windows by, mm.
 const COARSE_STEP_MM: f64 = 20.0;
@@ -75,8 +76,12 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
     };
     let joints: Vec<(usize, usize, Point)> =
         joints_of(&shares.cuttings).iter().map(|(_, h)| (h.before, h.after, h.spot.at)).collect();
+    let is_large =
+        |r: &&Region| r.bounds().width() > size.x + FIT_MM || r.bounds().height() > size.y + FIT_MM;
+    let large: Vec<&Region> = request.cuts.iter().filter(is_large).collect();
     let marks_for = |windows: &[Bounds]| {
-        Wanted { windows, joints: &joints, burnt: &burnt, waste: &waste, inset, last_of: &last_of }.choose()
+        let (joints, burnt, waste, large, last_of) = (&joints[..], &burnt[..], &waste, &large[..], &last_of);
+        Wanted { windows, joints, burnt, waste, large, inset, last_of }.choose()
     };
     let (contours, cuttings, overhang) = (request.contours, &shares.cuttings[..], cutter.overhang);
     let play = Play { contours, cuttings, burnt: &burnt, spots: &spots, band, inset, overhang };
@@ -87,7 +92,7 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
             chosen
         }
         Err(_) => marks_for(&windows).map_err(|no| {
-            if no.spots.len() >= 2 {
+            if no.spots.len() >= 2 || !large.is_empty() {
                 return PassTrouble::NoRoomForMarks(no);
             }
             let what = "the band two passes share has no cloth for two marks";
@@ -232,15 +237,13 @@ fn choose_windows(
     let stays = |holes: &[(usize, usize)]| holes.iter().all(|h| !whole.get(h.0).copied().unwrap_or(true));
     let spots = waste.spots(cloth, COARSE_STEP_MM, MOST_COARSE_SPOTS, MARK_ROOM_MM);
     let spots: Vec<Point> = spots.into_iter().filter(|s| stays(&s.holes)).map(|s| s.at).collect();
-    let found = windows(&Ground { items: &items, size, band, cloth, prefer, spots: &spots, inset })
-        .ok_or_else(|| {
-            Trouble::cannot(
-                "cutter.shared_band_mm",
-                "the windows cannot be laid so that all pieces are covered",
-            )
-            .hint("use a narrower band or a larger bed")
-        })?;
-    Ok((found, spots))
+    let ground = Ground { items: &items, size, band, cloth, prefer, spots: &spots, inset };
+    let found = windows(&ground).ok_or_else(|| {
+        let what = "the windows cannot be laid so that all pieces are covered";
+        Trouble::cannot("cutter.shared_band_mm", what).hint("use a narrower band or a larger bed")
+    })?;
+    let may = [cutter.overhang == Overhang::Both, cutter.overhang != Overhang::None];
+    Ok((for_room(found, &ground, may), spots))
 }
 
 /// Where a window must or should begin for the cloth to lie on the bed: both ways at the cloth's edge, moved as little
@@ -263,7 +266,9 @@ fn must_lie(request: &Request, size: Point, cloth: Bounds, all: Bounds) -> Resul
                 && (!along || own.height() <= size.x + 2.0 * m + FIT_MM);
             let hint = if turned {
                 let other = if cutter.feed == Feed::AlongX { "along-y" } else { "along-x" };
-                format!("set cutter.feed to \"{other}\" or cutter.overhang to \"both\", or cut the cloth to size")
+                format!(
+                    "set cutter.feed to \"{other}\" or cutter.overhang to \"both\", or cut the cloth to size"
+                )
             } else {
                 "set cutter.overhang to \"both\", or cut the cloth to size".to_owned()
             };

@@ -1,11 +1,13 @@
 //! Room for marks round a whole lay, where no lay leaves it between the pieces.
 
 use crate::cloth::Cloth;
+use crate::job::Cutter;
 use crate::lay::{self, ClothLay, Lay};
 use crate::passes::{PassTrouble, Passes};
+use crate::say::{Change, Trouble, Way};
 use crate::shape::{Bounds, Point, pt};
 
-use super::run::Prepared;
+use super::run::{Prepared, split_with};
 
 /// Shares of the free cloth by which a lay is moved off the near cut end and the left selvedge, the least first.
 const SHARES: [f64; 5] = [0.0, 0.1, 0.25, 0.5, 1.0];
@@ -43,6 +45,57 @@ pub fn made(
         }
         split(&moved).ok().map(|passes| (moved, passes))
     })
+}
+
+/// Bands tried in place of the cutter's own, as shares of it; the wider ones first, which give marks more room.
+const BANDS: [f64; 8] = [1.25, 1.5, 2.0, 3.0, 4.0, 0.75, 0.5, 0.25];
+
+/// The least a band may be, mm: what the job's sense asks.
+const LEAST_BAND_MM: f64 = 10.0;
+
+/// Why there are no passes where only room for marks is missing on the `cramped` cloths, with a band under which there are
+/// some, if one that was tried gives them.
+pub fn none(prepared: &Prepared, lay: &Lay, cramped: &[usize]) -> Trouble {
+    let cutter = &prepared.job.cutter;
+    let window = cutter.bed_mm.map(|side| side - 2.0 * cutter.margin_mm);
+    let mut large: Vec<&str> = Vec::new();
+    for placed in cramped.iter().flat_map(|c| &lay.cloths[*c].placed) {
+        let b = placed.cut.bounds();
+        let id = prepared.pieces[placed.piece].id.as_str();
+        let longest = window[0].max(window[1]);
+        if b.width().max(b.height()) > longest && !large.contains(&id) {
+            large.push(id);
+        }
+    }
+    let what = "no lay that was tried leaves waste for marks in every band that two passes share";
+    let (what, hint) = match large[..] {
+        [] => (what.to_owned(), "use a longer or wider cloth, or cut fewer pieces from this one"),
+        [first, ..] => (
+            format!(
+                "{what}: piece {first} is larger than the bed, and marks lie beside it or in its cut-outs"
+            ),
+            "divide the piece in the drawing, or use a larger bed",
+        ),
+    };
+    let all = |band: f64| {
+        let other = Cutter { shared_band_mm: band, ..cutter.clone() };
+        cramped.iter().all(|&c| {
+            let split = |on: &ClothLay| split_with(prepared, &other, &prepared.cloths[c], on);
+            split(&lay.cloths[c]).is_ok() || made(prepared, lay, c, &split).is_some()
+        })
+    };
+    let most = window[0].min(window[1]);
+    let tried = BANDS.into_iter().map(|share| (cutter.shared_band_mm * share).round());
+    let fit = |band: &f64| (LEAST_BAND_MM.max(2.0 * cutter.joint_overlap_mm)..most).contains(band);
+    let ways: Vec<Way> = tried
+        .filter(fit)
+        .find(|band| all(*band))
+        .map(|band| Way { changes: vec![Change::of_cutter("shared_band_mm", band as u64)] })
+        .into_iter()
+        .collect();
+    let words: Vec<String> = ways.iter().map(Way::told).chain([hint.to_owned()]).collect();
+    let trouble = Trouble::cannot("the passes", what).hint(words.join("; or "));
+    Trouble { ways, ..trouble }
 }
 
 /// How far the lay may be moved to the right and along.

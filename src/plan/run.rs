@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::burn;
 use crate::cloth::{self, Cloth};
 use crate::drawing::{self, Drawing, Piece, ReadOptions};
-use crate::job::{self, Job, LaySpec, Match};
+use crate::job::{self, Cutter, Job, LaySpec, Match};
 use crate::lay::{self, Lay, Live};
 use crate::passes::{self, PassTrouble, Passes};
 use crate::say::{Note, Trouble, Watch};
@@ -174,14 +174,9 @@ pub struct Split {
 /// Why it cannot be done as asked, and what would help.
 pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
     let Split { lay, passes, notes } = lay_and_split(&prepared, &prepared.job.lay, None, watch)?;
+    let cramped: Vec<usize> = (0..passes.len()).filter(|c| passes[*c].is_none()).collect();
     let Some(cut) = passes.into_iter().collect::<Option<Vec<Passes>>>() else {
-        return Err(vec![
-            Trouble::cannot(
-                "the passes",
-                "no lay that was tried leaves waste for marks in every shared band",
-            )
-            .hint("use a wider shared_band_mm, a longer or wider cloth, or fewer pieces on this cloth"),
-        ]);
+        return Err(vec![room::none(&prepared, &lay, &cramped)]);
     };
     let mut plan = build::plan(&prepared, &lay, &cut)?;
     plan.notes.extend(notes);
@@ -228,7 +223,7 @@ pub fn lay_and_split(
         };
         watch.step("passes", 0.0, "");
         let mut cut = Vec::new();
-        let mut cramped = false;
+        let (mut cramped, mut asked) = (false, false);
         for (c, cloth) in cloths.iter().enumerate() {
             let others = std::mem::take(&mut lay.cloths[c].others);
             let clear_mm = job.lay.gap_mm.max(job.cutter.kerf_mm);
@@ -254,7 +249,9 @@ pub fn lay_and_split(
                     };
                     let free = need.spots.iter().filter(|(at, _)| !by_hand(*at));
                     let spots = if round < LAYS_WITH_FEW_SPOTS { SPOTS_AT_FIRST } else { SPOTS_LATER };
+                    let before = kept_clear[c].len();
                     kept_clear[c].extend(free.take(spots).map(|(at, r)| octagon(*at, *r)));
+                    asked |= kept_clear[c].len() > before;
                 }
             }
         }
@@ -264,7 +261,8 @@ pub fn lay_and_split(
             return Ok(found);
         }
         cramped_first.get_or_insert(found);
-        if round + 1 == MOST_LAYS {
+        // Without a spot to keep clear the next lay would be the same.
+        if round + 1 == MOST_LAYS || !asked {
             break;
         }
         watch.step("passes", 1.0, "no waste left for marks; laying again with room for them");
@@ -323,10 +321,22 @@ pub fn outline_used(cloth: &Cloth, used_length_mm: f64) -> Ring {
 }
 
 fn split(prepared: &Prepared, cloth: &Cloth, on: &lay::ClothLay) -> Result<Passes, PassTrouble> {
+    split_with(prepared, &prepared.job.cutter, cloth, on)
+}
+
+/// The passes of a lay with another cutter than the job's.
+///
+/// # Errors
+/// It cannot be split, or leaves no room for marks.
+pub(super) fn split_with(
+    prepared: &Prepared,
+    cutter: &Cutter,
+    cloth: &Cloth,
+    on: &lay::ClothLay,
+) -> Result<Passes, PassTrouble> {
     if on.placed.is_empty() {
         return Ok(Passes { passes: Vec::new(), notes: Vec::new() });
     }
-    let cutter = &prepared.job.cutter;
     let cuts: Vec<Region> = on.placed.iter().map(|p| p.cut.clone()).collect();
     let outline = outline_used(cloth, on.used_length_mm);
     let kerfed = burn::contours(&cuts, cutter.kerf_mm);

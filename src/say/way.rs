@@ -5,10 +5,10 @@ use serde_json::Value;
 /// One field of a job to be set otherwise.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Change {
-    /// The list the field's owner stands in: `pieces`, `cloths`.
-    pub list: &'static str,
+    /// The field's owner, or the list it stands in: `cutter`, `pieces`, `cloths`.
+    pub owner: &'static str,
     /// Which of that list.
-    pub index: usize,
+    pub index: Option<usize>,
     /// The field.
     pub field: &'static str,
     /// Its new value; null leaves the field out.
@@ -18,17 +18,25 @@ pub struct Change {
 impl Change {
     /// A field of a rule of the pieces.
     pub fn of_rule(rule: usize, field: &'static str, value: impl Into<Value>) -> Change {
-        Change { list: "pieces", index: rule, field, value: value.into() }
+        Change { owner: "pieces", index: Some(rule), field, value: value.into() }
     }
 
     /// A field of a cloth.
     pub fn of_cloth(cloth: usize, field: &'static str, value: impl Into<Value>) -> Change {
-        Change { list: "cloths", index: cloth, field, value: value.into() }
+        Change { owner: "cloths", index: Some(cloth), field, value: value.into() }
+    }
+
+    /// A field of the cutter.
+    pub fn of_cutter(field: &'static str, value: impl Into<Value>) -> Change {
+        Change { owner: "cutter", index: None, field, value: value.into() }
     }
 
     /// The field's path in the job: `pieces[0].grain`.
     pub fn place(&self) -> String {
-        format!("{}[{}].{}", self.list, self.index, self.field)
+        match self.index {
+            Some(index) => format!("{}[{index}].{}", self.owner, self.field),
+            None => format!("{}.{}", self.owner, self.field),
+        }
     }
 }
 
@@ -44,7 +52,7 @@ impl Way {
     pub fn told(&self) -> String {
         let one = |c: &Change| match &c.value {
             Value::Null => format!("leave {} out", c.place()),
-            value if c.list == "cloths" => format!("use a cloth with {} {value} or more", c.place()),
+            value if c.owner == "cloths" => format!("use a cloth with {} {value} or more", c.place()),
             value => format!("set {} to {value}", c.place()),
         };
         self.changes.iter().map(one).collect::<Vec<_>>().join(" and ")

@@ -3,6 +3,7 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod case;
+#[allow(dead_code)]
 #[path = "../bad_input/desk.rs"]
 mod desk;
 mod files;

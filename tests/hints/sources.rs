@@ -52,10 +52,12 @@ fn walk(folder: &Path, into: &mut Vec<PathBuf>) {
 /// The trees of a file, flat but for groups, without modules compiled for tests alone.
 fn without_tests(stream: TokenStream) -> Vec<TokenTree> {
     let trees: Vec<TokenTree> = stream.into_iter().collect();
-    let test_only = |t: &TokenTree| matches!(t, TokenTree::Group(g) if g.to_string().replace(' ', "") == "[cfg(test)]");
-    let end = trees.iter().position(test_only).filter(|at| {
-        trees[*at..].iter().take(6).any(|t| matches!(t, TokenTree::Ident(i) if *i == "mod"))
-    });
+    let test_only =
+        |t: &TokenTree| matches!(t, TokenTree::Group(g) if g.to_string().replace(' ', "") == "[cfg(test)]");
+    let end = trees
+        .iter()
+        .position(test_only)
+        .filter(|at| trees[*at..].iter().take(6).any(|t| matches!(t, TokenTree::Ident(i) if *i == "mod")));
     trees[..end.unwrap_or(trees.len())].to_vec()
 }
 
@@ -125,7 +127,8 @@ fn sites(trees: &[TokenTree], named: &BTreeMap<String, Vec<String>>, into: &mut 
         // A fault of a job: the hint is the last of place, fact and hint.
         if called("value") || called("lacks") || called("say") {
             let all = arguments();
-            let parts: Vec<&[TokenTree]> = all.split(|t| is_punct(Some(t), ',')).filter(|p| !p.is_empty()).collect();
+            let parts: Vec<&[TokenTree]> =
+                all.split(|t| is_punct(Some(t), ',')).filter(|p| !p.is_empty()).collect();
             if parts.len() >= 3 {
                 resolved(parts[parts.len() - 1], named, into);
             }
