@@ -366,9 +366,10 @@ def audit_sewing(folder, plan):
             words.append(re.sub(r"\s", "", page.extract_text()))
             sizes += [size_of(l) for l in pdf_lines(page) if len(l) > 1]
         squares = [n for n, w in enumerate(words, 1) if "50mmeachway" in w]
-        if not squares:
-            fault(pdf, "no test square")
-        elif hooping["number"] <= 2:
+        # One test square for the whole set, on the sheets of the first hooping.
+        if bool(squares) != (name == names[0]):
+            fault(pdf, "a test square is missing or there twice")
+        elif squares:
             audit_square(pdf, squares[0])
         for piece in hooping["pieces"]:
             if piece["piece"].isascii() and not any(re.sub(r"\s", "", piece["piece"]) in w for w in words):

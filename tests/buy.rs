@@ -145,3 +145,66 @@ fn bad_wishes_are_refused_with_a_reason() {
     let (code, out, err) = settlay(at, &["buy", "narrow.job.json", "--widths", "560", "--effort", "1"]);
     assert!(code == Some(0) && out.contains("a price is 0") && out.contains("will not do"), "{out}{err}");
 }
+
+/// What `buy` tells, and what it tells that giving up a rule saves, is what plans of those jobs take: room for marks and all.
+#[test]
+fn a_plan_keeps_the_savings_that_were_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let leaves: String = (0..10)
+        .map(|k| {
+            let (x, y) = (20 + 190 * (k % 5), 20 + 430 * (k / 5));
+            format!("<path id='leaf{k}' d='M{x} {y}h170v{}h-170z'/>", 380 + 7 * k)
+        })
+        .collect();
+    let svg = format!(
+        "<svg xmlns='http://www.w3.org/2000/svg' width='1000mm' height='960mm' viewBox='0 0 1000 960'>{leaves}</svg>"
+    );
+    std::fs::write(at.join("leaf.svg"), svg).unwrap();
+    let job = |gap: f64| {
+        json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
+            "cloths": [{ "name": "fen", "width_mm": 540, "edge_mm": 5, "nap": true }],
+            "pieces": [{ "select": { "id": "*" }, "cloth": "fen" }],
+            "cutter": { "bed_mm": [600, 500], "feed": "along-y" }, "lay": { "gap_mm": gap, "effort": 2 } })
+    };
+    let planned = |gap: f64| -> f64 {
+        std::fs::write(at.join("leaf.job.json"), job(gap).to_string()).unwrap();
+        let out = format!("plan-{gap}");
+        let (code, _, err) = settlay(at, &["plan", "leaf.job.json", "--out", &out]);
+        assert_eq!(code, Some(0), "{err}");
+        let plan: Value =
+            serde_json::from_slice(&std::fs::read(at.join(out).join("plan.json")).unwrap()).unwrap();
+        assert!(plan["passes"].as_array().unwrap().len() > 2);
+        plan["cloths"][0]["buy_length_mm"].as_f64().unwrap()
+    };
+    let narrow = planned(2.0);
+    let wide = planned(4.0);
+    let (code, out, err) = settlay(at, &["buy", "leaf.job.json", "--json"]);
+    assert_eq!(code, Some(0), "{err}");
+    let told: Value = serde_json::from_str(&out).unwrap();
+    let bought = &told[0]["widths"][0];
+    assert!(bought["no_room_for_marks"].is_null(), "{bought}");
+    assert!((bought["buy_mm"].as_f64().unwrap() - wide).abs() <= 10.0, "{bought} for {wide}");
+    let saving = told[0]["savings"].as_array().unwrap().iter();
+    let saving = saving.clone().find(|s| s["change"].as_str().unwrap().starts_with("a gap of 2 mm")).unwrap();
+    let saves = saving["saves_mm"].as_f64().unwrap();
+    assert!((saves - (wide - narrow).max(0.0)).abs() <= 10.0, "{saves} told, {wide} and {narrow} planned");
+}
+
+/// A bed on which the work cannot be cut: the length is told all the same, and that no room is kept in it for marks.
+#[test]
+fn where_no_passes_can_be_made_it_is_said_at_the_figure() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='300mm' height='300mm' viewBox='0 0 300 300'>\
+        <path id='drop' d='M10 10h200v250h-200z'/></svg>";
+    std::fs::write(at.join("drop.svg"), svg).unwrap();
+    let job = json!({ "settlay": 1, "drawing": "drop.svg", "cloths": [{ "name": "fen", "width_mm": 540 }],
+        "pieces": [{ "select": { "id": "*" }, "cloth": "fen" }],
+        "cutter": { "bed_mm": [120, 100], "overhang": "none" }, "lay": { "gap_mm": 3, "effort": 1 } });
+    std::fs::write(at.join("drop.job.json"), job.to_string()).unwrap();
+    let (code, out, err) = settlay(at, &["buy", "drop.job.json"]);
+    assert_eq!(code, Some(0), "{err}");
+    assert!(out.contains("no room for marks in it, so a plan may take more"), "{out}");
+    assert_eq!(settlay(at, &["plan", "drop.job.json", "--out", "drop"]).0, Some(1));
+}

@@ -147,5 +147,5 @@ fn a_piece_that_may_turn_within_a_range_stops_at_its_end() {
     ] {
         assert!((turned(asked) - went).abs() < 1e-9, "{asked}: {}", turned(asked));
     }
-    assert_eq!(hand.turns(5, 0).unwrap().ranges_deg, [(-5.0, 5.0), (175.0, 185.0)]);
+    assert_eq!(hand.turns(&[], (5, 1), 0).unwrap().ranges_deg, [(-5.0, 5.0), (175.0, 185.0)]);
 }

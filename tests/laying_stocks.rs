@@ -214,3 +214,40 @@ fn choosing_among_many_offcuts_keeps_to_the_jobs_seconds() {
     assert_eq!(counts(&lay).iter().sum::<usize>(), 90);
     assert!(start.elapsed().as_secs_f64() < 20.0);
 }
+
+#[test]
+fn a_group_too_large_for_any_one_offcut_is_told_that_each_would_free_it() {
+    let bands = |group: &dyn Fn(usize) -> String| -> Vec<Piece> {
+        (0..6)
+            .map(|k| piece(&format!("w{k}"), rect(0.0, 0.0, 100.0, 60.0), 0, Match::Drawn, &group(k)))
+            .collect()
+    };
+    let pattern = |x: f64| Some(Pattern::measured(Lattice { origin: pt(x, 4.0), ..skewed() }, true));
+    let cloths = ["a", "b", "c"].map(|n| Cloth { pattern: pattern(20.0), ..offcut(n, 190.0, 220.0) });
+    let rules = [of_stock(Match::Drawn)];
+    let t = told(&lay_on(&bands(&|_| "water".into()), &rules, &cloths, &spec(2)).unwrap_err());
+    assert!(t.contains("set group to \"each\" in pieces[0]"), "{t}");
+    lay_on(&bands(&|k| format!("w{k}")), &rules, &cloths, &spec(2)).unwrap();
+    // Where they do not go apart either, it is not said.
+    let t = told(&lay_on(&bands(&|_| "water".into()), &rules, &cloths[..1], &spec(2)).unwrap_err());
+    assert!(!t.contains("each"), "{t}");
+}
+
+/// Scraps, their edges off, on each of which six pieces go and no seventh (three of 90 to 93 mm across 300, two of 78 to 81 along
+/// 230): 70 pieces need 12 of them, 60 need 10.
+#[test]
+fn many_pieces_of_nearly_one_size_fill_one_scrap_after_another() {
+    let size = |k: usize| (90.0 + 0.5 * (k % 7) as f64, 78.0 + 0.3 * (k % 11) as f64);
+    for (count, needed) in [(60, 10), (70, 12)] {
+        let pieces: Vec<Piece> = (0..count)
+            .map(|k| {
+                let (w, h) = size(k);
+                piece(&format!("r{k}"), rect(0.0, 0.0, w, h), 0, Match::Free, "r")
+            })
+            .collect();
+        let cloths: Vec<Cloth> = (0..20).map(|k| offcut(&format!("scrap-{k}"), 320.0, 250.0)).collect();
+        let lay = lay_on(&pieces, &[of_stock(Match::Free)], &cloths, &spec(5)).unwrap();
+        let used = counts(&lay).iter().filter(|n| **n > 0).count();
+        assert_eq!(used, needed, "{:?}", counts(&lay));
+    }
+}

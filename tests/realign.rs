@@ -227,6 +227,40 @@ fn thousandths(v: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
+/// What a maker reads is written again with the pass: the report and the sheets have it as corrected, its marks as measured, and
+/// say which passes are cut.
+#[test]
+fn report_and_sheets_go_with_a_realigned_pass_and_with_a_cut_one() {
+    let desk = Desk::new();
+    let planned = desk.plan.clone();
+    let job = planned.job();
+    settlay::write::all(&job, &planned, &[], &desk.at("plan")).unwrap();
+    let read = |name: &str| fs::read(desk.at("plan").join(name)).unwrap();
+    let html = || String::from_utf8(read("report.html")).unwrap();
+    let (report, sheets) = (html(), read("sheets.pdf"));
+    let lies = put_down(&desk.plan, 2, 0.3, pt(4.0, -3.0));
+    desk.measure(2, &["A", "B", "C", "D"], &lies, &[]);
+    assert_eq!(desk.run(&["realign", "plan", "--pass", "2", "--marks", "marks.csv"]).code, Some(0));
+    let new = desk.read();
+    assert_ne!(read("sheets.pdf"), sheets);
+    let said = html();
+    assert_ne!(said, report);
+    assert!(said.contains("Realigned by A, B, C, D") && !said.contains("as first planned"));
+    for mark in new.passes[1].marks.iter().filter(|m| !m.burnt_here) {
+        let measured = mark.measured.expect("it was measured");
+        for at in [mark.bed, measured] {
+            assert!(said.contains(&format!(">{:.1}<", at[0])), "{} at {at:?}", mark.name);
+        }
+    }
+    // Pass 1 burnt those marks: it is cut. Pass 2 is not, until it is recorded.
+    assert_eq!(said.matches("cut, recorded 20").count(), 1);
+    assert_eq!(desk.run(&["realign", "plan", "--pass", "2", "--mark-done"]).code, Some(0));
+    assert_eq!(html().matches("cut, recorded 20").count(), 2);
+    assert!(String::from_utf8(read("lay.svg")).unwrap().contains("<svg"));
+    // The plan itself knows nothing of the record beside it.
+    assert!(!String::from_utf8(read("plan.json")).unwrap().contains("cut_on"));
+}
+
 #[test]
 fn a_pass_may_be_realigned_again_and_the_first_plan_is_still_kept() {
     let desk = Desk::new();
@@ -480,6 +514,78 @@ fn a_pass_that_is_cut_is_never_changed() {
         "{}",
         ended.err
     );
+}
+
+/// What a pass was recorded by, and what its marks corrected, goes back with it; what was known before stays.
+#[test]
+fn a_pass_that_is_not_cut_after_all_is_taken_back_with_what_followed_from_it() {
+    let desk = Desk::new();
+    let realign = |pass: usize, names: &[&str], lies: &Affine| {
+        desk.measure(pass, names, lies, &[]);
+        let ended = desk.run(&["realign", "plan", "--pass", &pass.to_string(), "--marks", "marks.csv"]);
+        assert_eq!(ended.code, Some(0), "{}", ended.err);
+        ended.out
+    };
+    let not_cut = |pass: &str| desk.run(&["realign", "plan", "--pass", pass, "--not-cut", "--json"]);
+    let stretch = Affine([1.004, 0.0, 0.0, 1.004, 0.0, 0.0]);
+    let lies = put_down(&desk.plan, 2, 0.2, pt(-1.0, 0.5)).after(&stretch);
+    let said = realign(2, &["A", "B", "C", "D"], &lies);
+    assert!(said.contains("this records pass 1 as cut"), "{said}");
+    let stretched = desk.read();
+    let said = realign(3, &["E", "F", "G"], &put_down(&stretched, 3, -0.3, pt(1.0, 1.0)));
+    assert!(said.contains("this records pass 2 as cut"), "{said}");
+    let before = desk.files();
+    let refused = not_cut("1");
+    assert_eq!(refused.code, Some(1));
+    assert!(refused.err.contains("pass 2 comes after it and is cut"), "{}", refused.err);
+    assert_eq!(desk.files(), before);
+    // Pass 3 goes back to where it was planned, with the stretch that pass 2 was found to have.
+    let back: Value = serde_json::from_str(&not_cut("2").out).unwrap();
+    assert_eq!((&back["as_planned_again"], &back["passes"][0]["number"]), (&json!([3]), &json!(1)), "{back}");
+    assert_eq!(desk.read(), stretched);
+    assert_eq!(not_cut("1").code, Some(0));
+    assert_eq!(desk.read(), desk.plan, "all as it was before anything was measured");
+    let svg = |d: &Desk| fs::read(d.at("plan/cut/check-pass-2.svg")).unwrap();
+    assert_eq!(svg(&desk), svg(&Desk::new()));
+    let refused = not_cut("1");
+    assert_eq!(refused.code, Some(1));
+    assert!(refused.err.contains("it is not recorded as cut"), "{}", refused.err);
+}
+
+/// A cloth cut whole puts its leftovers on the shelf; taken back, they come off again, but for those gone since.
+#[test]
+fn leftovers_of_a_cloth_that_is_not_cut_after_all_come_off_the_shelf() {
+    let mut plan = serde_json::to_value(ribbon(false)).unwrap();
+    let strip = |x: f64| json!([[x, 20.0], [x + 120.0, 20.0], [x + 120.0, 1400.0], [x, 1400.0]]);
+    plan["cloths"][0]["offcuts"] =
+        json!([14.0, 160.0].map(|x| json!({"outline": strip(x), "cutouts": [], "area_mm2": 165600.0})));
+    plan["cloths"][0]["described"] = json!({"name": "check", "width_mm": 700, "edge_mm": 12});
+    let desk = Desk::with(serde_json::from_value(plan).unwrap());
+    let mark = |pass: usize, how: &str| {
+        let n = pass.to_string();
+        let ended = desk.run(&["realign", "plan", "--pass", &n, how, "--shelf", "shelf.json", "--json"]);
+        assert_eq!(ended.code, Some(0), "{}", ended.err);
+        serde_json::from_str::<Value>(&ended.out).unwrap()
+    };
+    let shelf = || desk.run(&["offcuts", "list", "--shelf", "shelf.json"]).out;
+    mark(1, "--mark-done");
+    mark(2, "--mark-done");
+    let ids = mark(3, "--mark-done")["shelved"].clone();
+    let (one, two) = (ids[0].as_str().unwrap(), ids[1].as_str().unwrap());
+    assert!(shelf().contains(one) && shelf().contains(two), "{}", shelf());
+    let taken = desk.run(&["offcuts", "take", one, "--shelf", "shelf.json"]);
+    assert_eq!(taken.code, Some(0), "{}", taken.err);
+    let back = mark(3, "--not-cut");
+    assert_eq!(
+        (&back["off_the_shelf"], &back["gone_from_the_shelf"]),
+        (&json!([two]), &json!([one])),
+        "{back}"
+    );
+    assert!(!shelf().contains(two), "{}", shelf());
+    // Cut after all: it goes on again, and what was taken is still known.
+    let again = mark(3, "--mark-done");
+    assert_eq!(again["on_the_shelf_before"], json!([one]), "{again}");
+    assert_eq!(again["shelved"].as_array().unwrap().len(), 1, "{again}");
 }
 
 #[test]

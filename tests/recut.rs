@@ -295,3 +295,231 @@ fn what_went_from_the_cloth_to_the_shelf_is_no_part_of_the_rest() {
     assert_eq!(code, Some(1), "{err}");
     assert!(err.contains("no offcut of fen and no rest of its cloth takes it"), "{err}");
 }
+
+/// The step of a piece that lies across its cloth: where the first pivots fall on the drawing, by the plan's own words.
+#[test]
+fn a_piece_laid_across_its_cloth_is_cut_again_across_and_in_step() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='700mm' height='200mm' viewBox='0 0 700 200'>\
+        <g id='wave'><path id='one' d='M10 10h650v60h-650z'/><path id='two' d='M10 72h650v60h-650z'/></g></svg>";
+    std::fs::write(at.join("leaf.svg"), svg).unwrap();
+    let job = json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
+        "cloths": [{ "name": "fen", "width_mm": 620, "length_mm": 760, "weave": "plain",
+            "pattern": { "repeat_across_mm": 61, "repeat_along_mm": 47, "symmetrical": true, "origin_mm": [5, 9],
+                "skew_mm_per_m": 14 } }],
+        "pieces": [{ "select": { "layer": "wave" }, "cloth": "fen", "match": "drawn", "grain": "across" }],
+        "cutter": { "bed_mm": [900, 900], "feed": "along-y" }, "lay": { "gap_mm": 3, "effort": 1 } });
+    std::fs::write(at.join("leaf.job.json"), job.to_string()).unwrap();
+    done(at, &["plan", "leaf.job.json", "--out", "cut"]);
+    let words = [
+        "recut",
+        "leaf.job.json",
+        "--piece",
+        "two",
+        "--plan",
+        "cut",
+        "--shelf",
+        "s",
+        "--out",
+        "again",
+        "--json",
+    ];
+    let said: Value = serde_json::from_str(&done(at, &words)).unwrap();
+    assert_eq!(said["off_mm"], 0.0, "{said}");
+    let plan = |name: &str| -> Value {
+        serde_json::from_slice(&std::fs::read(at.join(name).join("plan.json")).unwrap()).unwrap()
+    };
+    let (was, again) = (plan("cut"), plan("again"));
+    let piece =
+        |plan: &Value| plan["pieces"].as_array().unwrap().iter().find(|p| p["id"] == "two").unwrap().clone();
+    let (old, new) = (piece(&was), piece(&again));
+    let n = |v: &Value| v.as_f64().unwrap();
+    assert!([&old, &new].iter().all(|p| n(&p["turn_deg"]) % 180.0 == 90.0));
+    // Both put the same point of the drawing on a crossing of their own cloth.
+    let s = [n(&old["group_shift"][0]), n(&old["group_shift"][1])];
+    for (plan, p) in [(&was, &old), (&again, &new)] {
+        let sign = if n(&p["turn_deg"]) == 90.0 { 1.0 } else { -1.0 };
+        let pattern = &plan["cloths"][0]["pattern"];
+        let at = [n(&p["shift"][0]) - sign * s[1], n(&p["shift"][1]) + sign * s[0]];
+        let v = [at[0] - n(&pattern["origin"][0]), at[1] - n(&pattern["origin"][1])];
+        let (a, b) = (&pattern["a"], &pattern["b"]);
+        let i = v[0] / n(&a[0]);
+        let j = (v[1] - i * n(&a[1])) / n(&b[1]);
+        assert!((i - i.round()).abs() < 1e-4 && (j - j.round()).abs() < 1e-4, "{i} {j}");
+    }
+}
+
+/// Boxes round the marks' crosses that a plan burns into a cloth: arms of 4 mm and a millimetre of scorched cloth.
+fn crosses(plan: &Value) -> Vec<[f64; 4]> {
+    let marks = plan["passes"].as_array().unwrap().iter().flat_map(|p| p["marks"].as_array().unwrap());
+    marks
+        .filter(|m| m["burnt_here"] == true)
+        .map(|m| {
+            let at = |k: usize| m["cloth"][k].as_f64().unwrap();
+            [at(0) - 5.0, at(1) - 5.0, at(0) + 5.0, at(1) + 5.0]
+        })
+        .collect()
+}
+
+fn meets(a: [f64; 4], b: [f64; 4], clear: f64) -> bool {
+    a[0] < b[2] - clear && b[0] < a[2] - clear && a[1] < b[3] - clear && b[1] < a[3] - clear
+}
+
+fn box_of(piece: &Value) -> [f64; 4] {
+    let c: Vec<[f64; 2]> = serde_json::from_value(piece["cut"]["outline"].clone()).unwrap();
+    let least = |k: usize| c.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
+    let most = |k: usize| c.iter().map(|p| p[k]).fold(f64::NEG_INFINITY, f64::max);
+    [least(0), least(1), most(0), most(1)]
+}
+
+/// A cloth longer than the bed, so that crosses are burnt into it. Rectangles all of them, so boxes tell.
+fn long_job(folder: &Path) {
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='600mm' height='900mm' viewBox='0 0 600 900'>\
+        <path id='band' d='M10 10h90v800h-90z'/><path id='bud' d='M200 300h60v50h-60z'/></svg>";
+    std::fs::write(folder.join("leaf.svg"), svg).unwrap();
+    let job = json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
+        "cloths": [{ "name": "fen", "width_mm": 520, "length_mm": 900, "edge_mm": 10, "weave": "twill-z",
+            "pattern": { "repeat_across_mm": 7, "repeat_along_mm": 6, "symmetrical": true, "origin_mm": [3, 2] } }],
+        "pieces": [{ "select": { "id": "band" }, "cloth": "fen", "count": 3 },
+            { "select": { "id": "*" }, "cloth": "fen", "match": "centred" }],
+        "cutter": { "bed_mm": [600, 560], "feed": "along-y", "lead_in_mm": 2 }, "lay": { "gap_mm": 3, "effort": 1 } });
+    std::fs::write(folder.join("leaf.job.json"), job.to_string()).unwrap();
+    done(folder, &["plan", "leaf.job.json", "--out", "leaf"]);
+}
+
+/// Cut again and again until the cloth is full: never on a cross, never on what was cut before.
+#[test]
+fn pieces_cut_again_keep_off_burnt_marks_and_off_each_other() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    long_job(at);
+    let plan_1 = plan(&at.join("leaf"));
+    let crosses = crosses(&plan_1);
+    assert!(crosses.len() >= 2, "{crosses:?}");
+    let mut taken: Vec<[f64; 4]> = plan_1["pieces"].as_array().unwrap().iter().map(box_of).collect();
+    let mut since: Vec<String> = Vec::new();
+    let mut near = f64::INFINITY;
+    for k in 0..40 {
+        let out = format!("again-{k}");
+        let mut words = vec!["recut", "leaf.job.json", "--piece", "bud", "--plan", "leaf", "--shelf", "s"];
+        since.iter().for_each(|s| words.extend(["--since", s]));
+        words.extend(["--json", "--out", &out]);
+        let (code, said, err) = settlay(at, &words);
+        if code == Some(1) {
+            assert!(err.contains("no rest of its cloth takes it"), "{err}");
+            assert!(k > 3, "{k}");
+            break;
+        }
+        let said: Value = serde_json::from_str(&said).unwrap_or_else(|_| panic!("{said} {err}"));
+        let now = plan(&at.join(&out));
+        assert_eq!(now["cloths"][0]["cut_from"], json!({ "kind": "rest", "cloth": "fen" }));
+        let b = box_of(&now["pieces"][0]);
+        assert!(said["off_mm"].as_f64().is_some());
+        for c in &crosses {
+            assert!(!meets(b, *c, 0.02), "{b:?} lies on the cross {c:?}");
+            let apart = |k: usize| (c[k] - b[k + 2]).max(b[k] - c[k + 2]);
+            near = near.min(apart(0).max(apart(1)));
+        }
+        for old in &taken {
+            assert!(!meets(b, *old, 0.02), "{b:?} lies on {old:?}");
+        }
+        taken.push(b);
+        since.push(out);
+    }
+    assert!(near < 60.0, "some came near a cross: {near}");
+}
+
+#[test]
+fn a_second_piece_from_one_offcut_keeps_clear_of_the_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 700.0, "N/6 G24 W4 G24 K/10");
+    let outline = ["--outline", "0,0 440,0 440,330 0,330", "--origin", "3,40"];
+    done(at, &[&["offcuts", "--shelf", "s", "add", "--job", "leaf.job.json"][..], &outline].concat());
+    let again = |more: &[&str]| -> Value {
+        let words = ["recut", "leaf.job.json", "--piece", "one", "--plan", "leaf", "--shelf", "s", "--json"];
+        serde_json::from_str(&done(at, &[&words[..], more].concat())).unwrap()
+    };
+    let (first, second) = (again(&["--out", "first"]), again(&["--out", "second", "--since", "first"]));
+    assert_eq!((&first["offcut"], &second["offcut"]), (&json!("fen-1"), &json!("fen-1")));
+    assert_eq!(plan(&at.join("first"))["cloths"][0]["cut_from"], json!({ "kind": "offcut", "id": "fen-1" }));
+    let of = |out: &str| box_of(&plan(&at.join(out))["pieces"][0]);
+    assert!(!meets(of("first"), of("second"), 0.02), "{:?} {:?}", of("first"), of("second"));
+    // A plan of something else is named.
+    let words =
+        ["recut", "leaf.job.json", "--piece", "one", "--plan", "leaf", "--shelf", "other", "--out", "third"];
+    done(at, &[&words[..], &["--since", "first"]].concat());
+    let report = std::fs::read_to_string(at.join("third/report.html")).unwrap();
+    assert!(report.contains("It takes no place away"), "the report says so");
+}
+
+/// What was cut again from the rest of the cloth is gone from the leftover that goes on the shelf afterwards.
+#[test]
+fn a_leftover_put_on_the_shelf_later_lacks_what_was_cut_again_from_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1_100.0, "N/6 G24 W4 G24 K/10");
+    let words =
+        ["recut", "leaf.job.json", "--piece", "ring", "--plan", "leaf", "--shelf", "s", "--json", "--out"];
+    let first: Value = serde_json::from_str(&done(at, &[&words[..], &["a"]].concat())).unwrap();
+    assert_eq!(first["from"], "the rest of fen");
+    done(at, &["realign", "leaf", "--pass", "1", "--mark-done", "--shelf", "s"]);
+    let (code, out, _) = settlay(at, &[&words[..], &["b", "--since", "a"]].concat());
+    if code == Some(0) {
+        let second: Value = serde_json::from_str(&out).unwrap();
+        assert_eq!(second["offcut"], "fen-1");
+        let corner = |out: &str| box_of(&plan(&at.join(out))["pieces"][0]);
+        // The offcut's frame lies at the corner of the leftover's box.
+        let left = plan(&at.join("leaf"))["cloths"][0]["offcuts"][0]["outline"].clone();
+        let left: Vec<[f64; 2]> = serde_json::from_value(left).unwrap();
+        let least = |k: usize| left.iter().map(|p| p[k]).fold(f64::INFINITY, f64::min);
+        let (a, b) = (corner("a"), corner("b"));
+        let b = [b[0] + least(0), b[1] + least(1), b[2] + least(0), b[3] + least(1)];
+        assert!(!meets(a, b, 1.0), "{a:?} {b:?}");
+    }
+}
+
+/// Leftovers carry the crosses burnt into them: in the plan, on the shelf, in the picture, into the next job.
+#[test]
+fn burnt_marks_stay_with_the_cloth() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    long_job(at);
+    let plan_1 = plan(&at.join("leaf"));
+    let crosses = crosses(&plan_1);
+    let left = plan_1["cloths"][0]["offcuts"].as_array().unwrap();
+    let flaws: usize = left.iter().map(|o| o["flaws"].as_array().map_or(0, Vec::len)).sum();
+    assert!(flaws > 0 && flaws <= crosses.len() + 40, "{flaws}");
+    done(at, &["offcuts", "--shelf", "s", "add", "--plan", "leaf"]);
+    let file = at.join("s/offcuts.json");
+    let shelf: Value = serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap();
+    let first = shelf["offcuts"].as_array().unwrap().iter().find(|o| o["burnt_mm"][0].is_array()).unwrap();
+    let id = first["id"].as_str().unwrap().to_owned();
+    assert!(!first["cloth"]["flaws_mm"].as_array().unwrap().is_empty());
+    assert!(done(at, &["offcuts", "--shelf", "s", "list"]).contains("burnt mark"));
+    // A shelf from before: nothing is known, which is said, and nothing is lost.
+    let mut old = shelf.clone();
+    for o in old["offcuts"].as_array_mut().unwrap() {
+        o.as_object_mut().unwrap().remove("burnt_mm");
+        o["cloth"]["flaws_mm"] = json!([]);
+    }
+    std::fs::write(&file, old.to_string()).unwrap();
+    let (code, out, err) = settlay(at, &["offcuts", "--shelf", "s", "list"]);
+    assert!(code == Some(0) && out.contains(&id) && out.contains("burnt marks unknown"), "{out}");
+    assert!(err.contains("burnt marks were not kept") && err.contains(&format!("crosses {id}")), "{err}");
+    let (_, _, err) = settlay(at, &["offcuts", "--shelf", "s", "add", "--plan", "leaf"]);
+    assert!(err.contains("are on it already"), "{err}");
+    let [x, y] = [0, 1].map(|k| first["burnt_mm"][0][k].as_f64().unwrap());
+    let (code, _, err) = settlay(at, &["offcuts", "--shelf", "s", "crosses", &id, "--at", "9000,9"]);
+    assert!(code == Some(2) && err.contains("lies off it"), "{err}");
+    done(at, &["offcuts", "--shelf", "s", "crosses", &id, "--at", &format!("{x},{y}")]);
+    let mended: Value = serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap();
+    let now = mended["offcuts"].as_array().unwrap().iter().find(|o| o["id"] == *id).unwrap();
+    assert_eq!(now["burnt_mm"], json!([[x, y]]));
+    assert_eq!(now["cloth"]["flaws_mm"].as_array().unwrap().len(), 1);
+    let (code, _, err) = settlay(at, &["offcuts", "--shelf", "s", "crosses", &id, "--none"]);
+    assert!(code == Some(1) && err.contains("1 burnt mark"), "{err}");
+    done(at, &["offcuts", "--shelf", "s", "take", &id, "--out", "cloth.json"]);
+    assert!(std::fs::read_to_string(at.join("cloth.json")).unwrap().contains("flaws_mm"));
+}

@@ -53,7 +53,7 @@ pub fn run(args: &BuyArgs) -> Result<u8, Vec<Trouble>> {
     let effort = args.effort.or(prepared.job.lay.effort).unwrap_or(estimate::EFFORT);
     let wish = Wish { widths_mm: args.widths.clone(), effort, savings: !args.no_savings };
     watch.step("lay", 0.0, "");
-    let buyings = estimate::buy(&prepared.job, &prepared.pieces, &wish, &watch)?;
+    let buyings = estimate::buy(&prepared.job, &prepared.pieces, &wish, &plan::WithMarks, &watch)?;
     watch.done();
     if let (Some(path), Some(png)) = (&args.picture, as_png) {
         let title = &prepared.job.title;
@@ -76,9 +76,9 @@ pub fn run(args: &BuyArgs) -> Result<u8, Vec<Trouble>> {
             tell::out(&words(buying))?;
         }
         tell::out(
-            "Each length is that of a lay found, begun anywhere in the repeat the pieces allow; no room is kept for marks.\n\
-             settlay plan reckons the length of its own lay in the same way: marks, and a panel cut at one place of the\n\
-             repeat, may take more. Measure a repeat before you order.\n",
+            "Each length is that of a lay found, with room for the marks of this bed's passes as a plan keeps it, begun\n\
+             anywhere in the repeat the pieces allow. settlay plan reckons the length of its own lay in the same way: a panel\n\
+             cut at one place of the repeat may take more. Measure a repeat before you order.\n",
         )?;
     }
     Ok(0)
@@ -127,6 +127,11 @@ fn words(buying: &Buying) -> String {
                     100.0 * at.efficiency,
                     if at.proved { "   no lay is shorter" } else { "" }
                 ));
+                if let Some(why) = &at.no_room {
+                    s.push_str(&format!(
+                        "                 no room for marks in it, so a plan may take more: {why}\n"
+                    ));
+                }
             }
             Err(t) => s.push_str(&format!("    {width:>8}   will not do: {} {}\n", t.about, t.what)),
         }
@@ -147,7 +152,11 @@ fn words(buying: &Buying) -> String {
     for saving in &buying.savings {
         let money = saving.saves.filter(|m| *m > 0.0).map_or(String::new(), |m| format!(" ({m:.2})"));
         if saving.saves_mm > 0.0 {
-            s.push_str(&format!("  {}: {} less{money}\n", saving.change, metres(saving.saves_mm)));
+            let no_room = match &saving.no_room {
+                Some(_) => "; no room for marks in it, so a plan may not keep all of it",
+                None => "",
+            };
+            s.push_str(&format!("  {}: {} less{money}{no_room}\n", saving.change, metres(saving.saves_mm)));
         } else {
             s.push_str(&format!("  {}: saves nothing\n", saving.change));
         }

@@ -53,13 +53,26 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
     };
     let (lay, said) = sew::lay_off_bias(&request, prepared.job.cutter.border_mm, &watch)?;
     watch.done();
+    tell::cautions(&prepared.notes);
+    let seams =
+        sew::seams(&prepared.pieces, &prepared.job.pieces, sew::near_mm(prepared.job.cutter.border_mm));
+    let judgement = sew::judge(&seams, &lay, &prepared.pieces, &prepared.cloths);
+    let mut said = said;
+    said.extend(lay::turned_notes(&lay, &prepared.pieces, &prepared.job.pieces, &prepared.cloths));
+    said.extend(judgement.notes(&prepared.pieces, &prepared.cloths));
     let mut rows = Vec::new();
-    for (cloth, on) in prepared.cloths.iter().zip(&lay.cloths).filter(|(_, on)| !on.placed.is_empty()) {
+    for (c, (cloth, on)) in prepared.cloths.iter().zip(&lay.cloths).enumerate() {
+        if on.placed.is_empty() {
+            continue;
+        }
         let shift = |p: &lay::Placed| prepared.pieces[p.piece].id.clone();
         if args.json {
             rows.push(serde_json::json!({
                 "cloth": cloth.name, "pieces": on.placed.len(), "used_length_mm": on.used_length_mm,
                 "efficiency": on.efficiency(), "least_length_mm": on.least_length_mm, "proved_shortest": on.proved,
+                "breaks": judgement.broken.iter().filter(|b| b.cloths[0] == c).map(|b| serde_json::json!({
+                    "upper": prepared.pieces[b.upper].id, "lower": prepared.pieces[b.lower].id, "copy": b.copy,
+                    "off_across_mm": b.off_mm[0], "off_along_mm": b.off_mm[1] })).collect::<Vec<_>>(),
                 "placed": on.placed.iter().map(|p| serde_json::json!({
                     "id": shift(p), "copy": p.copy, "turn_deg": p.pose.turn_deg,
                     "shift": [p.pose.shift.x, p.pose.shift.y] })).collect::<Vec<_>>()

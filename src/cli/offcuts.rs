@@ -1,4 +1,4 @@
-//! `settlay offcuts list|add|take|find`.
+//! `settlay offcuts list|add|take|find|crosses`.
 
 use std::path::{Path, PathBuf};
 
@@ -8,6 +8,7 @@ use crate::offcuts::Place;
 use crate::say::{Note, Trouble};
 
 mod add;
+mod crosses;
 mod find;
 mod keep;
 mod list;
@@ -36,6 +37,8 @@ enum What {
     Take(take::TakeArgs),
     /// List the offcuts a job could be laid on, best fit first
     Find(find::FindArgs),
+    /// Say where small crosses are burnt into an offcut, or that there are none
+    Crosses(crosses::CrossesArgs),
 }
 
 /// Looks after the shelf.
@@ -49,6 +52,7 @@ pub fn run(args: &OffcutsArgs) -> Result<u8, Vec<Trouble>> {
         What::Add(a) => add::run(a, &place),
         What::Take(a) => take::run(a, &place),
         What::Find(a) => find::run(a, &place),
+        What::Crosses(a) => crosses::run(a, &place),
     }
 }
 

@@ -1,4 +1,4 @@
-//! `settlay realign PLAN --pass N --marks FILE`, and its kin `--mark-done` and `--from-burn K`.
+//! `settlay realign PLAN --pass N --marks FILE`, and its kin `--mark-done`, `--not-cut` and `--from-burn K`.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -12,6 +12,7 @@ use crate::say::Trouble;
 use super::{summary, tell};
 
 mod cut;
+mod not_cut;
 
 /// Words of `settlay realign`.
 #[derive(clap::Args, Debug)]
@@ -26,20 +27,24 @@ pub struct RealignArgs {
     #[arg(long, value_name = "NAME")]
     cloth: Option<String>,
     /// What was measured on the bed: CSV or JSON with name, x_mm, y_mm
-    #[arg(long, value_name = "FILE", required_unless_present_any = ["mark_done", "from_burn"])]
+    #[arg(long, value_name = "FILE", required_unless_present_any = ["mark_done", "not_cut", "from_burn"])]
     marks: Option<PathBuf>,
     /// Take this fit instead of the one the marks justify
     #[arg(long, value_enum, requires = "marks")]
     fit: Option<FitWord>,
     /// Write only what is left of a pass that broke off, from burn K (counted from 1) on; the plan stays as it is
-    #[arg(long, value_name = "K", conflicts_with = "mark_done")]
+    #[arg(long, value_name = "K", conflicts_with_all = ["mark_done", "not_cut"])]
     from_burn: Option<usize>,
-    /// Record the pass as cut: from then on it is never changed. With the last pass of a cloth its leftovers go on the
+    /// Record the pass as cut: from then on it is not changed. With the last pass of a cloth its leftovers go on the
     /// offcut shelf
     #[arg(long, conflicts_with_all = ["marks", "out"])]
     mark_done: bool,
+    /// Take back that the pass is cut, as long as no later one of its cloth is. Later passes corrected by its marks go back
+    /// to where they were planned; leftovers go off the shelf again
+    #[arg(long, conflicts_with_all = ["marks", "out", "mark_done"])]
+    not_cut: bool,
     /// The shelf's file or folder for leftovers, in place of the usual one
-    #[arg(long, value_name = "PATH", requires = "mark_done")]
+    #[arg(long, value_name = "PATH", conflicts_with_all = ["marks", "from_burn"])]
     shelf: Option<PathBuf>,
     /// Where leftovers are kept
     #[arg(long, value_name = "TEXT", default_value = "", requires = "mark_done")]
@@ -64,7 +69,8 @@ that the cloth was turned over, four show which.
 For the first pass of a checked cloth give pivots in their place, by whole repeats across and along from the pattern's
 origin: a name such as `pivot 2 -1`, or columns i and j.
 
-Passes before the realigned one count as cut. Later passes take over a stretch, not the place.";
+Passes before the realigned one are recorded as cut, for their marks are on the cloth; --not-cut takes that back. Later
+passes take over a stretch, not the place.";
 
 /// Kinds of fit, as typed.
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -104,6 +110,9 @@ fn done(args: &RealignArgs) -> Result<(String, String), Vec<Trouble>> {
     let record = realign::read_done(&folder, &plan).map_err(|t| vec![t])?;
     if args.mark_done {
         return cut::mark_done(args, &plan, pass, record, &folder);
+    }
+    if args.not_cut {
+        return not_cut::not_cut(args, &plan, pass, &record, &folder);
     }
     realigned(args, &plan, pass, record, &folder).map_err(|t| vec![t])
 }

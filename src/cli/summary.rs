@@ -73,6 +73,12 @@ fn as_sewn(plan: &Plan) -> String {
             counted(plan.run_across.len(), "pair of neighbours", "pairs of neighbours")
         ));
     }
+    let asked = plan.run_across.iter().filter(|r| r.asked);
+    match (asked.clone().count(), asked.filter(|r| !r.runs_through).count()) {
+        (0, _) => {}
+        (n, 0) => s.push_str(&format!("  asked   at {n} of them, and it does\n")),
+        (n, k) => s.push_str(&format!("  asked   at {n} of them, and it breaks at {k}: see the cautions\n")),
+    }
     let runs = plan.pieces.iter().flat_map(|p| p.slender.iter().map(move |r| (p, r)));
     let longest = runs.clone().max_by(|a, b| a.1.length_mm.total_cmp(&b.1.length_mm));
     if let Some((piece, run)) = longest {
@@ -97,12 +103,18 @@ fn sewing(plan: &Plan) -> String {
     });
     let parted = match spread.count() {
         0 => String::new(),
-        n => format!(", {} spread over several", counted(n, "piece", "pieces")),
+        n => format!(
+            "          {} spread over several; their loose tails wait for {} in all, {} at most\n",
+            counted(n, "piece", "pieces"),
+            counted(sewing.waits, "hooping", "hoopings"),
+            sewing.order.iter().map(|o| o.waits).max().unwrap_or(0)
+        ),
     };
     let t = sewing.total;
     format!(
-        "\nsewing\n  frame   {} of {w:.0} × {h:.0} mm{parted}\n  stitch  about {} stitches, {:.0} min at the machine, {:.0} m of thread\n",
+        "\nsewing\n  frame   {} of {w:.0} × {h:.0} mm; {}\n{parted}  stitch  about {} stitches, {:.0} min at the machine, {:.0} m of thread\n",
         counted(sewing.hoopings.len(), "hooping", "hoopings"),
+        sewing.how_few(),
         t.stitches,
         t.minutes.ceil(),
         t.thread_m.ceil()

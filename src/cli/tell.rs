@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use crate::say::Trouble;
+use crate::say::{Level, Note, Trouble};
 
 /// Prints `text` to stdout. A reader that has gone away is no error.
 ///
@@ -16,6 +16,13 @@ pub fn out(text: &str) -> Result<(), Vec<Trouble>> {
         }
         _ => Ok(()),
     }
+}
+
+/// Prints the cautions among `notes` to stderr, a line each.
+pub fn cautions(notes: &[Note]) {
+    let cautions = notes.iter().filter(|n| n.level == Level::Caution);
+    let text: String = cautions.map(|n| format!("caution: {}: {}\n", n.about, n.text)).collect();
+    let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
 
 /// Prints troubles to stderr, one block each.

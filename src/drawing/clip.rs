@@ -17,15 +17,16 @@ pub(super) fn region(clip: &ClipPath, to_mm: &Affine, chord_mm: f64, most: usize
     }
 }
 
-fn parts(group: &Group, to_mm: &Affine, chord_mm: f64, most: usize) -> Vec<Region> {
+/// The area that is filled inside `group`; `outer` maps the units round it.
+fn parts(group: &Group, outer: &Affine, chord_mm: f64, most: usize) -> Vec<Region> {
+    let to_mm = &outer.after(&affine(group.transform()));
     let mut all = Vec::new();
     for child in group.children() {
         match child {
             Node::Path(path) if path.is_visible() => {
                 let Some(fill) = path.fill() else { continue };
-                let map = to_mm.after(&affine(path.abs_transform()));
                 // An outline out of all bounds lets nothing show, so the loss is seen and said.
-                let lines = polylines(path.data(), &map, chord_mm, most).unwrap_or_default();
+                let lines = polylines(path.data(), to_mm, chord_mm, most).unwrap_or_default();
                 let rings = lines.into_iter().map(|l| Ring::new(l.points)).collect();
                 all.extend(filled::islands(rings, rule(fill.rule())));
             }
@@ -33,7 +34,7 @@ fn parts(group: &Group, to_mm: &Affine, chord_mm: f64, most: usize) -> Vec<Regio
                 let inside = parts(g, to_mm, chord_mm, most);
                 all.extend(match g.clip_path() {
                     Some(clip) => {
-                        let map = to_mm.after(&affine(g.abs_transform()));
+                        let map = to_mm.after(&affine(g.transform()));
                         booleans::intersection(&booleans::union(&inside), &region(clip, &map, chord_mm, most))
                     }
                     None => inside,

@@ -6,13 +6,18 @@ use std::fmt::Write;
 
 use usvg::roxmltree::{Document, Node};
 
-use super::geometry::fine_outline;
+use super::geometry::{fine_outline, length_attributes};
 use super::limits::MAX_COPY_BYTES;
-use super::scale::Scale;
-use super::xml::{Fate, SVG_NS, Sources, XLINK_NS, is_svg};
+use super::probe::StandIn;
+use super::scale::{Scale, shape_length_px, split_length, view_box};
+use super::transforms;
+use super::xml::{Fate, SVG_NS, Sources, XLINK_NS, is_svg, property, styled};
 
 /// Size percentages refer to when the file states none, user units: what the reading library takes too.
 const UNSTATED_SIZE: [f64; 2] = [100.0, 100.0];
+
+/// Side of a stand-in for something without size, user units.
+const STAND_IN_SIDE: f64 = 1.0;
 
 /// Writes the copy; `None` when it would pass [`MAX_COPY_BYTES`].
 pub(super) fn write(doc: &Document<'_>, sources: &Sources, scale: &Scale) -> Option<String> {
@@ -21,8 +26,9 @@ pub(super) fn write(doc: &Document<'_>, sources: &Sources, scale: &Scale) -> Opt
         .filter(|n| n.tag_name().name() == "style")
         .flat_map(|n| n.children().filter_map(|t| t.text()))
         .collect();
-    let mut writer = Writer { out: String::with_capacity(doc.input_text().len()), sources, styles };
     let [w, h] = scale.user_size().unwrap_or(UNSTATED_SIZE);
+    let mut writer =
+        Writer { out: String::with_capacity(doc.input_text().len()), page: [w, h], sources, styles };
     let open = format!(
         "<svg xmlns=\"{SVG_NS}\" xmlns:xlink=\"{XLINK_NS}\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\""
     );
@@ -39,6 +45,8 @@ pub(super) fn write(doc: &Document<'_>, sources: &Sources, scale: &Scale) -> Opt
 
 struct Writer<'a> {
     out: String,
+    /// Size of the page, user units.
+    page: [f64; 2],
     sources: &'a Sources,
     styles: String,
 }
@@ -51,10 +59,16 @@ impl Writer<'_> {
         let Some(at) = self.sources.place(node) else { return };
         let Some(source) = self.sources.all.get(at) else { return };
         let tag = source.tag.as_str();
-        if matches!(tag, "script" | "metadata" | "title" | "desc" | "foreignObject") {
+        if matches!(tag, "script" | "metadata" | "title" | "desc") {
             return;
         }
-        if source.fate == Fate::Refused || matches!(tag, "image" | "marker") {
+        if source.fate != Fate::Refused
+            && let Some(stand_in) = self.stand_in(node)
+        {
+            self.out.push_str(&stand_in);
+            return;
+        }
+        if source.fate == Fate::Refused || matches!(tag, "image" | "marker" | "foreignObject") {
             // The element stays, empty, so that selectors by position still mean the same.
             self.out.push_str("<g display=\"none\"/>");
             return;
@@ -66,9 +80,18 @@ impl Writer<'_> {
         self.out.push_str(" id=\"");
         escape(&mut self.out, &source.id);
         self.out.push('"');
+        let lengths = own_lengths(node, self.page);
         self.attributes(node, |name| {
-            name == "id" || name.starts_with("marker") || (fine.is_some() && is_outline(name))
+            name == "id"
+                || name.starts_with("marker")
+                || (fine.is_some() && is_outline(name))
+                || lengths.iter().any(|(own, _)| *own == name)
         });
+        for (name, text) in lengths.iter().filter(|(name, _)| fine.is_none() || !is_outline(name)) {
+            let _ = write!(self.out, " {name}=\"");
+            escape(&mut self.out, text);
+            self.out.push('"');
+        }
         if let Some(d) = &fine {
             let _ = write!(self.out, " d=\"{d}\"");
         }
@@ -79,6 +102,57 @@ impl Writer<'_> {
         self.out.push('>');
     }
 
+    /// What stands in for an element that is no shape, where it would be seen.
+    fn stand_in(&mut self, node: Node<'_, '_>) -> Option<String> {
+        let kind = match node.tag_name().name() {
+            "image" => StandIn::Picture,
+            "foreignObject" => StandIn::Foreign,
+            "use" if self.sources.copies_nothing(node) => StandIn::MissingCopy,
+            _ => return None,
+        };
+        let defines =
+            |tag: &str| matches!(tag, "clipPath" | "mask" | "pattern" | "marker" | "filter" | "text");
+        if node.ancestors().any(|n| defines(n.tag_name().name())) {
+            return None;
+        }
+        let room = viewport(node, self.page).unwrap_or(self.page);
+        let length = |name: &str, k: usize| match property(node, name).and_then(split_length) {
+            Some((share, "%")) => share / 100.0 * room[k],
+            Some(_) => property(node, name).and_then(shape_length_px).unwrap_or(0.0),
+            None => 0.0,
+        };
+        let seen = |size: f64| if size > 0.0 { size } else { STAND_IN_SIDE };
+        let side =
+            |name: &str, k: usize| seen(if kind == StandIn::MissingCopy { 0.0 } else { length(name, k) });
+        let place = [length("x", 0), length("y", 1), side("width", 0), side("height", 1)];
+        let style = node.attribute("style").map(transforms::in_plain_numbers).unwrap_or_default();
+        let mut inner =
+            Writer { out: String::new(), page: self.page, sources: self.sources, styles: String::new() };
+        inner.attributes(node, |name| {
+            matches!(
+                name,
+                "id" | "x"
+                    | "y"
+                    | "width"
+                    | "height"
+                    | "href"
+                    | "style"
+                    | "fill"
+                    | "stroke"
+                    | "preserveAspectRatio"
+            ) || name.starts_with("marker")
+        });
+        let at = self.sources.place(node).and_then(|at| self.sources.all.get(at))?;
+        let mut out = String::from("<path id=\"");
+        escape(&mut out, &at.id);
+        out.push('"');
+        out.push_str(&inner.out);
+        out.push_str(" style=\"");
+        escape(&mut out, &style);
+        let _ = write!(out, ";fill:#000;stroke:none\" d=\"{}\"/>", kind.outline(place));
+        Some(out)
+    }
+
     fn children(&mut self, node: Node<'_, '_>, in_text: bool) {
         for child in node.children() {
             if is_svg(&child) {
@@ -87,7 +161,11 @@ impl Writer<'_> {
                 && in_text
                 && child.is_text()
             {
-                escape(&mut self.out, text);
+                if node.tag_name().name() == "style" {
+                    escape(&mut self.out, &transforms::in_plain_numbers(text));
+                } else {
+                    escape(&mut self.out, text);
+                }
             }
         }
     }
@@ -104,10 +182,53 @@ impl Writer<'_> {
                 continue;
             }
             let _ = write!(self.out, " {prefix}{}=\"", a.name());
-            escape(&mut self.out, a.value());
+            match a.name() {
+                "style" => escape(&mut self.out, &transforms::in_plain_numbers(a.value())),
+                "transform" => match transforms::plain(a.value()) {
+                    Ok(list) => self.out.push_str(&list),
+                    Err(_) => escape(&mut self.out, a.value()),
+                },
+                _ => escape(&mut self.out, a.value()),
+            }
             self.out.push('"');
         }
     }
+}
+
+/// Lengths of an element that its attributes do not give in a way the reading library follows: those its style
+/// sets, and those of a copy in percent, which the library takes of the copy's own size.
+fn own_lengths(node: Node<'_, '_>, page: [f64; 2]) -> Vec<(&'static str, String)> {
+    let tag = node.tag_name().name();
+    let of_use = |name: &str| {
+        let (share, _) =
+            property(node, name).and_then(split_length).filter(|l| tag == "use" && l.1 == "%")?;
+        let size = viewport(node, page)?[usize::from(matches!(name, "y" | "height"))];
+        Some((share / 100.0 * size).to_string())
+    };
+    let own = |name| of_use(name).or_else(|| styled(node, name).map(str::to_owned));
+    length_attributes(tag).iter().filter_map(|name| Some((*name, own(name)?))).collect()
+}
+
+/// Size of the user space round an element, which percentages refer to (SVG 2, section 8.9); `None` where the
+/// copies of a symbol decide it.
+fn viewport(node: Node<'_, '_>, page: [f64; 2]) -> Option<[f64; 2]> {
+    let frame = node.ancestors().skip(1).find(|n| matches!(n.tag_name().name(), "svg" | "symbol"))?;
+    if frame.parent_element().is_none() {
+        return Some(page);
+    }
+    if let Some(view) = frame.attribute("viewBox").and_then(view_box) {
+        return Some([view[2], view[3]]);
+    }
+    if frame.tag_name().name() == "symbol" {
+        return None;
+    }
+    let outer = viewport(frame, page)?;
+    let side = |name: &str, outer: f64| match property(frame, name).and_then(split_length) {
+        Some((share, "%")) => Some(share / 100.0 * outer),
+        Some(_) => property(frame, name).and_then(shape_length_px),
+        None => Some(outer),
+    };
+    Some([side("width", outer[0])?, side("height", outer[1])?])
 }
 
 fn is_outline(name: &str) -> bool {

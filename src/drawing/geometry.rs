@@ -6,10 +6,11 @@ use usvg::roxmltree::Node;
 use super::limits::MAX_LETTERS;
 use super::pathdata;
 use super::scale::{shape_length_px, split_length, unit_mm};
-use super::xml::property;
+use super::transforms::{self, shortened};
+use super::xml::{property, styled};
 
-/// The attributes that are lengths, by element.
-fn length_attributes(tag: &str) -> &'static [&'static str] {
+/// The attributes that are lengths, by element; a style may set them too.
+pub(super) fn length_attributes(tag: &str) -> &'static [&'static str] {
     match tag {
         "rect" => &["x", "y", "width", "height", "rx", "ry"],
         "circle" => &["cx", "cy", "r"],
@@ -44,7 +45,7 @@ pub(super) fn check(node: Node<'_, '_>) -> Result<(), String> {
         }
     }
     for name in length_attributes(tag) {
-        if let Some(text) = node.attribute(*name) {
+        if let Some(text) = property(node, name) {
             check_length(text).map_err(|what| format!("its {name} \"{}\" {what}", text.trim()))?;
         }
     }
@@ -54,7 +55,7 @@ pub(super) fn check(node: Node<'_, '_>) -> Result<(), String> {
         }
     }
     if let Some(t) = property(node, "transform") {
-        check_transform(t).map_err(|what| format!("its transform \"{}\" {what}", shortened(t)))?;
+        transforms::plain(t).map_err(|what| format!("its transform \"{}\" {what}", shortened(t)))?;
     }
     Ok(())
 }
@@ -75,78 +76,78 @@ fn check_length(text: &str) -> Result<(), String> {
     }
 }
 
-fn shortened(text: &str) -> String {
-    let short: String = text.chars().take(40).collect();
-    if short.len() < text.len() { short + "…" } else { short }
-}
-
-/// Checks a transform list: names, and how many plain numbers each has.
-fn check_transform(text: &str) -> Result<(), String> {
-    let mut rest = text.trim();
-    if rest == "none" {
-        return Ok(());
+/// What of SVG and CSS an element asks for that is not followed, if anything.
+pub(super) fn not_followed(node: Node<'_, '_>) -> Option<String> {
+    let tag = node.tag_name().name();
+    let said = |name: &str, text: &str| Some(format!("its {name} \"{}\"", shortened(text)));
+    if let Some(text) = property(node, "clip-path").filter(|t| *t != "none" && !t.starts_with("url(")) {
+        return said("clip-path", text);
     }
-    while !rest.is_empty() {
-        let (name, tail) = rest.split_once('(').ok_or("is not a list of transforms")?;
-        let (numbers, tail) = tail.split_once(')').ok_or("lacks a closing bracket")?;
-        let numbers: Vec<f64> = numbers
-            .split(|c: char| c == ',' || c.is_ascii_whitespace())
-            .filter(|w| !w.is_empty())
-            .flat_map(split_signs)
-            .map(|w| w.parse::<f64>().ok().filter(|v| v.abs() <= 1e9))
-            .collect::<Option<_>>()
-            .ok_or("holds something that is not a plain number")?;
-        let fits: &[usize] = match name.trim() {
-            "matrix" => &[6],
-            "translate" | "scale" => &[1, 2],
-            "rotate" => &[1, 3],
-            "skewX" | "skewY" => &[1],
-            other => return Err(format!("names \"{other}\", which is no transform of SVG")),
-        };
-        if !fits.contains(&numbers.len()) {
-            return Err(format!("gives {} {} numbers", name.trim(), numbers.len()));
-        }
-        rest = tail.trim_start_matches(|c: char| c == ',' || c.is_ascii_whitespace());
+    if let Some(text) = property(node, "transform-box").filter(|t| *t != "view-box")
+        && property(node, "transform-origin").is_some()
+        && property(node, "transform").is_some_and(|t| t != "none")
+    {
+        return said("transform-box", text);
     }
-    Ok(())
-}
-
-/// Checks the transforms a style sheet sets.
-///
-/// # Errors
-/// Names the one that cannot be read: the reading library would leave every shape it is for unmoved.
-pub(super) fn check_sheet(css: &str) -> Result<(), String> {
-    for (at, word) in css.match_indices("transform") {
-        let before = css[..at].chars().next_back();
-        let Some(value) = css[at + word.len()..].trim_start().strip_prefix(':') else { continue };
-        if before.is_none_or(|c| matches!(c, ';' | '{' | '/') || c.is_whitespace()) {
-            let value = value.split([';', '}', '!']).next().unwrap_or_default().trim();
-            check_transform(value).map_err(|what| {
-                format!("the transform \"{}\" of its style sheet {what}", shortened(value))
-            })?;
+    if let Some(text) = property(node, "vector-effect").filter(|t| *t != "none") {
+        return said("vector-effect", text);
+    }
+    for name in ["translate", "rotate", "scale", "offset-path", "zoom", "d"] {
+        if let Some(text) = styled(node, name).filter(|t| *t != "none") {
+            return said(name, text);
         }
     }
-    Ok(())
+    let of_symbol: &[&str] =
+        if tag == "symbol" { &["refX", "refY", "x", "y", "width", "height"] } else { &[] };
+    of_symbol.iter().find_map(|name| node.attribute(*name).and_then(|text| said(name, text.trim())))
 }
 
-/// `10-5` is two numbers, `1e-5` one.
-fn split_signs(word: &str) -> Vec<&str> {
-    let mut parts = Vec::new();
-    let mut from = 0;
-    for (i, c) in word.char_indices().skip(1) {
-        let before = word[..i].chars().next_back();
-        if matches!(c, '-' | '+') && !matches!(before, Some('e' | 'E')) {
-            parts.push(&word[from..i]);
-            from = i;
+/// What a style sheet asks for that is not followed, rule by rule. The reading library passes over it.
+pub(super) fn not_followed_in_sheet(css: &str) -> Vec<String> {
+    const OWN: [&str; 14] = [
+        "transform-box",
+        "translate",
+        "rotate",
+        "scale",
+        "offset-path",
+        "zoom",
+        "d",
+        "x",
+        "y",
+        "cx",
+        "cy",
+        "r",
+        "rx",
+        "ry",
+    ];
+    let mut found = Vec::new();
+    for rule in css.split('}') {
+        let Some((head, body)) = rule.rsplit_once('{') else { continue };
+        let selector =
+            head.rsplit(['{', ';']).next().unwrap_or_default().rsplit("*/").next().unwrap_or_default().trim();
+        // The page's own size is stated by its attributes, and told where it is doubtful.
+        let of_page = selector.split(',').all(|s| matches!(s.trim(), "svg" | ":root"));
+        for (name, value) in body.split(';').filter_map(|d| d.split_once(':')) {
+            let (name, value) = (name.trim(), value.trim());
+            let size = matches!(name, "width" | "height") && !of_page;
+            let clip = name == "clip-path" && !value.starts_with("url(");
+            let effect = name == "vector-effect";
+            if (OWN.contains(&name) || size || clip || effect)
+                && !matches!(value, "none" | "auto" | "view-box")
+            {
+                found.push(format!(
+                    "what the style sheet sets for {selector} (its {name} \"{}\")",
+                    shortened(value)
+                ));
+            }
         }
     }
-    parts.push(&word[from..]);
-    parts
+    found
 }
 
 /// Why a readable shape draws nothing, if so.
 pub(super) fn nothing_to_draw(node: Node<'_, '_>) -> Option<&'static str> {
-    let size = |name: &str| node.attribute(name).and_then(split_length).map_or(0.0, |l| l.0);
+    let size = |name: &str| property(node, name).and_then(split_length).map_or(0.0, |l| l.0);
     match node.tag_name().name() {
         "path" => match node.attribute("d").map(pathdata::check) {
             None => Some("no outline"),
@@ -170,11 +171,18 @@ pub(super) fn nothing_to_draw(node: Node<'_, '_>) -> Option<&'static str> {
     }
 }
 
+/// True for a viewport whose width or height is stated as nought (SVG 2, section 8.2: it is not drawn).
+pub(super) fn has_no_size(node: Node<'_, '_>) -> bool {
+    ["width", "height"]
+        .iter()
+        .any(|name| property(node, name).and_then(split_length).is_some_and(|l| l.0 == 0.0))
+}
+
 /// The shape as path data without arcs, where the reading library would draw it too roughly: circles,
 /// ellipses, rounded rectangles, and paths with arcs. `None` where the library is exact, or where a length is
 /// in percent.
 pub(super) fn fine_outline(node: Node<'_, '_>) -> Option<String> {
-    let px = |name: &str| match node.attribute(name) {
+    let px = |name: &str| match property(node, name) {
         None => Some(0.0),
         Some(text) => shape_length_px(text),
     };
@@ -214,7 +222,7 @@ pub(super) fn fine_outline(node: Node<'_, '_>) -> Option<String> {
 
 /// `rx` and `ry`; one left out (or `auto`) is the other.
 fn radii(node: Node<'_, '_>) -> Option<(f64, f64)> {
-    let radius = |name: &str| match node.attribute(name).map(str::trim) {
+    let radius = |name: &str| match property(node, name) {
         None | Some("auto") => Some(None),
         Some(text) => shape_length_px(text).map(|r| Some(r).filter(|r| *r >= 0.0)),
     };
@@ -234,34 +242,18 @@ mod tests {
     use super::*;
 
     #[test]
-    fn transforms_the_library_would_drop_are_found() {
-        for good in [
-            "translate(3)",
-            "rotate(30, 5 5) scale(-1,2)",
-            "matrix(1 0 0 1 10-5)",
-            " skewX(1e-3),skewY(2) ",
-            "none",
-        ] {
-            assert_eq!(check_transform(good), Ok(()), "{good}");
-        }
-        for bad in
-            ["rotate(a)", "translate(3px)", "matrix(1 2)", "spin(3)", "scale(2", "scale", "scale(1e300)"]
-        {
-            assert!(check_transform(bad).is_err(), "{bad}");
-        }
-    }
-
-    #[test]
-    fn transforms_of_style_sheets_are_checked_too() {
+    fn what_a_style_sheet_sets_in_vain_is_found() {
+        let css = "/* a: b */ svg{width:100%} .a{fill:red;clip-path:url(#c);rx:auto}\n.b, .c { stroke:none; rx: 5px }\n\
+                   .d{clip-path:circle(3px)} .e{height:4px}";
         assert_eq!(
-            check_sheet(".a{transform: rotate(30) ;fill:red} .b{transform-origin:3px} .c{transform:none}"),
-            Ok(())
+            not_followed_in_sheet(css),
+            [
+                "what the style sheet sets for .b, .c (its rx \"5px\")",
+                "what the style sheet sets for .d (its clip-path \"circle(3px)\")",
+                "what the style sheet sets for .e (its height \"4px\")",
+            ]
         );
-        assert!(
-            check_sheet(".a{fill:red;transform:translate(3px, 4px)}")
-                .unwrap_err()
-                .contains("translate(3px, 4px)")
-        );
+        assert!(not_followed_in_sheet("}{{};:;").is_empty());
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! What a drawing is once read.
 
 use crate::job::Match;
-use crate::say::Note;
-use crate::shape::{Point, Region};
+use crate::say::{Level, Note};
+use crate::shape::{Bounds, Point, Region};
 
 /// A drawing in the drawing frame: mm, y up, origin at the lower-left corner of the page.
 #[derive(Clone, Debug, PartialEq)]
@@ -13,6 +13,30 @@ pub struct Drawing {
     pub elements: Vec<Element>,
     /// What was mended or left out, and doubts about the scale.
     pub notes: Vec<Note>,
+    /// True when the file states its size in a unit of length; false: in pixels alone, whose size is a guess.
+    pub measured: bool,
+    /// What the drawing loses or keeps otherwise than drawn, where its place is known; the notes name the rest
+    /// as well.
+    pub losses: Vec<Loss>,
+}
+
+/// Something the drawing shows that is lost, or read otherwise than it shows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Loss {
+    /// Its id, or that of the copy it came by.
+    pub id: String,
+    /// Line of the file it stands on, from 1; 0 when unknown.
+    pub line: u32,
+    /// How many elements of the drawing lie beneath it.
+    pub beneath: usize,
+    /// Where it is.
+    pub bounds: Bounds,
+    /// How much it matters.
+    pub level: Level,
+    /// What is lost: a full sentence.
+    pub text: &'static str,
+    /// What to do: a full sentence, or nothing.
+    pub advice: &'static str,
 }
 
 /// One drawn element with its outlines.
@@ -69,7 +93,8 @@ pub struct Piece {
     pub cut: Region,
     /// How its pattern must sit.
     pub matching: Match,
-    /// Name of the group it is matched with: the rule's, or its own id.
+    /// Name of the group it is matched with: the one its rule gives, else one for all pieces of the rule, or for it alone
+    /// where the rule keeps its pieces apart.
     pub group: String,
     /// The point that is centred or paired: the rule's, or the middle of the drawn region's box.
     pub anchor: Point,

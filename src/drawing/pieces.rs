@@ -2,11 +2,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::groups::GroupNames;
 use super::model::{Drawing, Element, Piece};
 use super::remarks::list;
 use super::select::Selection;
 use super::{allowance, beneath, interlaced, underlap};
-use crate::job::{Job, PieceRule, Select, ShapeKind};
+use crate::job::{EACH, Job, PieceRule, Select, ShapeKind};
 use crate::say::{Note, Trouble};
 use crate::shape::{Region, pt};
 
@@ -54,9 +55,12 @@ pub fn pieces(job: &Job, drawing: &Drawing) -> Result<Picked, Vec<Trouble>> {
         }
     }
     let names = names(&parts, drawing);
+    let singly = |p: &Part<'_>| job.pieces.get(p.rule).is_some_and(|r| r.group.as_deref() == Some(EACH));
+    let of_singly = parts.iter().zip(&names).filter(|(p, _)| singly(p)).map(|(_, id)| id.as_str());
+    let groups = GroupNames::of(&job.pieces, of_singly);
     let mut pieces = Vec::new();
-    for (part, id) in parts.into_iter().zip(names) {
-        match piece(job, part, id) {
+    for (part, id) in parts.iter().zip(&names) {
+        match piece(job, *part, id.clone(), groups.name(part.rule, id)) {
             Ok(p) => pieces.push(p),
             Err(t) => troubles.push(t),
         }
@@ -135,7 +139,7 @@ fn names(parts: &[Part<'_>], drawing: &Drawing) -> Vec<String> {
         .collect()
 }
 
-fn piece(job: &Job, part: Part<'_>, id: String) -> Result<Piece, Trouble> {
+fn piece(job: &Job, part: Part<'_>, id: String, group: String) -> Result<Piece, Trouble> {
     let about = format!("piece {id}");
     let spec =
         job.pieces.get(part.rule).ok_or_else(|| Trouble::bad_input(about.as_str(), "its rule is gone"))?;
@@ -148,7 +152,7 @@ fn piece(job: &Job, part: Part<'_>, id: String) -> Result<Piece, Trouble> {
     let cut = allowance::grown(part.region, spec.allowance_mm, &about)?;
     let anchor = spec.anchor_mm.map_or_else(|| part.region.bounds().centre(), |[x, y]| pt(x, y));
     Ok(Piece {
-        group: spec.group.clone().unwrap_or_else(|| id.clone()),
+        group,
         id,
         element: part.at,
         rule: part.rule,

@@ -10,7 +10,7 @@ use super::limits::{MAX_COPY_BYTES, MAX_ELEMENTS, MAX_SECONDS, STACK_BYTES};
 use super::model::Drawing;
 use super::remarks::{Remark, Remarks};
 use super::scale::{Mend, Scale, Stated};
-use super::tree::{Reading, elements};
+use super::tree::{Reading, elements, reach};
 use super::xml::{Sources, property};
 use super::{copy, fonts, scan, unpack, weigh};
 use crate::say::Trouble;
@@ -21,6 +21,8 @@ use crate::shape::tol;
 pub struct ReadOptions {
     /// Factor on the drawing's own size.
     pub drawing_scale: f64,
+    /// The maker stands for the size that comes of that factor, be it 1.
+    pub confirmed: bool,
     /// Width of the page as the maker states it, mm. Wins over the file's size and over `drawing_scale`; the
     /// height follows in proportion.
     pub width_mm: Option<f64>,
@@ -30,7 +32,7 @@ pub struct ReadOptions {
 
 impl Default for ReadOptions {
     fn default() -> Self {
-        ReadOptions { drawing_scale: 1.0, width_mm: None, chord_mm: tol::CHORD_MM }
+        ReadOptions { drawing_scale: 1.0, confirmed: false, width_mm: None, chord_mm: tol::CHORD_MM }
     }
 }
 
@@ -114,6 +116,12 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
             remarks.add(Remark::DuplicateId, source.id.as_str());
         }
     }
+    for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
+        let css: String = sheet.children().filter_map(|t| t.text()).collect();
+        for what in super::geometry::not_followed_in_sheet(&css) {
+            remarks.add(Remark::NotFollowed, what);
+        }
+    }
     let scale = read_scale(&doc, about)?;
     let copied = copy::write(&doc, &sources, &scale).ok_or_else(|| {
         Trouble::bad_input(about, format!("written out it is larger than {MAX_COPY_BYTES} bytes"))
@@ -134,16 +142,20 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
         .map_err(|e| Trouble::bad_input(about, format!("it cannot be read as SVG: {e}")))?;
     drop(copied);
 
-    let all = tree.root().abs_bounding_box();
-    let reach = [f64::from(all.right()), f64::from(all.bottom())];
-    let mend = Mend { drawing_scale: options.drawing_scale, width_mm: options.width_mm };
+    let reach = reach(&tree);
+    let mend = Mend {
+        drawing_scale: options.drawing_scale,
+        width_mm: options.width_mm,
+        confirmed: options.confirmed,
+    };
     let page = scale.page(reach, mend, about)?;
     let reading =
         Reading { sources: &sources, lacks: &lacks, to_mm: page.to_mm, chord_mm: options.chord_mm, about };
     let elements = elements(&tree, &reading, &mut remarks)?;
+    let losses = remarks.losses();
     let mut notes = page.notes;
     notes.extend(remarks.notes(about));
-    Ok(Drawing { page_mm: page.size_mm, elements, notes })
+    Ok(Drawing { page_mm: page.size_mm, elements, notes, losses, measured: page.physical })
 }
 
 fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {
@@ -168,7 +180,7 @@ fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {
     }
     for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
         let css: String = sheet.children().filter_map(|t| t.text()).collect();
-        super::geometry::check_sheet(&css).map_err(|what| {
+        super::transforms::check_sheet(&css).map_err(|what| {
             Trouble::bad_input(about, what)
                 .hint("write it with plain numbers, or apply it in the drawing program")
         })?;

@@ -193,6 +193,91 @@ fn what_cannot_be_cut_is_named_and_the_rest_is_kept() {
     close(area(&element(&d, "faded").filled), 100.0, 1e-5);
 }
 
+/// What is lost is flagged where it would be seen, whatever copies and turns it.
+#[test]
+fn what_is_lost_is_told_where_it_stands() {
+    let d = page(
+        "<image id='photo' x='10' y='20' width='30' height='10' href='a.png'/>\
+         <g id='m' transform='translate(50 50)'><foreignObject id='page' width='20' height='10'/></g>\
+         <symbol id='s' viewBox='0 0 10 10'><image id='seal' width='10' height='5' href='b.png'/></symbol>\
+         <use id='sealed' href='#s' width='20' height='20' transform='translate(80 70) rotate(90)'/>\
+         <text id='motto' x='5' y='95' font-size='8' font-family='Nowhere Grotesk'>Motto</text>\
+         <use id='orphan' href='#nothing' x='70' y='10'/>\
+         <rect id='unseen' x='1' y='2' width='4' height='6' visibility='hidden'/>\
+         <rect id='leaf' width='5' height='5' fill='#123456'/>\
+         <clipPath id='c'><image width='9' height='9'/><rect width='3' height='3'/></clipPath>\
+         <rect id='cut' width='5' height='5' clip-path='url(#c)'/>",
+    );
+    assert_eq!(ids(&d), ["leaf", "cut"]);
+    let found: Vec<_> = d.losses.iter().map(|l| (l.id.as_str(), l.level, l.beneath)).collect();
+    let (caution, advice) = (Level::Caution, Level::Advice);
+    assert_eq!(
+        found,
+        [
+            ("photo", caution, 0),
+            ("page", advice, 0),
+            ("sealed", caution, 0),
+            ("orphan", caution, 0),
+            ("unseen", advice, 0),
+            ("motto", caution, 2)
+        ]
+    );
+    let bounds = |id: &str| d.losses.iter().find(|l| l.id == id).unwrap().bounds;
+    for (id, wanted) in [
+        ("photo", Bounds::new(pt(10.0, 70.0), pt(40.0, 80.0))),
+        ("page", Bounds::new(pt(50.0, 40.0), pt(70.0, 50.0))),
+        ("sealed", Bounds::new(pt(70.0, 10.0), pt(80.0, 30.0))),
+        ("unseen", Bounds::new(pt(1.0, 92.0), pt(5.0, 98.0))),
+    ] {
+        let b = bounds(id);
+        close(
+            crate::shape::distance(b.min, wanted.min) + crate::shape::distance(b.max, wanted.max),
+            0.0,
+            1e-4,
+        );
+    }
+    assert!(bounds("orphan").contains(pt(70.5, 89.5)) && bounds("motto").contains(pt(15.0, 8.0)));
+    close(area(&element(&d, "cut").filled), 9.0, 1e-6);
+    assert!(note(&d, "are pictures").text.contains("photo, seal"));
+}
+
+/// SVG 2, sections 5.5, 5.6 and 8.2: the copy of a symbol is cut by the viewport in the copy's own space, and
+/// its transform counts once.
+#[test]
+fn copied_symbols_are_moved_once_and_cut_in_their_own_viewport() {
+    let d = page(
+        "<symbol id='s'><rect x='10' y='10' width='80' height='80'/></symbol>\
+         <symbol id='all' overflow='visible'><rect x='10' y='10' width='80' height='80'/></symbol>\
+         <use id='moved' href='#s' width='50' height='50' transform='translate(0 50)'/>\
+         <use id='scaled' href='#s' width='50' height='50' transform='scale(.5)'/>\
+         <use id='shown' href='#all' width='50' height='50' transform='scale(.5)'/>",
+    );
+    for (id, wanted) in [
+        ("moved", Bounds::new(pt(10.0, 0.0), pt(50.0, 40.0))),
+        ("scaled", Bounds::new(pt(5.0, 75.0), pt(25.0, 95.0))),
+        ("shown", Bounds::new(pt(5.0, 55.0), pt(45.0, 95.0))),
+    ] {
+        let b = boxed(element(&d, id));
+        close(
+            crate::shape::distance(b.min, wanted.min) + crate::shape::distance(b.max, wanted.max),
+            0.0,
+            1e-4,
+        );
+    }
+}
+
+#[test]
+fn a_viewport_of_no_size_shows_nothing_and_is_named() {
+    let d = page(
+        "<symbol id='s' viewBox='0 0 9 9'><rect width='5' height='5'/></symbol>\
+         <use id='none' href='#s' width='0' height='20'/><svg id='flat' width='20' height='0mm'><rect width='5' height='5'/></svg>\
+         <g id='m'><rect id='r' width='5' height='5'/></g><use id='free' href='#m' width='0' x='30'/>",
+    );
+    assert_eq!(ids(&d), ["r", "free"]);
+    let text = &note(&d, "have no size").text;
+    assert!(text.contains("none (no size), flat (no size)"), "{text}");
+}
+
 #[test]
 fn clip_paths_cut_shapes_down() {
     let d = fixture("clip-path-cuts-a-shape.svg");

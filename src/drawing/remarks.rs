@@ -4,7 +4,9 @@
 
 use std::collections::BTreeMap;
 
+use super::model::Loss;
 use crate::say::{Level, Note};
+use crate::shape::{Bounds, tol};
 
 /// How many shapes a note names before it counts the rest.
 const MOST_NAMED: usize = 12;
@@ -21,6 +23,7 @@ pub(super) enum Remark {
     TextLost,
     NoPaint,
     Masked,
+    NotFollowed,
     DuplicateId,
     ClosedGap,
     OffClip,
@@ -58,6 +61,10 @@ impl Remark {
             ),
             R::NoPaint => (Caution, "have neither fill nor stroke and are left out"),
             R::Masked => (Caution, "are masked; the mask is not followed and the whole shape is kept"),
+            R::NotFollowed => (
+                Caution,
+                "ask for something that is not followed, and are kept as they are without it; apply it in the drawing program",
+            ),
             R::DuplicateId => {
                 (Caution, "are ids that several shapes share; their pieces are told apart by numbers")
             }
@@ -81,13 +88,91 @@ impl Remark {
     }
 }
 
+impl Remark {
+    /// What is said, and what to do, where a single thing of this kind stands; `None` where nothing is lost.
+    fn of_one(self) -> Option<(&'static str, &'static str)> {
+        use Remark as R;
+        Some(match self {
+            R::Tangled => (
+                "It crosses or covers itself more than two million times and is left out.",
+                "Draw it anew, or divide it into several shapes.",
+            ),
+            R::MissingCopy => (
+                "It copies something that is not in the file and is left out.",
+                "Copy something that is there, or delete it.",
+            ),
+            R::Picture => (
+                "This is a picture and is left out; only outlines can be cut.",
+                "Trace it in the drawing program if it is to be cut.",
+            ),
+            R::TextLost => (
+                "This is text without outlines and is left out.",
+                "Turn it into paths in the drawing program.",
+            ),
+            R::NoPaint => {
+                ("It has neither fill nor stroke and is left out.", "Give it a fill if it is to be cut.")
+            }
+            R::Masked => (
+                "It is masked; the mask is not followed and the whole shape is kept.",
+                "Cut the shape itself in the drawing program.",
+            ),
+            R::NotFollowed => (
+                "It asks for something that is not followed, and is kept as it is without it.",
+                "Apply it in the drawing program.",
+            ),
+            R::OffClip => ("It lies wholly outside its clip path and is left out.", ""),
+            R::NoOutline => ("It has no size or is a single point and is left out.", ""),
+            R::Hidden => ("It is hidden and is left out.", "Show it if it is to be cut."),
+            R::Foreign => ("This is no shape and is left out.", ""),
+            R::Markers => ("Its markers (arrowheads and the like) are left out.", ""),
+            R::Filtered => ("It has a filter, which does not change what is cut.", ""),
+            R::Gradient => ("It is filled with a gradient; no rule can pick it by fill.", ""),
+            R::Pattern => ("It is filled with a pattern; no rule can pick it by fill.", ""),
+            R::Dashed => ("Its stroke is dashed; as a line it is read without gaps.", ""),
+            R::Malformed
+            | R::Unread
+            | R::TooFar
+            | R::DuplicateId
+            | R::ClosedGap
+            | R::TextKept
+            | R::Clipped
+            | R::Hairline => return None,
+        })
+    }
+}
+
 /// Remarks gathered while reading.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Remarks {
     by_kind: BTreeMap<Remark, Vec<String>>,
+    losses: Vec<Loss>,
+}
+
+/// Something in the drawing frame that a remark is about.
+#[derive(Clone, Debug)]
+pub(super) struct Spot {
+    pub id: String,
+    pub line: u32,
+    /// How many elements lie beneath it.
+    pub beneath: usize,
+    pub bounds: Bounds,
 }
 
 impl Remarks {
+    /// Keeps the place of something a remark of this kind is about.
+    pub fn place(&mut self, kind: Remark, spot: &Spot) {
+        let far = spot.bounds.min.x.abs().max(spot.bounds.max.y.abs());
+        let known = !spot.bounds.is_empty() && far <= tol::FARTHEST_MM;
+        let Some((text, advice)) = kind.of_one().filter(|_| known) else { return };
+        let Spot { id, line, beneath, bounds } = spot.clone();
+        self.losses.push(Loss { id, line, beneath, bounds, level: kind.words().0, text, advice });
+    }
+
+    /// The places, in the order they were met.
+    pub fn losses(&mut self) -> Vec<Loss> {
+        std::mem::take(&mut self.losses)
+    }
+
     /// Adds a shape's name, which may carry a detail (`petal (line 12: …)`). A name is listed once.
     pub fn add(&mut self, kind: Remark, name: impl Into<String>) {
         let names = self.by_kind.entry(kind).or_default();

@@ -46,6 +46,8 @@ pub(super) struct Stated<'a> {
 pub(super) struct Mend {
     pub drawing_scale: f64,
     pub width_mm: Option<f64>,
+    /// The maker stands for the size that comes of it.
+    pub confirmed: bool,
 }
 
 /// A length as written: millimetres, and whether it has a physical unit.
@@ -73,6 +75,8 @@ pub(super) struct Page {
     pub to_mm: Affine,
     /// Doubts about the scale.
     pub notes: Vec<Note>,
+    /// The page's size is stated in a unit of length, not in pixels alone.
+    pub physical: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -169,7 +173,11 @@ impl Scale {
         self.doubt(size, mend, has_view, &mut notes, about);
         let (sx, sy, tx, ty) = (sx * factor, sy * factor, tx * factor, ty * factor);
         let to_mm = Affine([sx, 0.0, 0.0, -sy, tx - sx * vx, page[1] - ty + sy * vy]);
-        Ok(Page { size_mm: page, to_mm, notes })
+        Ok(Page { size_mm: page, to_mm, notes, physical: self.is_physical() })
+    }
+
+    fn is_physical(&self) -> bool {
+        [self.width, self.height].iter().flatten().any(|l| l.physical)
     }
 
     fn fit(&self, size: [f64; 2], notes: &mut Vec<Note>, about: &str) -> [f64; 4] {
@@ -208,7 +216,7 @@ impl Scale {
             return;
         }
         let about = format!("drawing {about}");
-        let physical = [self.width, self.height].iter().flatten().any(|l| l.physical);
+        let physical = self.is_physical();
         if physical && has_view {
             return;
         }
@@ -216,7 +224,7 @@ impl Scale {
             let k = 96.0 / per_inch;
             format!("{} × {} mm (drawing_scale {:.4})", say(size[0] * k), say(size[1] * k), k)
         };
-        if mend.drawing_scale != 1.0 {
+        if mend.drawing_scale != 1.0 || (mend.confirmed && !physical) {
             let k = mend.drawing_scale;
             notes.push(Note::advice(
                 about,
@@ -247,7 +255,8 @@ impl Scale {
                 about,
                 format!(
                     "this drawing states no physical size; it was read at 96 px per inch: {} × {} mm. If that is \
-                     wrong, set drawing_scale or --width-mm: 72 per inch would be {}, 90 per inch {}.{likely}",
+                     wrong, set drawing_scale or --width-mm: 72 per inch would be {}, 90 per inch {}.{likely} If it is right, \
+                     \"drawing_scale\": 1 in the job says so.",
                     say(size[0]),
                     say(size[1]),
                     sizes(72.0),
@@ -337,7 +346,8 @@ fn length(text: &str) -> Result<Option<Length>, String> {
     Ok(Some(Length { mm: number * mm, physical: !matches!(unit.to_ascii_lowercase().as_str(), "" | "px") }))
 }
 
-fn view_box(text: &str) -> Option<[f64; 4]> {
+/// The four numbers of a viewBox, when they make one.
+pub(super) fn view_box(text: &str) -> Option<[f64; 4]> {
     let numbers: Vec<f64> = text
         .split(|c: char| c.is_ascii_whitespace() || c == ',')
         .filter(|w| !w.is_empty())

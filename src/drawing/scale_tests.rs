@@ -2,7 +2,7 @@ use super::*;
 use crate::say::Level;
 use crate::shape::pt;
 
-const PLAIN: Mend = Mend { drawing_scale: 1.0, width_mm: None };
+const PLAIN: Mend = Mend { drawing_scale: 1.0, width_mm: None, confirmed: false };
 
 fn stated<'a>(w: &'a str, h: &'a str, v: &'a str) -> Stated<'a> {
     let some = |t: &'a str| (!t.is_empty()).then_some(t);
@@ -87,11 +87,15 @@ fn a_drawing_in_bare_numbers_is_questioned_with_the_other_sizes() {
 
 #[test]
 fn the_makers_width_wins_and_ends_the_doubt() {
-    let p = page("595.28", "841.89", "", Mend { drawing_scale: 3.0, width_mm: Some(210.0) }).unwrap();
+    let p =
+        page("595.28", "841.89", "", Mend { drawing_scale: 3.0, width_mm: Some(210.0), confirmed: false })
+            .unwrap();
     assert!((p.size_mm[0] - 210.0).abs() < 1e-9 && (p.size_mm[1] - 297.0).abs() < 0.01);
     assert!((p.to_mm.0[0] - 25.4 / 72.0).abs() < 1e-5);
     assert!(p.notes.is_empty());
-    let scaled = page("200mm", "100mm", "0 0 400 200", Mend { drawing_scale: 1.5, width_mm: None }).unwrap();
+    let scaled =
+        page("200mm", "100mm", "0 0 400 200", Mend { drawing_scale: 1.5, width_mm: None, confirmed: false })
+            .unwrap();
     assert_eq!(scaled.size_mm, [300.0, 150.0]);
     assert_eq!(scaled.to_mm.apply(pt(400.0, 0.0)), pt(300.0, 150.0));
 }

@@ -10,12 +10,13 @@ use super::flatten::{Polyline, polylines};
 use super::fonts::Lacks;
 use super::limits::{MAX_LAYER_BYTES, MAX_POINTS};
 use super::model::{Element, Subpath};
-use super::remarks::{Remark, Remarks};
+use super::probe::StandIn;
+use super::remarks::{Remark, Remarks, Spot};
 use super::xml::{Fate, Sources};
-use super::{clip, colour, filled};
+use super::{clip, colour, filled, letters};
 use crate::say::Trouble;
 use crate::shape::booleans::FillRule;
-use crate::shape::{Affine, Region, Ring};
+use crate::shape::{Affine, Bounds, Region, Ring, pt};
 
 /// What the elements are read with.
 pub(super) struct Reading<'a> {
@@ -46,23 +47,60 @@ pub(super) fn elements(
         of_id: BTreeMap::new(),
         clips: Vec::new(),
     };
-    walk.group(tree.root(), &Place::default())?;
+    let page = Place::page(reading.to_mm);
+    walk.group(tree.root(), &page)?;
     walk.tell_what_did_not_come();
     Ok(walk.elements)
+}
+
+/// How far the drawing reaches right and down, user units.
+pub(super) fn reach(tree: &Tree) -> [f64; 2] {
+    fn of(group: &Group, outer: &Affine, all: &mut Bounds) {
+        let map = outer.after(&affine(group.transform()));
+        for child in group.children() {
+            match child {
+                Node::Group(g) => of(g, &map, all),
+                Node::Path(p) if StandIn::of(p.data()).is_none() => *all = all.union(box_of(p, &map)),
+                Node::Text(t) => of(t.flattened(), &map, all),
+                Node::Path(_) | Node::Image(_) => {}
+            }
+        }
+    }
+    let mut all = Bounds::EMPTY;
+    of(tree.root(), &Affine::IDENTITY, &mut all);
+    if all.is_empty() { [0.0; 2] } else { [all.max.x, all.max.y] }
+}
+
+/// The box of a path's outline, mapped.
+fn box_of(path: &Path, map: &Affine) -> Bounds {
+    let b = path.data().bounds();
+    let corners =
+        [(b.left(), b.top()), (b.right(), b.top()), (b.right(), b.bottom()), (b.left(), b.bottom())];
+    Bounds::of(corners.map(|(x, y)| map.apply(pt(f64::from(x), f64::from(y)))))
 }
 
 /// How many of the clip regions met last are looked through.
 const MOST_CLIPS: usize = 16;
 
 /// What holds for everything inside a group.
-#[derive(Clone, Default)]
+#[derive(Clone)]
 struct Place {
+    /// The group's own units to the drawing frame: the maps of all groups round it, one after another. The
+    /// library's absolute maps are not used, for those of a copied symbol are not the ones it draws by.
+    to_mm: Affine,
     /// The nearest group or copy whose element of the file is known.
     source: Option<usize>,
     clip: Option<Rc<Vec<Region>>>,
     hidden: bool,
     masked: bool,
     filtered: bool,
+}
+
+impl Place {
+    /// Outside all groups.
+    fn page(to_mm: Affine) -> Place {
+        Place { to_mm, source: None, clip: None, hidden: false, masked: false, filtered: false }
+    }
 }
 
 struct Walk<'a> {
@@ -82,6 +120,7 @@ struct Walk<'a> {
 impl Walk<'_> {
     fn group(&mut self, group: &Group, place: &Place) -> Result<(), Trouble> {
         let mut inner = place.clone();
+        inner.to_mm = place.to_mm.after(&affine(group.transform()));
         if let Some(at) = self.find(group.id()) {
             inner.source = Some(at);
         }
@@ -89,8 +128,7 @@ impl Walk<'_> {
         inner.masked |= group.mask().is_some();
         inner.filtered |= !group.filters().is_empty();
         if let Some(path) = group.clip_path() {
-            let map = self.r.to_mm.after(&affine(group.abs_transform()));
-            let own = self.clip(path, map);
+            let own = self.clip(path, inner.to_mm);
             inner.clip = Some(match &place.clip {
                 Some(outer) => Rc::new(crate::shape::booleans::intersection(outer, &own)),
                 None => own,
@@ -146,15 +184,20 @@ impl Walk<'_> {
         let source = self.find_shape(text.id()).or(place.source);
         let before = self.elements.len();
         let mut drawn = false;
-        for child in text.flattened().children() {
+        let letters = text.flattened();
+        let mut inner = place.clone();
+        inner.to_mm = place.to_mm.after(&affine(letters.transform()));
+        for child in letters.children() {
             if let Node::Path(p) = child {
-                self.path(p, source, place)?;
+                self.path(p, source, &inner)?;
                 drawn = true;
             }
         }
         let name = self.name_with_font(source);
         if self.r.lacks.touch(text) || !drawn {
             self.elements.truncate(before);
+            let spot = self.spot(source, letters_box(text, &place.to_mm));
+            self.remarks.place(Remark::TextLost, &spot);
             self.remarks.add(Remark::TextLost, name);
         } else if self.elements.len() > before {
             self.remarks.add(Remark::TextKept, name);
@@ -165,20 +208,38 @@ impl Walk<'_> {
 
     fn path(&mut self, path: &Path, source: Option<usize>, place: &Place) -> Result<(), Trouble> {
         self.mark(source);
+        let spot = self.spot(source, box_of(path, &place.to_mm));
+        if let Some(stand_in) = StandIn::of(path.data()) {
+            // The remark itself is made where the file is looked at.
+            let kind = match stand_in {
+                StandIn::Picture => Remark::Picture,
+                StandIn::Foreign => Remark::Foreign,
+                StandIn::MissingCopy => Remark::MissingCopy,
+            };
+            if !place.hidden && path.is_visible() {
+                self.remarks.place(kind, &spot);
+            }
+            return Ok(());
+        }
         let name = self.name(source);
         let file = source.and_then(|at| self.r.sources.all.get(at));
         let hairline = file.and_then(|s| s.look.hairline());
         let fill = path.fill().filter(|f| f.opacity().get() > 0.0);
         let stroke = path.stroke().filter(|s| s.opacity().get() > 0.0);
-        if place.hidden || file.is_some_and(|s| s.look.invisible) {
-            self.remarks.add(Remark::Hidden, name);
+        // The library knows style sheets too; of what has no paint for it only the file tells.
+        let unseen = match fill.is_some() || stroke.is_some() {
+            true => !path.is_visible(),
+            false => file.is_some_and(|s| s.look.invisible),
+        };
+        if place.hidden || unseen {
+            self.tell(Remark::Hidden, name, &spot);
             return Ok(());
         }
         if fill.is_none() && stroke.is_none() && hairline.is_none() {
-            self.remarks.add(Remark::NoPaint, name);
+            self.tell(Remark::NoPaint, name, &spot);
             return Ok(());
         }
-        let map = self.r.to_mm.after(&affine(path.abs_transform()));
+        let map = place.to_mm;
         let Some(lines) = polylines(path.data(), &map, self.r.chord_mm, self.points_left) else {
             if path.data().len() >= self.points_left {
                 return Err(too_many_points(self.r.about));
@@ -192,7 +253,7 @@ impl Walk<'_> {
 
         let reach_mm = stroke.map_or(0.0, |s| Pen::of(s).half_mm(&map));
         if filled::is_tangled(&lines, 0.0) || (reach_mm > 0.0 && filled::is_tangled(&lines, reach_mm)) {
-            self.remarks.add(Remark::Tangled, name);
+            self.tell(Remark::Tangled, name, &spot);
             return Ok(());
         }
         let rings = || lines.iter().map(|l| Ring::new(l.points.clone())).collect();
@@ -210,7 +271,7 @@ impl Walk<'_> {
                 whole = a.unwrap_or(whole);
                 strip = b.unwrap_or(strip);
                 if whole.is_empty() && strip.is_empty() {
-                    self.remarks.add(Remark::OffClip, name);
+                    self.tell(Remark::OffClip, name, &spot);
                     return Ok(());
                 }
                 self.remarks.add(Remark::Clipped, name.as_str());
@@ -218,10 +279,16 @@ impl Walk<'_> {
             }
         }
         if whole.is_empty() && strip.is_empty() && subpaths.iter().all(is_a_point) {
-            self.remarks.add(Remark::NoOutline, name);
+            self.tell(Remark::NoOutline, name, &spot);
             return Ok(());
         }
-        self.remark_on(&name, place, fill, stroke);
+        self.remark_on(&name, &spot, place, fill, stroke);
+        if file.is_some_and(|s| s.look.has_markers) {
+            self.remarks.place(Remark::Markers, &spot);
+        }
+        if file.is_some_and(|s| s.not_followed) {
+            self.remarks.place(Remark::NotFollowed, &spot);
+        }
         for gap in subpaths.iter().filter(|s| s.closed && s.gap_mm > 0.0).map(|s| s.gap_mm) {
             self.remarks.add(Remark::ClosedGap, format!("{name} (gap {gap:.2} mm)"));
         }
@@ -257,6 +324,7 @@ impl Walk<'_> {
     fn remark_on(
         &mut self,
         name: &str,
+        spot: &Spot,
         place: &Place,
         fill: Option<&usvg::Fill>,
         stroke: Option<&usvg::Stroke>,
@@ -276,8 +344,23 @@ impl Walk<'_> {
             (stroke.is_some_and(|s| s.dasharray().is_some()), Remark::Dashed),
         ] {
             if holds {
-                self.remarks.add(remark, name);
+                self.tell(remark, name, spot);
             }
+        }
+    }
+
+    fn tell(&mut self, kind: Remark, name: impl Into<String>, spot: &Spot) {
+        self.remarks.add(kind, name);
+        self.remarks.place(kind, spot);
+    }
+
+    fn spot(&self, source: Option<usize>, bounds: Bounds) -> Spot {
+        let file = source.and_then(|at| self.r.sources.all.get(at));
+        Spot {
+            id: file.map_or_else(|| "a shape".to_owned(), |s| s.id.clone()),
+            line: file.map_or(0, |s| s.line),
+            beneath: self.elements.len(),
+            bounds,
         }
     }
 
@@ -305,6 +388,10 @@ impl Walk<'_> {
             if source.tag == "text" {
                 let name = self.name_with_font(Some(at));
                 self.remarks.add(Remark::TextLost, name);
+                if let Some(corners) = source.letters {
+                    let spot = self.spot(Some(at), Bounds::of(corners.map(|p| self.r.to_mm.apply(p))));
+                    self.remarks.place(Remark::TextLost, &spot);
+                }
             } else {
                 let name = self.r.sources.name(at);
                 self.remarks.add(if source.look.invisible { Remark::Hidden } else { Remark::Unread }, name);
@@ -324,6 +411,24 @@ fn subpath(line: Polyline) -> Subpath {
 
 fn is_a_point(subpath: &Subpath) -> bool {
     subpath.points.windows(2).all(|w| matches!(w, [a, b] if a == b))
+}
+
+/// About where a text without outlines stands: its chunks' starting points and letters of its size.
+fn letters_box(text: &Text, map: &Affine) -> Bounds {
+    let mut all = Bounds::EMPTY;
+    let mut at = pt(0.0, 0.0);
+    for chunk in text.chunks() {
+        at = pt(chunk.x().map_or(at.x, f64::from), chunk.y().map_or(at.y, f64::from));
+        let size = chunk.spans().iter().map(|s| f64::from(s.font_size().get())).fold(0.0, f64::max);
+        let back = match chunk.anchor() {
+            usvg::TextAnchor::Start => 0.0,
+            usvg::TextAnchor::Middle => 0.5,
+            usvg::TextAnchor::End => 1.0,
+        };
+        let corners = letters::corners(at, size, chunk.text().chars().count(), back);
+        all = all.union(Bounds::of(corners.map(|p| map.apply(p))));
+    }
+    all
 }
 
 fn outlines(regions: &[Region]) -> Vec<Subpath> {

@@ -6,8 +6,9 @@ use std::rc::Rc;
 
 use usvg::roxmltree::{Document, Node};
 
-use super::geometry;
 use super::remarks::{Remark, Remarks};
+use super::{geometry, letters};
+use crate::shape::Point;
 
 pub(super) const SVG_NS: &str = "http://www.w3.org/2000/svg";
 pub(super) const XLINK_NS: &str = "http://www.w3.org/1999/xlink";
@@ -28,6 +29,12 @@ pub(super) struct Source {
     pub fate: Fate,
     /// What its own style and its parents' say.
     pub look: Look,
+    /// True for a copy of what is not in the file.
+    pub orphan: bool,
+    /// True when it asks for something that is not followed.
+    pub not_followed: bool,
+    /// Where a text would stand, user units of the page.
+    pub letters: Option<[Point; 4]>,
 }
 
 /// Properties that go from parent to child, as written. Style sheets are not followed.
@@ -147,6 +154,9 @@ impl Sources {
                 parent,
                 fate: Fate::Apart,
                 look,
+                orphan: false,
+                not_followed: false,
+                letters: (tag == "text").then(|| letters::stated(node)).flatten(),
             });
         }
         s
@@ -155,6 +165,11 @@ impl Sources {
     /// Place of an XML node.
     pub fn place(&self, node: Node<'_, '_>) -> Option<usize> {
         self.by_node.get(node.id().get_usize()).copied().filter(|i| *i != usize::MAX)
+    }
+
+    /// True for a copy of what is not in the file.
+    pub fn copies_nothing(&self, node: Node<'_, '_>) -> bool {
+        self.place(node).and_then(|at| self.all.get(at)).is_some_and(|s| s.orphan)
     }
 
     /// Ids and labels of the groups round an element, outermost first, then its own labels.
@@ -222,6 +237,10 @@ impl<'a, 'i> Walk<'a, 'i> {
         let first = self.way[at] == Way::Unseen;
         self.way[at] = way;
         let tag = node.tag_name().name();
+        if first && let Some(what) = geometry::not_followed(node) {
+            self.sources.all[at].not_followed = true;
+            self.remarks.add(Remark::NotFollowed, format!("{} ({what})", self.sources.name(at)));
+        }
         if property(node, "display") == Some("none") {
             if first && !is_silent(tag) {
                 let more = match shapes_inside(node) {
@@ -233,6 +252,18 @@ impl<'a, 'i> Walk<'a, 'i> {
             }
             return;
         }
+        let linked = href(node).and_then(|h| h.strip_prefix('#')).and_then(|id| self.first_with_id.get(id));
+        let viewport = match tag {
+            "svg" => node.parent_element().is_some(),
+            "use" => linked.is_some_and(|n| matches!(n.tag_name().name(), "svg" | "symbol")),
+            _ => false,
+        };
+        if viewport && geometry::has_no_size(node) {
+            // Nothing of it shows; the reading library would show all of it.
+            self.sources.all[at].fate = Fate::Refused;
+            self.remarks.add(Remark::NoOutline, format!("{} (no size)", self.sources.name(at)));
+            return;
+        }
         match tag {
             "image" if first => self.remarks.add(Remark::Picture, self.sources.name(at)),
             "svg" | "g" | "a" | "switch" | "symbol" => {
@@ -242,18 +273,18 @@ impl<'a, 'i> Walk<'a, 'i> {
                     }
                 }
             }
-            "use" => {
-                let target =
-                    href(node).and_then(|h| h.strip_prefix('#')).and_then(|id| self.first_with_id.get(id));
-                match target.copied() {
-                    Some(target) => {
-                        self.mark_drawn(at, way);
-                        self.visit(target, Way::Copied);
-                    }
-                    None if first => self.remarks.add(Remark::MissingCopy, self.sources.name(at)),
-                    None => {}
+            "use" => match linked.copied() {
+                Some(target) => {
+                    self.mark_drawn(at, way);
+                    self.visit(target, Way::Copied);
                 }
-            }
+                None => {
+                    self.sources.all[at].orphan = true;
+                    if first {
+                        self.remarks.add(Remark::MissingCopy, self.sources.name(at));
+                    }
+                }
+            },
             _ if is_shape(tag) || tag == "text" => {
                 if let Some(why) = geometry::nothing_to_draw(node) {
                     if first {
@@ -345,15 +376,19 @@ pub(super) fn href<'a>(node: Node<'a, '_>) -> Option<&'a str> {
 
 /// A property of the element itself: from its style, else from its attribute. Style sheets are not followed.
 pub(super) fn property<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
-    let in_style = node.attribute("style").and_then(|style| {
+    styled(node, name).or_else(|| node.attribute(name).map(str::trim))
+}
+
+/// A property that the element's own style sets.
+pub(super) fn styled<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
+    node.attribute("style").and_then(|style| {
         style
             .split(';')
             .filter_map(|d| d.split_once(':'))
             .filter(|(n, _)| n.trim() == name)
             .map(|(_, v)| v.trim().trim_end_matches("!important").trim_end())
             .next_back()
-    });
-    in_style.or_else(|| node.attribute(name).map(str::trim))
+    })
 }
 
 fn labels(node: Node<'_, '_>) -> Vec<String> {

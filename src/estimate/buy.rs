@@ -22,6 +22,64 @@ pub struct Wish {
     pub savings: bool,
 }
 
+/// What is to be laid for an estimate: the pieces of one cloth.
+#[derive(Clone, Copy, Debug)]
+pub struct ToLay<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// The cloth, of open length.
+    pub cloth: &'a Cloth,
+    /// Its pieces.
+    pub pieces: &'a [Piece],
+    /// The rules, all for this cloth.
+    pub rules: &'a [PieceRule],
+    /// How to lay them.
+    pub spec: &'a LaySpec,
+}
+
+/// A lay for an estimate.
+#[derive(Clone, Debug)]
+pub struct LaidOut {
+    /// The lay.
+    pub on: lay::ClothLay,
+    /// Why no room is kept in it for marks, where a plan would keep some; `None` when it is.
+    pub no_room: Option<String>,
+}
+
+/// Who lays: the estimate knows nothing of beds, and what a plan keeps clear counts.
+pub trait Lays {
+    /// Lays the pieces.
+    ///
+    /// # Errors
+    /// Why they cannot be laid.
+    fn laid(&self, asked: &ToLay, watch: &dyn Watch) -> Result<LaidOut, Vec<Trouble>>;
+}
+
+/// Lays without a thought for beds: no room is kept for marks.
+#[derive(Clone, Copy, Debug)]
+pub struct Bare(
+    /// Why.
+    pub &'static str,
+);
+
+impl Lays for Bare {
+    fn laid(&self, asked: &ToLay, watch: &dyn Watch) -> Result<LaidOut, Vec<Trouble>> {
+        let request = lay::Request {
+            pieces: asked.pieces,
+            rules: asked.rules,
+            cloths: std::slice::from_ref(asked.cloth),
+            spec: asked.spec,
+            kept_clear: &[],
+            struck: None,
+            keep: 1,
+            live: None,
+        };
+        let (mut lay, _) = sew::lay_off_bias(&request, asked.job.cutter.border_mm, watch)?;
+        let on = lay.cloths.pop().ok_or_else(|| vec![Trouble::cannot("the lay", "it has no cloth")])?;
+        Ok(LaidOut { on, no_room: Some(self.0.to_owned()) })
+    }
+}
+
 /// What to buy of one cloth.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Buying {
@@ -55,6 +113,8 @@ pub struct AtWidth {
     pub efficiency: f64,
     /// True when no shorter lay exists under the rules.
     pub proved: bool,
+    /// Why no room is kept for marks, where a plan would keep some.
+    pub no_room: Option<String>,
 }
 
 impl AtWidth {
@@ -74,20 +134,28 @@ pub struct Saving {
     pub saves_mm: f64,
     /// Money saved.
     pub saves: Option<f64>,
+    /// Why no room is kept for marks in the lay that saves it, where a plan would keep some.
+    pub no_room: Option<String>,
 }
 
 /// What to buy for a job: every cloth that is bought by width and has pieces. An offcut is not bought.
 ///
 /// # Errors
 /// A description that makes no sense at another width; a job all of whose cloths are offcuts.
-pub fn buy(job: &Job, pieces: &[Piece], wish: &Wish, watch: &dyn Watch) -> Result<Vec<Buying>, Vec<Trouble>> {
+pub fn buy(
+    job: &Job,
+    pieces: &[Piece],
+    wish: &Wish,
+    lays: &dyn Lays,
+    watch: &dyn Watch,
+) -> Result<Vec<Buying>, Vec<Trouble>> {
     let mut all = Vec::new();
     for (c, spec) in job.cloths.iter().enumerate() {
         let own: Vec<Piece> = pieces.iter().filter(|p| p.cloth == c && p.count > 0).cloned().collect();
         if spec.outline_mm.is_some() || own.is_empty() {
             continue;
         }
-        all.push(of_cloth(job, spec, own, wish, watch)?);
+        all.push(of_cloth(job, spec, own, wish, lays, watch)?);
     }
     if all.is_empty() {
         let what = "none of its cloths is bought by width: pieces are cut from offcuts alone";
@@ -103,6 +171,7 @@ fn of_cloth(
     spec: &ClothSpec,
     mut pieces: Vec<Piece>,
     wish: &Wish,
+    lays: &dyn Lays,
     watch: &dyn Watch,
 ) -> Result<Buying, Vec<Trouble>> {
     pieces.iter_mut().for_each(|p| p.cloth = 0);
@@ -126,9 +195,10 @@ fn of_cloth(
             price_per_m,
             efficiency: 0.0,
             proved: false,
+            no_room: None,
         };
-        match laid(job, &case, wish.effort, watch) {
-            Ok(on) => {
+        match laid(job, &case, wish.effort, lays, watch) {
+            Ok(LaidOut { on, no_room }) => {
                 // A lay on a narrower cloth lies on this one just as well.
                 let (own, begins) = extent(&case, &on);
                 if own <= shortest {
@@ -136,6 +206,7 @@ fn of_cloth(
                 }
                 let length = shortest;
                 at.efficiency = on.pieces_area_mm2 / (length * width_mm).max(tol::SLIVER_MM2);
+                at.no_room = no_room;
                 at.proved = on.proved && length == on.used_length_mm;
                 at.need = Ok(need(length, width_mm, &of_width, lattice, case.is_bound()));
             }
@@ -150,8 +221,15 @@ fn of_cloth(
         && let Ok(now) = &widths[k].need
     {
         let (of_width, case, begins) = &cases[k];
-        let base = Base { spec: of_width, case, now: *now, begins: *begins, price: widths[k].price_per_m };
-        savings = relaxed(job, &base, wish, watch);
+        let base = Base {
+            spec: of_width,
+            case,
+            now: *now,
+            begins: *begins,
+            price: widths[k].price_per_m,
+            no_room: widths[k].no_room.clone(),
+        };
+        savings = relaxed(job, &base, wish, lays, watch);
     }
     Ok(Buying {
         cloth: spec.name.clone(),
@@ -183,20 +261,16 @@ fn choose(widths: &[AtWidth]) -> (Option<usize>, bool) {
     (able.into_iter().min_by(|a, b| worth(*a).total_cmp(&worth(*b)).then(a.cmp(b))), by_price)
 }
 
-fn laid(job: &Job, case: &Case, effort: u32, watch: &dyn Watch) -> Result<lay::ClothLay, Vec<Trouble>> {
+fn laid(
+    job: &Job,
+    case: &Case,
+    effort: u32,
+    lays: &dyn Lays,
+    watch: &dyn Watch,
+) -> Result<LaidOut, Vec<Trouble>> {
     let spec = LaySpec { gap_mm: case.gap_mm, effort: Some(effort), locked: Vec::new(), ..job.lay.clone() };
-    let request = lay::Request {
-        pieces: &case.pieces,
-        rules: &case.rules,
-        cloths: std::slice::from_ref(&case.cloth),
-        spec: &spec,
-        kept_clear: &[],
-        struck: None,
-        keep: 1,
-        live: None,
-    };
-    let (mut lay, _) = sew::lay_off_bias(&request, job.cutter.border_mm, watch)?;
-    lay.cloths.pop().ok_or_else(|| vec![Trouble::cannot("the lay", "it has no cloth")])
+    let asked = ToLay { job, cloth: &case.cloth, pieces: &case.pieces, rules: &case.rules, spec: &spec };
+    lays.laid(&asked, watch)
 }
 
 /// The length a lay takes and where it begins, mm. One that is bound to the pattern and begins farther on, at the first
@@ -215,33 +289,35 @@ struct Base<'a> {
     now: Need,
     begins: f64,
     price: Option<f64>,
+    no_room: Option<String>,
 }
 
 /// What giving up each rule would save, found by laying without it. A rule given up never costs anything: the lay
 /// under it still stands.
-fn relaxed(job: &Job, base: &Base, wish: &Wish, watch: &dyn Watch) -> Vec<Saving> {
-    let Base { spec, case, now, begins, price } = *base;
+fn relaxed(job: &Job, base: &Base, wish: &Wish, lays: &dyn Lays, watch: &dyn Watch) -> Vec<Saving> {
+    let &Base { spec, case, now, begins, price, .. } = base;
     let lattice = case.cloth.pattern.as_ref().map(|p| p.lattice);
     let width_mm = case.cloth.width_mm();
-    let saving = |change: String, then: Need| {
+    let saving = |change: String, then: Need, no_room: Option<String>| {
         let saves_mm = (now.buy_mm - then.buy_mm).max(0.0);
         let saves = price.map(|p| (p * saves_mm / 10.0).round() / 100.0);
-        Saving { change, saves_mm, saves }
+        Saving { change, saves_mm, saves, no_room }
     };
     let mut all = Vec::new();
     if let Some((l, b)) = lattice.and_then(|l| Some((l, l.b?))).filter(|_| case.is_bound()) {
         let before = (l.origin.y - begins).rem_euclid(b.y.abs().max(tol::SAME_POINT_MM));
         let change = format!("have it cut {before:.0} mm before a pivot of the stripes along");
-        all.push(saving(change, need(now.laid_mm, width_mm, spec, lattice, false)));
+        all.push(saving(change, need(now.laid_mm, width_mm, spec, lattice, false), base.no_room.clone()));
     }
     for (change, other) in case.relaxed() {
         if watch.stopped() {
             break;
         }
         watch.step("lay", 0.0, &format!("{}: {change}?", spec.name));
-        let laid_mm = laid(job, &other, wish.effort, watch).map_or(now.laid_mm, |on| extent(&other, &on).0);
+        let (laid_mm, no_room) = laid(job, &other, wish.effort, lays, watch)
+            .map_or((now.laid_mm, base.no_room.clone()), |l| (extent(&other, &l.on).0, l.no_room));
         let then = need(laid_mm.min(now.laid_mm), width_mm, spec, lattice, other.is_bound());
-        all.push(saving(change, then));
+        all.push(saving(change, then, no_room));
     }
     all.sort_by(|a, b| b.saves_mm.total_cmp(&a.saves_mm));
     all

@@ -24,7 +24,7 @@ fn job(cloth: Value, rule: Value) -> (Job, Vec<Piece>) {
 fn bought(cloth: Value, rule: Value, widths: &[f64]) -> Buying {
     let (job, pieces) = job(cloth, rule);
     let wish = Wish { widths_mm: widths.to_vec(), effort: 1, savings: true };
-    buy(&job, &pieces, &wish, &Quiet).unwrap().remove(0)
+    buy(&job, &pieces, &wish, &Bare("a test"), &Quiet).unwrap().remove(0)
 }
 
 fn spec(more: Value) -> ClothSpec {

@@ -2,7 +2,7 @@
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::job::{Grain, Match, PieceRule, Weave};
+use crate::job::{EACH, Grain, Match, PieceRule, Weave};
 
 /// What is laid: a cloth, its pieces and rules, the gap.
 #[derive(Clone, Debug)]
@@ -66,6 +66,8 @@ impl Case {
             free.rules.iter_mut().for_each(|r| r.matching = Match::Free);
             all.push(("let the pattern fall as it may (match free)".into(), free));
         }
+        all.extend(self.kept_apart());
+        all.extend(self.turned());
         let given = self.pieces.iter().any(|p| p.matching == Match::Drawn && self.given(&p.group));
         if given && pattern.is_some() {
             let mut open = self.clone();
@@ -99,6 +101,44 @@ impl Case {
             ));
         }
         all
+    }
+
+    /// Every piece of a group with a place of the pattern of its own; `None` where no group has several.
+    fn kept_apart(&self) -> Option<(String, Case)> {
+        self.cloth.pattern.as_ref()?;
+        let may = |p: &Piece| matches!(p.matching, Match::Drawn | Match::Centred);
+        let shares = |p: &Piece| self.pieces.iter().any(|o| may(o) && o.group == p.group && o.id != p.id);
+        let grouped = |p: &Piece| may(p) && !self.given(&p.group) && shares(p);
+        if !self.pieces.iter().any(grouped) {
+            return None;
+        }
+        let mut each = self.clone();
+        for (piece, was) in each.pieces.iter_mut().zip(&self.pieces).filter(|(_, was)| grouped(was)) {
+            piece.group = format!("{} {}", was.group, was.id);
+            if let Some(rule) = each.rules.get_mut(piece.rule) {
+                rule.group = Some(EACH.into());
+            }
+        }
+        Some(("let every piece have a place of the pattern of its own (group each)".into(), each))
+    }
+
+    /// Groups whose pattern runs through or mirrors turned by a quarter as a whole; `None` where there are none.
+    fn turned(&self) -> Option<(String, Case)> {
+        self.cloth.pattern.as_ref().filter(|_| !self.cloth.nap)?;
+        let bound = |k: usize| {
+            let of_rule = |p: &&Piece| p.rule == k && matches!(p.matching, Match::Drawn | Match::Pair);
+            self.pieces.iter().any(|p| of_rule(&p))
+        };
+        let mut either = self.clone();
+        let mut any = false;
+        for (k, rule) in either.rules.iter_mut().enumerate() {
+            if bound(k) && matches!(rule.grain, Grain::Along | Grain::Across) {
+                (rule.grain, any) = (Grain::Either, true);
+            }
+        }
+        let line = matches!(self.cloth.weave, Weave::TwillZ | Weave::TwillS);
+        let look = if line { "; across, the twill's line leans the other way" } else { "" };
+        any.then(|| (format!("let whole groups lie along or across (grain either{look})"), either))
     }
 }
 

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Unsaid;
+
 /// The laser cutter and how it is used.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
@@ -74,6 +76,9 @@ pub struct Cutter {
     /// Power and speed as found by test, by cloth and kind of line. The first that fits counts.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub tested: Vec<Tested>,
+    /// What nobody has said of it, as far as it was read from a job or a file of its own: usual measures stand there.
+    #[serde(skip)]
+    pub unsaid: Unsaid,
 }
 
 impl Default for Cutter {
@@ -108,6 +113,7 @@ impl Default for Cutter {
             mirrored: None,
             gcode: None,
             tested: Vec::new(),
+            unsaid: Unsaid::default(),
         }
     }
 }

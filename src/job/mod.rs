@@ -15,13 +15,18 @@ mod sense_frame;
 mod sense_machine;
 mod stripes;
 mod structure;
+mod unsaid;
 
 pub use cutter::*;
 pub use model::*;
 pub use outline::fault as outline_fault;
-pub use read::{LARGEST_FILE, cutter_schema, cutter_within, parse, parse_beside, read, read_cutter, schema};
+pub use read::{
+    LARGEST_FILE, cutter_as_written, cutter_schema, cutter_within, parse, parse_beside, read, read_cutter,
+    schema,
+};
 pub use sense::makes_sense;
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
+pub use unsaid::Unsaid;
 
 #[cfg(test)]
 mod fixture_tests;

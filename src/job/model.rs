@@ -37,6 +37,9 @@ pub struct Job {
     /// The sheets to work from.
     #[serde(default)]
     pub sheets: SheetsSpec,
+    /// True when the file gives the drawing's scale, be it 1: its maker stands for the drawing's size.
+    #[serde(skip)]
+    pub scale_said: bool,
 }
 
 impl Job {
@@ -291,6 +294,9 @@ pub enum PivotCount {
     Half,
 }
 
+/// The word in place of a group's name that keeps every piece of a rule by itself.
+pub const EACH: &str = "each";
+
 /// Which shapes of the drawing are cut from which cloth, and under which conditions.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -314,7 +320,8 @@ pub struct PieceRule {
     /// How the pattern must sit.
     #[serde(default, rename = "match")]
     pub matching: Match,
-    /// Pieces matched together; left out: each piece by itself.
+    /// Pieces matched together. Left out: all pieces of this rule; a name: all pieces of the rules that give it; `each`:
+    /// every piece by itself.
     #[serde(default)]
     pub group: Option<String>,
     /// Where the crossing of the first pivots falls on the drawing, mm; null: the lay chooses.
@@ -358,7 +365,8 @@ pub enum Grain {
     Along,
     /// Across, along the weft.
     Across,
-    /// Along or across, on plain cloth.
+    /// Along or across: any piece on plain cloth without pattern; on patterned cloth whole groups matched `drawn` or
+    /// `pair`, all their pieces alike.
     Either,
     /// At 45° to the warp.
     Bias,
@@ -373,7 +381,8 @@ pub enum Match {
     /// No condition.
     #[default]
     Free,
-    /// The pattern runs through the group as if the cloth lay behind the drawing.
+    /// The pattern runs through the group as if the cloth lay behind the drawing; with `grain` `across` as if it lay there
+    /// turned by a quarter.
     Drawn,
     /// The anchor lies on a crossing of pivots.
     Centred,

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use super::place::Place;
 use super::structure::{Fault, Finding, quoted};
-use super::{Cutter, Job, limits, sense, structure};
+use super::{Cutter, Job, Unsaid, limits, sense, structure};
 use crate::say::Trouble;
 
 /// Largest job file, bytes: outlines traced by hand fill a few thousand.
@@ -69,10 +69,30 @@ pub fn read_cutter(path: &Path) -> Result<Cutter, Vec<Trouble>> {
     let name = path.display().to_string();
     let bytes = bytes_of(path, &name, "cutter file").map_err(|t| vec![t])?;
     let text = text_of(&bytes, &name, "cutter file").map_err(|t| vec![t])?;
-    let cutter: Result<Cutter, _> = parse_as(text, text, &name, &cutter_schema(), sense::of_cutter);
+    let cutter =
+        parse_as(text, text, &name, &cutter_schema(), sense::of_cutter).and_then(|cutter: Cutter| {
+            Ok(Cutter { unsaid: Unsaid::of(Some(&value_of(text, &name)?)), ..cutter })
+        });
     let named =
         |t: Trouble| if t.about == name { t } else { Trouble { about: format!("{name}: {}", t.about), ..t } };
     cutter.map_err(|troubles| troubles.into_iter().map(named).collect())
+}
+
+/// The text of a file that was read already, as it is written.
+fn value_of(text: &str, name: &str) -> Result<Value, Vec<Trouble>> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    whole_value(text, name, "it begins with {").map_err(|t| vec![t])
+}
+
+/// The description in a cutter's own file as it is written there, field by field; a file that makes no sense is refused.
+///
+/// # Errors
+/// Every trouble found; each names the file.
+pub fn cutter_as_written(path: &Path) -> Result<Value, Vec<Trouble>> {
+    read_cutter(path)?;
+    let name = path.display().to_string();
+    let bytes = bytes_of(path, &name, "cutter file").map_err(|t| vec![t])?;
+    value_of(text_of(&bytes, &name, "cutter file").map_err(|t| vec![t])?, &name)
 }
 
 /// Reads and checks a cutter that stands in another file, such as a plan, under the key `cutter`; `name` is that file's.
@@ -110,8 +130,11 @@ pub fn parse_beside(text: &str, name: &str, folder: Option<&Path>) -> Result<Job
         let what = format!("{version}: this job is written for a newer settlay; expected format {FORMAT}");
         return Err(vec![Trouble::bad_input("settlay", what).hint("use a newer settlay to read it")]);
     }
+    let scale_said = value.get("drawing_scale").is_some();
     let Some(file) = value.get("cutter").and_then(Value::as_str) else {
-        return parse_as(text, text, name, &inner_schema(), sense::findings);
+        let job: Job = parse_as(text, text, name, &inner_schema(), sense::findings)?;
+        let cutter = Cutter { unsaid: Unsaid::of(value.get("cutter")), ..job.cutter };
+        return Ok(Job { cutter, scale_said, ..job });
     };
     let cutter = match folder {
         Some(folder) => read_cutter(&folder.join(file))?,
@@ -126,7 +149,7 @@ pub fn parse_beside(text: &str, name: &str, folder: Option<&Path>) -> Result<Job
     // The job is read as if it had no cutter of its own, and judged with the one it names.
     let judged = |job: &Job| sense::findings(&Job { cutter: cutter.clone(), ..job.clone() });
     let own = without_cutter(text, &value);
-    parse_as(&own, &own, name, &inner_schema(), judged).map(|job| Job { cutter, ..job })
+    parse_as(&own, &own, name, &inner_schema(), judged).map(|job| Job { cutter, scale_said, ..job })
 }
 
 /// The text of a job with the name of its cutter's file made an empty block, as long as it was: places stay true.

@@ -7,7 +7,7 @@ use super::place::Place;
 use super::stripes::StripeOrder;
 use super::structure::{Fault, Finding};
 use super::{
-    ClothSpec, Cutter, Feed, Grain, Job, LaySpec, Match, PatternSpec, PieceRule, SheetsSpec, outline,
+    ClothSpec, Cutter, EACH, Feed, Grain, Job, LaySpec, Match, PatternSpec, PieceRule, SheetsSpec, outline,
 };
 use crate::say::nearest_name;
 
@@ -50,6 +50,7 @@ pub fn makes_sense(rule: &PieceRule) -> bool {
         frame: None,
         lay: LaySpec::default(),
         sheets: SheetsSpec::default(),
+        scale_said: true,
     };
     let mut sense = Sense { found: Vec::new(), may_cross: true };
     sense.rule(rule, &alone, &Place::default());
@@ -230,9 +231,9 @@ impl Sense {
                 let what = "expected 0 with match \"drawn\": the piece's grain is then the cloth's";
                 self.value(at.key("grain_deg"), what, "leave grain_deg out, or set match to \"free\"");
             }
-            if matches!(rule.grain, Grain::Across | Grain::Bias) {
-                let what = "expected \"along\" with match \"drawn\": the pattern runs as drawn, so the piece cannot be turned";
-                self.value(at.key("grain"), what, "");
+            if rule.grain == Grain::Bias {
+                let what = "expected \"along\", \"across\" or \"either\" with match \"drawn\": the pattern runs as drawn";
+                self.value(at.key("grain"), what, "leave grain out, or set match to \"free\"");
             }
         } else if rule.pattern_at_mm.is_some() {
             let what = format!("expected only with match \"drawn\"; it is \"{}\"", rule.matching.word());
@@ -247,17 +248,37 @@ impl Sense {
         }
     }
 
+    /// What rules of one group must agree in, and what keeps the pieces of a rule apart.
     fn groups(&mut self, job: &Job, pieces: &Place) {
-        let mut first: BTreeMap<(&str, &str), (usize, [f64; 2])> = BTreeMap::new();
+        let mut shift: BTreeMap<(&str, &str), (usize, [f64; 2])> = BTreeMap::new();
+        let mut matching: BTreeMap<&str, (usize, Match)> = BTreeMap::new();
         for (k, rule) in job.pieces.iter().enumerate() {
-            let (Some(group), Some(at)) = (&rule.group, rule.pattern_at_mm) else { continue };
-            let (other, there) = *first.entry((&rule.cloth, group)).or_insert((k, at));
-            if there != at {
+            let (Some(group), at) = (&rule.group, pieces.index(k)) else { continue };
+            if group == EACH {
+                if rule.matching == Match::Pair {
+                    let what = "it keeps every piece by itself, and match \"pair\" takes two";
+                    let hint = "leave group out: pieces of the rule that are each other's mirror image are then paired";
+                    self.value(at.key("group"), what, hint);
+                }
+                continue;
+            }
+            let (other, one) = *matching.entry(group).or_insert((k, rule.matching));
+            if one != rule.matching {
+                let what = format!(
+                    "\"{}\" here and \"{}\" in pieces[{other}]: a group has one match",
+                    rule.matching.word(),
+                    one.word()
+                );
+                self.value(at.key("group"), what, "give one of them another group, or leave its group out");
+            }
+            let Some(here) = rule.pattern_at_mm else { continue };
+            let (other, there) = *shift.entry((&rule.cloth, group)).or_insert((k, here));
+            if there != here {
                 let what = format!(
                     "expected [{}, {}] as in pieces[{other}]: a group has one place for its pattern",
                     there[0], there[1]
                 );
-                self.value(pieces.index(k).key("pattern_at_mm"), what, "");
+                self.value(at.key("pattern_at_mm"), what, "");
             }
         }
     }

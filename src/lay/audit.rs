@@ -192,13 +192,22 @@ fn overlap(on: &ClothLay, i: usize, j: usize) -> bool {
     shared.iter().map(Region::area).sum::<f64>() > tol::SLIVER_MM2
 }
 
-/// Where a piece of a pair has its pivots, whether it is turned by half, and which piece it is.
+/// Where a piece of a pair has its pivots, whether it was placed by hand, and which piece it is.
 type Crossing = (Point, bool, (usize, u32));
+
+/// True when the pattern seen through one turn lies as through the other: the same turn, or the half turn from it on a
+/// pattern that is then the same.
+fn lies_alike(one_deg: f64, other_deg: f64, half_turn: bool) -> bool {
+    let between = (other_deg - one_deg).rem_euclid(360.0);
+    let is = |deg: f64| (between - deg).abs() < tol::SAME_TURN_DEG;
+    is(0.0) || is(360.0) || (half_turn && is(180.0))
+}
 
 /// Cut where the pose says, at an allowed turn, in step with the pattern.
 fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) -> Vec<Break> {
     let mut all = Vec::new();
     let mut group_shift: BTreeMap<&str, Point> = BTreeMap::new();
+    let mut group_turn: BTreeMap<&str, f64> = BTreeMap::new();
     let mut crossing: BTreeMap<&str, (Point, bool)> = BTreeMap::new();
     let mut pairs: BTreeMap<&str, Vec<Crossing>> = BTreeMap::new();
     for placed in &on.placed {
@@ -220,7 +229,15 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
         }
         let Some(pattern) = &cloth.pattern else { continue };
         let l = pattern.lattice;
-        let half = turn == 180.0;
+        if matches!(piece.matching, Match::Drawn | Match::Pair) {
+            let first = *group_turn.entry(&piece.group).or_insert(turn);
+            if !lies_alike(first, turn, pattern.half_turn) {
+                let text =
+                    format!("{who} is turned by {turn}°, and another of group {} by {first}°", piece.group);
+                all.push(one(placed, BreakKind::Match, text));
+                continue;
+            }
+        }
         let anchor = placed.pose.apply(piece.anchor) - l.origin;
         let mut one_by_hand = placed.locked;
         let off = match piece.matching {
@@ -230,10 +247,11 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
                     all.push(one(placed, BreakKind::Match, format!("{who} has no group shift")));
                     continue;
                 };
-                let s = pt(x, y);
-                let first = *group_shift.entry(&piece.group).or_insert(s);
-                let d = placed.pose.shift - l.origin - if half { s } else { s * -1.0 };
-                l.residual(d).max(l.residual(s - first))
+                // The point of the drawing said to show the first pivots, and that said so for the group, must lie on a
+                // crossing of them.
+                let first = *group_shift.entry(&piece.group).or_insert(pt(x, y));
+                let off = |s: Point| l.residual(placed.pose.apply(s) - l.origin);
+                off(pt(x, y)).max(off(first))
             }
             Match::Centred => {
                 let step = if pattern.half_turn { 2.0 } else { 1.0 };
@@ -243,10 +261,13 @@ fn poses(cloth: &Cloth, on: &ClothLay, pieces: &[Piece], rules: &[PieceRule]) ->
                 fine.residual(anchor).max(l.residual(anchor - first))
             }
             Match::Pair => {
+                // Turned by half the shares change their sign, by a quarter the drawing's left and right are along the cloth.
+                let half = turn > 90.0 && turn <= 270.0;
+                let across = lies_alike(turn, 90.0, true);
                 let f = l.fractions(anchor) * if half { -1.0 } else { 1.0 };
                 let waiting = pairs.entry(&piece.group).or_default();
                 let in_step = |(g, by_hand, _): &(Point, bool, (usize, u32))| {
-                    let e = pt(f.x + g.x, f.y - g.y);
+                    let e = if across { pt(f.x - g.x, f.y + g.y) } else { pt(f.x + g.x, f.y - g.y) };
                     let v = l.vector(pt(e.x - e.x.round(), e.y - e.y.round()));
                     // A partner of one placed by hand is laid to it exactly; two by hand may each be off.
                     let most = if placed.locked && *by_hand {

@@ -12,6 +12,7 @@ use crate::shape::{Pose, Region, tol};
 use super::audit;
 use super::board::{Board, Layout};
 use super::diagnose;
+use super::either;
 use super::locked;
 use super::model::{ClothLay, Lay};
 use super::prove::{self, Tried};
@@ -109,7 +110,7 @@ pub fn attempt(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>
     let mut troubles = Vec::new();
     let mut tasks = Vec::new();
     for (c, on_cloth) in shared.on_cloth.iter().enumerate() {
-        match Task::new(request, c, on_cloth, &locked) {
+        match either::task(request, c, on_cloth, &locked) {
             Ok(task) => tasks.push(task),
             Err(t) => troubles.extend(t),
         }

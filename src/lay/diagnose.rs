@@ -212,7 +212,7 @@ fn no_common_phase(
                 ),
             )
             .stuck(stuck(cloth_index, &all, size))
-            .hint("use a wider cloth, or keep its pieces apart, each in a group of its own")
+            .hint("use a wider cloth")
         })
         .collect()
 }

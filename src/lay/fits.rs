@@ -3,12 +3,13 @@
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{LaySpec, PieceRule};
-use crate::say::Watch;
+use crate::say::{Trouble, Watch};
 
 use super::board::{Board, Layout};
 use super::places::{Places, Single, places};
 use super::prepare;
 use super::search::{Budget, Listener, search};
+use super::stand::Stands;
 
 /// Pieces to be tried on cloths of one fabric. Their forms are made ready once.
 pub struct Fits<'a> {
@@ -26,16 +27,31 @@ impl<'a> Fits<'a> {
         Fits { pieces, rules, spec, singles: singles.collect(), board: None }
     }
 
-    /// True when a search of at most `moves` moves lays them all on `cloth`, which is of fixed length; it ends as soon
+    /// True when a search within `budget` lays them all on `cloth`, which is of fixed length; it ends as soon
     /// as it does. False says no more than that none was found.
-    pub fn goes(&mut self, cloth: &Cloth, moves: u64, watch: &dyn Watch) -> bool {
-        let Ok(places) = places(self.pieces, &self.singles, self.rules, cloth) else { return false };
+    pub fn goes(&mut self, cloth: &Cloth, budget: Budget, watch: &dyn Watch) -> bool {
+        let Ok(first) = self.places(cloth, &Stands::new()) else { return false };
+        // Groups that may lie along or across are tried in each way, all of them alike.
+        let ways = first.open.iter().map(|(_, all)| all.len()).max().unwrap_or(1);
+        let others: Vec<Stands> = (1..ways)
+            .map(|k| first.open.iter().filter_map(|(g, all)| Some((g.clone(), *all.get(k)?))).collect())
+            .collect();
+        self.lay(first, cloth, budget, watch)
+            || others.iter().any(|stands| {
+                self.places(cloth, stands).is_ok_and(|places| self.lay(places, cloth, budget, watch))
+            })
+    }
+
+    fn places(&self, cloth: &Cloth, stands: &Stands) -> Result<Places, Vec<Trouble>> {
+        places(self.pieces, &self.singles, self.rules, cloth, stands)
+    }
+
+    fn lay(&mut self, places: Places, cloth: &Cloth, budget: Budget, watch: &dyn Watch) -> bool {
         let board = match self.board.take() {
             Some(board) if alike(&board, &places) => prepare::on_another(board, &places, cloth),
             _ => prepare::board(self.pieces, &places, cloth, &[], self.spec.gap_mm, true),
         };
         let end = cloth.outline.bounds().max.y - cloth.edge_mm;
-        let budget = Budget { time: None, moves: Some(moves) };
         let found = search(&board, budget, self.spec.seed, end, &Deaf(watch));
         self.board = Some(board);
         found.is_ok_and(|f| f.length <= end)

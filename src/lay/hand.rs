@@ -16,6 +16,7 @@ use super::kind::{Hold, PhaseSpace};
 use super::locked;
 use super::model::{ClothLay, Lay, Placed};
 use super::places::{Place, Places, Single, places};
+use super::stand::{self, Stand};
 use super::stock;
 use super::task::Used;
 use super::turns::{allowed_turns, turn_ranges};
@@ -93,17 +94,27 @@ struct Board {
 }
 
 impl Hand<'_> {
-    /// The turns a piece may take on a cloth.
+    /// The turns a piece may take on a cloth, all others staying as `laid`: a group whose pattern runs through lies one way.
     ///
     /// # Errors
     /// A rule that contradicts the cloth.
-    pub fn turns(&self, piece: usize, cloth: usize) -> Result<Turns, Vec<Trouble>> {
-        let (rule, cloth) = (self.pieces[piece].rule, &self.cloths[cloth]);
-        let few_deg = allowed_turns(&self.rules[rule], cloth, &format!("pieces[{rule}]"));
-        Ok(Turns {
-            few_deg: few_deg.map_err(|t| vec![t])?,
-            ranges_deg: turn_ranges(&self.rules[rule], cloth),
-        })
+    pub fn turns(&self, laid: &[Laid], single: Single, cloth: usize) -> Result<Turns, Vec<Trouble>> {
+        let piece = &self.pieces[single.0];
+        let (rule, on) = (piece.rule, &self.cloths[cloth]);
+        let mut few_deg =
+            allowed_turns(&self.rules[rule], on, &format!("pieces[{rule}]")).map_err(|t| vec![t])?;
+        if let Some(pattern) = on.pattern.as_ref().filter(|_| stand::binds(piece.matching, on)) {
+            let of_group = |l: &&Laid| {
+                (l.piece, l.copy) != single && self.pieces[l.piece].group == piece.group && l.cloth == cloth
+            };
+            let stays = laid.iter().filter(of_group).map(|l| (&self.pieces[l.piece], l.pose.turn_deg));
+            if let Some(way) = stand::of_laid(stays, on).get(&piece.group)
+                && few_deg.iter().any(|t| Stand::of(*t, pattern) == Some(*way))
+            {
+                few_deg.retain(|t| Stand::of(*t, pattern) == Some(*way));
+            }
+        }
+        Ok(Turns { few_deg, ranges_deg: turn_ranges(&self.rules[rule], on) })
     }
 
     /// The shifts a piece may have at `turn_deg`, all others staying as `laid`.
@@ -229,11 +240,13 @@ impl Hand<'_> {
         let cloth = &self.cloths[c];
         let mut on: Vec<&Laid> = on_cloth(laid, c).collect();
         let singles: Vec<Single> = on.iter().map(|l| (l.piece, l.copy)).collect();
-        let places = places(self.pieces, &singles, self.rules, cloth)?;
+        // The locked say first how their group lies, those that move last.
+        on.sort_by_key(|l| (moving.contains(&(l.piece, l.copy)), !l.locked));
+        let stands = stand::of_laid(on.iter().map(|l| (&self.pieces[l.piece], l.pose.turn_deg)), cloth);
+        let places = places(self.pieces, &singles, self.rules, cloth, &stands)?;
         let index = places.places.iter().enumerate().map(|(i, p)| ((p.piece, p.copy), i)).collect();
         let phases = vec![Point::default(); places.groups.len()];
         let mut board = Board { phases, places, fixed_by: BTreeMap::new(), index };
-        on.sort_by_key(|l| (moving.contains(&(l.piece, l.copy)), !l.locked));
         for l in on {
             let Some(place) = board.place((l.piece, l.copy)) else { continue };
             let (turn_deg, hold) = at_turn(place, l.pose.turn_deg);
@@ -241,9 +254,7 @@ impl Hand<'_> {
             // A pose from before the rules changed says nothing of the phase.
             let same_turn = turn_deg == l.pose.turn_deg || moving.contains(&(l.piece, l.copy));
             if let Some(g) = offset.group.filter(|g| same_turn && !board.fixed_by.contains_key(g)) {
-                let matching = self.pieces[l.piece].matching;
-                let space = &board.places.groups[g];
-                board.phases[g] = locked::phase(space, &hold, l.pose.shift, matching, cloth.pattern.as_ref());
+                board.phases[g] = locked::phase(&board.places.groups[g], &hold, l.pose.shift);
                 board.fixed_by.insert(g, (l.piece, l.copy));
             }
         }

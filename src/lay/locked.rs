@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use geo::{Distance, Euclidean};
 
-use crate::cloth::{Cloth, Pattern};
+use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{LockedSpec, Match, PieceRule};
 use crate::say::{Trouble, nearest_name};
@@ -12,6 +12,7 @@ use crate::shape::{Point, Pose, Region, booleans, distance, pt, tol};
 
 use super::kind::{Hold, PhaseSpace};
 use super::places::Places;
+use super::stand;
 use super::stock;
 use super::turns::{allowed_turns, may_turn};
 
@@ -154,6 +155,14 @@ pub fn fix(
             let d = (t - pose.turn_deg).rem_euclid(360.0);
             d.min(360.0 - d) <= tol::SAME_TURN_DEG
         });
+        // Its group lies otherwise: a piece before it says how.
+        if same_turn.is_none() && stand::binds(pieces[l.piece].matching, cloth) {
+            let group = &pieces[l.piece].group;
+            let before = locked.iter().take_while(|o| o.entry != l.entry);
+            let first = before.clone().find(|o| pieces[o.piece].group == *group);
+            troubles.push(way_trouble(l, first, pieces));
+            continue;
+        }
         // A turn within a range that is walked in steps: such cloth has no pattern and so no hold.
         let (turn_deg, hold) = same_turn.copied().unwrap_or((pose.turn_deg, Hold::Free));
         pose.turn_deg = turn_deg;
@@ -163,8 +172,7 @@ pub fn fix(
         let group = hold.group();
         let first = group.and_then(|g| fixed_by.get(&g).copied());
         if let (Some(g), None) = (group, first) {
-            phases[g] =
-                phase(&places.groups[g], &hold, pose.shift, pieces[l.piece].matching, cloth.pattern.as_ref());
+            phases[g] = phase(&places.groups[g], &hold, pose.shift);
             fixed_by.insert(g, l);
         }
         let near = hold.near(pose.shift, &phases);
@@ -183,13 +191,7 @@ pub fn fix(
 }
 
 /// The group's phase at which `shift` is in step; for a choice of few, the nearest.
-pub(super) fn phase(
-    space: &PhaseSpace,
-    hold: &Hold,
-    shift: Point,
-    matching: Match,
-    pattern: Option<&Pattern>,
-) -> Point {
+pub(super) fn phase(space: &PhaseSpace, hold: &Hold, shift: Point) -> Point {
     let (Hold::Lattice { offset, .. } | Hold::Stripe { offset, .. }) = hold else { return Point::default() };
     match space {
         PhaseSpace::Choices(all) => {
@@ -202,16 +204,9 @@ pub(super) fn phase(
             all.iter().copied().min_by(|p, q| miss(p).total_cmp(&miss(q))).unwrap_or_default()
         }
         PhaseSpace::Cell { .. } => {
+            // Into the first cell, as when the search chooses it.
             let raw = offset.phase(shift);
-            match (matching, pattern) {
-                // In mm: into the first cell, as when the search chooses it.
-                (Match::Drawn, Some(pattern)) => {
-                    let f = pattern.lattice.fractions(raw);
-                    pattern.lattice.vector(pt(f.x.rem_euclid(1.0), f.y.rem_euclid(1.0)))
-                }
-                // In shares of the repeats.
-                _ => pt(raw.x.rem_euclid(1.0), raw.y.rem_euclid(1.0)),
-            }
+            space.moved(raw, 0.0, 0.0).unwrap_or(raw)
         }
     }
 }
@@ -225,6 +220,21 @@ fn turn_trouble(l: &Locked, pieces: &[Piece], rule: &PieceRule, cloth: &Cloth) -
         format!("is turned by {}°, which cloth {} does not allow", l.pose.turn_deg, cloth.name),
     )
     .hint(format!("lay.locked[{}].turn_deg may be {list}", l.entry))
+}
+
+fn way_trouble(l: &Locked, first: Option<&Locked>, pieces: &[Piece]) -> Trouble {
+    let piece = &pieces[l.piece];
+    let other = first.map_or("its other pieces".into(), |f| {
+        format!("{}, which is turned by {}°", name(pieces, f), f.pose.turn_deg)
+    });
+    let what = format!(
+        "is turned by {}° and lies otherwise than {other}: with match \"{}\" group {} lies one way on its cloth",
+        l.pose.turn_deg,
+        piece.matching.word(),
+        piece.group
+    );
+    Trouble::cannot(name(pieces, l), what)
+        .hint(format!("give both the same turn: lay.locked[{}].turn_deg", l.entry))
 }
 
 fn step_trouble(l: &Locked, first: Option<&Locked>, off: f64, near: Point, pieces: &[Piece]) -> Trouble {

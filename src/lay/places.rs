@@ -3,16 +3,18 @@
 //! Every match is an exact condition on the pose: the shift is an allowed offset plus whole repeats. The
 //! search walks these; nothing is moved onto the pattern afterwards.
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::BTreeMap;
 
 use crate::cloth::{Cloth, Pattern};
 use crate::drawing::Piece;
 use crate::job::{Match, PieceRule};
 use crate::say::Trouble;
-use crate::shape::{Point, Pose, Ring, booleans, distance, pt, tol};
+use crate::shape::{Point, Pose, distance, pt, tol, turn_cos_sin};
 use geo::MinimumRotatedRect;
 
 use super::kind::{Hold, Offset, PhaseSpace};
+use super::pairs;
+use super::stand::{self, Stand, Stands};
 use super::turns::{allowed_turns, between_turns_deg, may_turn, turn_ranges};
 
 /// One single piece to lay: a copy of a piece, with the turns and shifts it may have.
@@ -42,6 +44,8 @@ pub struct Places {
     pub places: Vec<Place>,
     /// Phase spaces, by group index.
     pub groups: Vec<PhaseSpace>,
+    /// Groups that might as well lie otherwise on the cloth, each with all the ways it may.
+    pub open: Vec<(String, Vec<Stand>)>,
     /// For each piece matched `drawn` with a shift the lay chooses: its group's index, by piece.
     drawn_group: BTreeMap<usize, usize>,
     /// For each piece matched `drawn` with a shift the job gives: that shift, by piece.
@@ -98,7 +102,8 @@ impl Places {
     }
 }
 
-/// Works out the places of the single `pieces` that are cut from `cloth`, `on_cloth`, in order.
+/// Works out the places of the single `pieces` that are cut from `cloth`, `on_cloth`, in order. A group that may lie along
+/// or across lies as `stands` says, else along.
 ///
 /// # Errors
 /// Every rule that contradicts the cloth or the pieces.
@@ -107,20 +112,38 @@ pub fn places(
     on_cloth: &[Single],
     rules: &[PieceRule],
     cloth: &Cloth,
+    stands: &Stands,
 ) -> Result<Places, Vec<Trouble>> {
     let mut out = Places::default();
     let mut troubles = Vec::new();
-    let mut turns_by_rule: BTreeMap<usize, Result<Vec<f64>, Trouble>> = BTreeMap::new();
-    for &(p, _) in on_cloth {
-        let rule = pieces[p].rule;
-        turns_by_rule
-            .entry(rule)
-            .or_insert_with(|| allowed_turns(&rules[rule], cloth, &format!("pieces[{rule}]")));
+    let mut turns_by_rule: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
+    let mut refused: BTreeMap<usize, Trouble> = BTreeMap::new();
+    for rule in on_cloth.iter().map(|s| pieces[s.0].rule) {
+        if turns_by_rule.contains_key(&rule) || refused.contains_key(&rule) {
+            continue;
+        }
+        match allowed_turns(&rules[rule], cloth, &format!("pieces[{rule}]")) {
+            Ok(turns) => drop(turns_by_rule.insert(rule, turns)),
+            Err(t) => drop(refused.insert(rule, t)),
+        }
     }
-    troubles.extend(turns_by_rule.values().filter_map(|t| t.clone().err()));
+    troubles.extend(refused.into_values());
+    let mut ways: BTreeMap<&str, Stand> = BTreeMap::new();
+    match stand::choices(on_cloth.iter().map(|s| &pieces[s.0]), &turns_by_rule, cloth) {
+        Ok(choices) => {
+            for (group, all) in choices {
+                let chosen = stands.get(group).filter(|s| all.contains(s)).or(all.first());
+                ways.extend(chosen.map(|s| (group, *s)));
+                if all.len() > 1 {
+                    out.open.push((group.to_owned(), all));
+                }
+            }
+        }
+        Err(t) => troubles.extend(t),
+    }
     let mut upright: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
     let mut group_index: BTreeMap<(Match, &str), usize> = BTreeMap::new();
-    let mut pairs: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    let mut paired: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
     // One shift for a whole group, even when only one of its rules gives it.
     let mut given_to: BTreeMap<&str, [f64; 2]> = BTreeMap::new();
     for &(p, _) in on_cloth {
@@ -130,8 +153,13 @@ pub fn places(
     }
     for &(p, copy) in on_cloth {
         let piece = &pieces[p];
-        let Some(Ok(turns)) = turns_by_rule.get(&piece.rule) else { continue };
-        let free = turns.iter().map(|t| (*t, Hold::Free)).collect();
+        let Some(turns) = turns_by_rule.get(&piece.rule) else { continue };
+        let lies = ways.get(piece.group.as_str()).filter(|_| stand::binds(piece.matching, cloth));
+        let as_group = |t: &f64| match (lies, &cloth.pattern) {
+            (Some(way), Some(pattern)) => Stand::of(*t, pattern) == Some(*way),
+            _ => true,
+        };
+        let free = turns.iter().filter(|t| as_group(t)).map(|t| (*t, Hold::Free)).collect();
         let between_deg = between_turns_deg(&rules[piece.rule], cloth);
         let ranges = turn_ranges(&rules[piece.rule], cloth);
         let mut place = Place { piece: p, copy, turns: free, locked: None, between_deg, ranges };
@@ -145,7 +173,7 @@ pub fn places(
                 Match::Drawn => {
                     let group = given.is_none().then(|| {
                         *group_index.entry((Match::Drawn, &piece.group)).or_insert_with(|| {
-                            out.groups.push(cell(pattern));
+                            out.groups.push(cell(pattern, lies.copied()));
                             out.groups.len() - 1
                         })
                     });
@@ -167,16 +195,17 @@ pub fn places(
                         *hold = centred(pattern, *turn, piece.anchor, g);
                     }
                 }
-                Match::Pair => pairs.entry(&piece.group).or_default().push(out.places.len()),
+                Match::Pair => paired.entry(&piece.group).or_default().push(out.places.len()),
             }
         }
         out.places.push(place);
     }
-    for (group, members) in pairs {
-        if let Some(pattern) = &cloth.pattern
-            && let Err(t) = pair_up(&mut out, pieces, pattern, group, &members, &cloth.name)
-        {
-            troubles.push(t);
+    for (group, members) in paired {
+        if let Some(pattern) = &cloth.pattern {
+            let across = ways.get(group).is_some_and(|s| s.is_across());
+            if let Err(t) = pair_up(&mut out, pieces, pattern, &members, cloth, across) {
+                troubles.push(Trouble { about: format!("group {group}"), ..t });
+            }
         }
     }
     if troubles.is_empty() { Ok(out) } else { Err(troubles) }
@@ -212,10 +241,11 @@ fn add_upright(
     place.turns.dedup_by(|a, b| (a.0 - b.0).abs() < tol::SAME_TURN_DEG);
 }
 
-/// The phases of a group that may slide over the whole repeat.
-fn cell(pattern: &Pattern) -> PhaseSpace {
-    let l = pattern.lattice;
-    match (l.a, l.b) {
+/// The phases of a group that may slide over the whole repeat, in the drawing: where the cloth lies across, its repeats do.
+fn cell(pattern: &Pattern, lies: Option<Stand>) -> PhaseSpace {
+    let as_drawn = |v: Point| if lies.is_some_and(Stand::is_across) { pt(v.y, -v.x) } else { v };
+    let (a, b) = (pattern.lattice.a.map(as_drawn), pattern.lattice.b.map(as_drawn));
+    match (a, b) {
         (Some(a), b) => PhaseSpace::Cell { a, b: b.unwrap_or_default() },
         (None, b) => PhaseSpace::Cell { a: b.unwrap_or_default(), b: pt(0.0, 0.0) },
     }
@@ -245,16 +275,13 @@ fn held(pattern: &Pattern, offset: Offset) -> Hold {
     }
 }
 
-fn half_turned(turn_deg: f64) -> bool {
-    turn_deg > 90.0 && turn_deg < 270.0
-}
-
-/// `drawn`: turn 0, shift ≡ o − s; turn 180, shift ≡ o + s.
+/// `drawn`: the pivot `o` falls on the drawing's point s, so shift ≡ o − R(turn)·s: turn 0, o − s; turn 180, o + s; turn 90,
+/// o + (s.y, −s.x).
 fn drawn(pattern: &Pattern, turn_deg: f64, given: Option<[f64; 2]>, group: Option<usize>) -> Hold {
-    let sign = if half_turned(turn_deg) { 1.0 } else { -1.0 };
-    let given = given.map_or(pt(0.0, 0.0), |[x, y]| pt(x, y));
-    let base = pattern.lattice.origin + given * sign;
-    held(pattern, Offset { base, group, m: [pt(sign, 0.0), pt(0.0, sign)] })
+    let (c, s) = turn_cos_sin(turn_deg);
+    let m = [pt(-c, -s), pt(s, -c)];
+    let given = given.map_or(pt(0.0, 0.0), |[x, y]| m[0] * x + m[1] * y);
+    held(pattern, Offset { base: pattern.lattice.origin + given, group, m })
 }
 
 /// `centred`: the anchor lies on a crossing of the group's kind.
@@ -264,53 +291,45 @@ fn centred(pattern: &Pattern, turn_deg: f64, anchor: Point, group: usize) -> Hol
     held(pattern, Offset { base, group: Some(group), m: [pt(1.0, 0.0), pt(0.0, 1.0)] })
 }
 
-/// `pair`: the anchors' phases are each other's mirror image across a pivot: (u, v) and (−u, v).
+/// `pair`: the anchors' phases are each other's mirror image across a pivot: (u, v) and (−u, v). Where the cloth lies across
+/// the drawing, left and right of it are along the cloth: (u, v) and (u, −v).
 fn paired(pattern: &Pattern, turn_deg: f64, anchor: Point, group: usize, side: f64) -> Hold {
-    let sign = if half_turned(turn_deg) { -1.0 } else { 1.0 };
+    let quarters = stand::quarters(turn_deg).unwrap_or(0);
+    let sign = if quarters < 2 { 1.0 } else { -1.0 };
+    let [across, along] = if quarters % 2 == 1 { [1.0, side] } else { [side, 1.0] };
     let turned = Pose { turn_deg, shift: pt(0.0, 0.0) }.apply(anchor);
     let base = pattern.lattice.origin - turned;
-    let a = pattern.lattice.a.unwrap_or_default() * (sign * side);
-    let b = pattern.lattice.b.unwrap_or_default() * sign;
+    let a = pattern.lattice.a.unwrap_or_default() * (sign * across);
+    let b = pattern.lattice.b.unwrap_or_default() * (sign * along);
     held(pattern, Offset { base, group: Some(group), m: [a, b] })
 }
 
+/// Binds the places of a group to each other, pair by pair.
 fn pair_up(
     out: &mut Places,
     pieces: &[Piece],
     pattern: &Pattern,
-    group: &str,
     members: &[usize],
-    cloth: &str,
+    cloth: &Cloth,
+    across: bool,
 ) -> Result<(), Trouble> {
-    let about = format!("group {group}");
-    if pattern.lattice.a.is_some() && !pattern.mirrors_across {
-        return Err(Trouble::cannot(
-            about,
-            format!("match \"pair\" needs a pattern that mirrors across, and that of {cloth} does not"),
-        )
-        .hint("use a symmetrical order, or match \"drawn\" or \"free\""));
+    let (repeat, mirrors, way) = if across {
+        (pattern.lattice.b, pattern.mirrors_along, "along")
+    } else {
+        (pattern.lattice.a, pattern.mirrors_across, "across")
+    };
+    if repeat.is_some() && !mirrors {
+        let what =
+            format!("match \"pair\" needs a pattern that mirrors {way}, and that of {} does not", cloth.name);
+        return Err(Trouble::cannot("", what).hint("use a symmetrical order, or match \"drawn\" or \"free\""));
     }
-    // By piece: copies of two pieces that mirror each other need not be compared one by one.
-    let mut waiting: BTreeMap<usize, VecDeque<usize>> = BTreeMap::new();
-    for m in members {
-        waiting.entry(out.places[*m].piece).or_default().push_back(*m);
-    }
-    let mut known: BTreeMap<(usize, usize), bool> = BTreeMap::new();
-    while let Some((first, one)) = next(&mut waiting, |_| true) {
-        let partner = next(&mut waiting, |other| {
-            *known.entry((one, other)).or_insert_with(|| is_mirror_image(&pieces[one], &pieces[other]))
-        });
-        let Some((second, _)) = partner else {
-            let what = format!("piece {} has no mirror image in its pair", pieces[one].id);
-            return Err(Trouble::cannot(about, what).hint(
-                "a pair needs two pieces that mirror each other left to right; set match to \"free\" for single pieces",
-            ));
-        };
+    let singles: Vec<Single> = members.iter().map(|m| (out.places[*m].piece, out.places[*m].copy)).collect();
+    for (one, other) in pairs::pairs(pieces, &singles)? {
         let v = if pattern.lattice.b.is_some() { 1.0 } else { 0.0 };
         let u = if pattern.lattice.a.is_some() { 1.0 } else { 0.0 };
         out.groups.push(PhaseSpace::Cell { a: pt(u, 0.0), b: pt(0.0, v) });
         let g = out.groups.len() - 1;
-        for (place, side) in [(first, 1.0), (second, -1.0)] {
+        for (place, side) in [(members[one], 1.0), (members[other], -1.0)] {
             let anchor = pieces[out.places[place].piece].anchor;
             for (turn, hold) in &mut out.places[place].turns {
                 *hold = paired(pattern, *turn, anchor, g, side);
@@ -318,33 +337,4 @@ fn pair_up(
         }
     }
     Ok(())
-}
-
-/// Takes the first that waits of the first piece that will do: the place, and its piece.
-fn next(
-    waiting: &mut BTreeMap<usize, VecDeque<usize>>,
-    mut will_do: impl FnMut(usize) -> bool,
-) -> Option<(usize, usize)> {
-    let piece = *waiting.iter().find(|(p, all)| !all.is_empty() && will_do(**p))?.0;
-    let place = waiting.get_mut(&piece)?.pop_front()?;
-    Some((place, piece))
-}
-
-/// Share of their area by which two pieces may differ and still be each other's mirror image.
-const MIRROR_SHARE: f64 = 0.01;
-
-fn is_mirror_image(one: &Piece, other: &Piece) -> bool {
-    let mirrored =
-        |r: &Ring| r.map(|p| pt(one.anchor.x - p.x + other.anchor.x, p.y - one.anchor.y + other.anchor.y));
-    let image = crate::shape::Region::new(
-        mirrored(&one.drawn.outline),
-        one.drawn.cutouts.iter().map(mirrored).collect(),
-    );
-    let (a, b) = (image.area(), other.drawn.area());
-    if (a - b).abs() > MIRROR_SHARE * b {
-        return false;
-    }
-    let shared: f64 =
-        booleans::intersection(&[image], std::slice::from_ref(&other.drawn)).iter().map(|r| r.area()).sum();
-    a + b - 2.0 * shared < 2.0 * MIRROR_SHARE * b
 }

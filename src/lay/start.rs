@@ -28,10 +28,11 @@ pub fn first_lay(board: &Board, phases: Vec<Point>, chance: &mut Chance) -> Resu
     let away = Spot { way: 0, shift: pt(0.0, -1.0e9) };
     let mut layout = Layout { spots: vec![away; board.items.len()], phases };
     let mut index = Index::new(board, &Layout { spots: Vec::new(), phases: Vec::new() }, guess);
+    let mut begun = vec![Vec::new(); board.kinds.len()];
     let obstacles_end = board.obstacles.iter().map(|o| o.bounds.max.y).fold(board.near, f64::max);
     let mut end = board.near;
     for item in order {
-        let spot = low_spot(board, &index, &layout, item, end, chance)
+        let spot = low_spot(board, &index, &layout, item, end, &mut begun[board.items[item]], chance)
             .or_else(|| beyond(board, &index, &layout, item, end.max(obstacles_end)))
             .ok_or(item)?;
         layout.spots[item] = spot;
@@ -42,13 +43,18 @@ pub fn first_lay(board: &Board, phases: Vec<Point>, chance: &mut Chance) -> Resu
     Ok(layout)
 }
 
-/// The lowest free spot found for `item` among those already placed.
+/// Most points of a lattice looked at for one piece.
+const MOST_LOOKED: usize = 4000;
+
+/// The lowest free spot found for `item` among those already placed. `begun`: for every way of its kind, how near the
+/// near end a point of its lattice may still be free; nearer ones were taken when a piece of this kind was placed before.
 fn low_spot(
     board: &Board,
     index: &Index,
     layout: &Layout,
     item: usize,
     end: f64,
+    begun: &mut Vec<f64>,
     chance: &mut Chance,
 ) -> Option<Spot> {
     let kind = &board.kinds[board.items[item]];
@@ -63,18 +69,27 @@ fn low_spot(
             *best = Some((top, spot));
         }
     };
+    begun.resize(kind.ways.len(), f64::NEG_INFINITY);
     for (w, way) in kind.ways.iter().enumerate() {
         let reach = board.reach(way, far);
         // A lattice is walked from its near rows: the first free point is the best of this way.
         let mut looked = 0;
-        way.hold.points(&layout.phases, reach, |shift| {
+        let mut walked = reach;
+        walked.min.y = walked.min.y.max(begun[w]);
+        let climb = match way.hold {
+            // By so much a row may climb over the strip: lower points of it come later.
+            Hold::Lattice { a, .. } => (a.y / a.x).abs() * walked.width().max(0.0) + way.form.size * HAIR,
+            _ => 0.0,
+        };
+        way.hold.points(&layout.phases, walked, |shift| {
             looked += 1;
+            begun[w] = begun[w].max(shift.y - climb);
             let spot = Spot { way: w, shift };
             if free(&spot) {
                 keep(spot, &mut best);
                 return false;
             }
-            looked < 4000
+            looked < MOST_LOOKED
         });
         if matches!(way.hold, Hold::Lattice { .. }) || reach.is_empty() {
             continue;

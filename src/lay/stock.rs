@@ -1,9 +1,11 @@
 //! Several cloths of one stock: which of them each piece is cut from.
 //!
 //! All on one cloth if they go, on the smallest on which they do; else spread over as few as the order finds,
-//! the largest pieces first. Every step is tried by laying. Cloths that are not needed stay whole.
+//! the largest pieces first. Every step is tried by laying: as many as the cloths before took, then the largest single
+//! one that goes, found by halving. Cloths that are not needed stay whole.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::time::{Duration, Instant};
 
 use crate::cloth::Cloth;
@@ -12,12 +14,11 @@ use crate::job::{Match, PieceRule};
 use crate::say::{Trouble, Watch};
 use crate::shape::Region;
 
-use super::board::{Board, Layout};
 use super::compute::Request;
+use super::either;
 use super::locked::Locked;
 use super::places::Single;
-use super::search::{Budget, Listener};
-use super::task::{Found, Task};
+use super::spread::{Order, Shared, Sharing, Unit, add};
 
 /// The cloths that `piece` may be cut from, by index: the one its rule names, or every cloth of the stock
 /// its rule names.
@@ -31,14 +32,6 @@ pub fn choices(piece: &Piece, rules: &[PieceRule], cloths: &[Cloth]) -> Vec<usiz
         }
     }
     vec![piece.cloth]
-}
-
-/// Which single pieces are cut from which cloth.
-pub struct Shared {
-    /// For each cloth its pieces, in order.
-    pub on_cloth: Vec<Vec<Single>>,
-    /// For each cloth a lay of just these pieces that fits it, where one was found on the way.
-    pub known: Vec<Option<Found>>,
 }
 
 /// Decides which cloth every single piece is cut from.
@@ -61,7 +54,8 @@ pub fn share(request: &Request, locked: &[Locked], watch: &dyn Watch) -> Result<
     let seconds = request.spec.seconds * FOR_CHOOSING;
     let clock = request.spec.effort.is_none().then(|| Instant::now() + Duration::from_secs_f64(seconds));
     for (choices, singles) in stocks {
-        let sharing = Sharing { request, locked, watch, tries_left: MOST_TRIES, clock, hurried: false };
+        let tries_left = MOST_TRIES + TRIES_A_CLOTH * choices.len();
+        let sharing = Sharing { request, locked, watch, tries_left, clock, hurried: false };
         if let Err(t) = sharing.share(&choices, &singles, &mut shared) {
             troubles.extend(t);
         }
@@ -69,35 +63,15 @@ pub fn share(request: &Request, locked: &[Locked], watch: &dyn Watch) -> Result<
     if troubles.is_empty() { Ok(shared) } else { Err(troubles) }
 }
 
-/// Pieces that go on one cloth together.
-#[derive(Clone, Debug)]
-struct Unit {
-    singles: Vec<Single>,
-    area: f64,
-    largest: f64,
-}
-
-/// Most lays tried for one stock.
+/// Most lays tried for one stock, and for each of its cloths besides.
 const MOST_TRIES: usize = 300;
+const TRIES_A_CLOTH: usize = 10;
 
-/// Moves spent on a try: least and most, and as a share of the whole effort.
-const MOVES: (u64, u64) = (300, 3_000);
+/// Most lays tried to see whether the pieces go when those of a group are kept apart.
+const TRIES_APART: usize = 60;
 
-/// Share of the job's seconds for choosing; a try takes at most a share of what is left of them. Once they are used up
-/// a try is a first lay and no more.
+/// Share of the job's seconds for choosing.
 const FOR_CHOOSING: f64 = 0.5;
-const FOR_A_TRY: f64 = 0.1;
-
-struct Sharing<'a> {
-    request: &'a Request<'a>,
-    locked: &'a [Locked],
-    watch: &'a dyn Watch,
-    tries_left: usize,
-    /// When choosing should end, by the clock.
-    clock: Option<Instant>,
-    /// True once a try was cut short by the clock or an interrupt and found nothing.
-    hurried: bool,
-}
 
 impl Sharing<'_> {
     fn share(
@@ -131,23 +105,25 @@ impl Sharing<'_> {
         }
         let all_room: f64 = choices.iter().map(|c| (room[*c] - area(&shared.on_cloth[*c])).max(0.0)).sum();
         if wanted > all_room {
-            return Err(self.do_not_fit(choices, &units, wanted, all_room));
+            return Err(self.do_not_fit(choices, singles, &units, wanted, all_room));
         }
-        // Spread, the roomiest cloth first, so that few are needed.
-        let mut left = units;
+        let before = (shared.on_cloth.clone(), shared.known.clone());
+        let mut fewest: Option<Vec<Unit>> = None;
         let mut filled = Vec::new();
-        for &c in by_room.iter().rev() {
-            let before = left.len();
-            left = self.fill(c, left, room[c], shared);
-            if left.len() < before {
-                filled.push(c);
+        for order in [Order::Area, Order::Length, Order::Tight] {
+            (shared.on_cloth, shared.known) = before.clone();
+            let left;
+            (filled, left) = self.spread(order, units.clone(), &by_room, &room, shared);
+            let area = |units: &Vec<Unit>| units.iter().map(|u| u.area).sum::<f64>();
+            if fewest.as_ref().is_none_or(|f| area(&left) < area(f)) {
+                fewest = Some(left);
             }
-            if left.is_empty() {
+            if self.tries_left == 0 || fewest.as_ref().is_some_and(Vec::is_empty) {
                 break;
             }
         }
-        if !left.is_empty() {
-            return Err(self.do_not_fit(choices, &left, wanted, all_room));
+        if let Some(left) = fewest.filter(|left| !left.is_empty()) {
+            return Err(self.do_not_fit(choices, singles, &left, wanted, all_room));
         }
         // What lies on one may do with a smaller one.
         for &c in filled.iter().rev() {
@@ -217,77 +193,14 @@ impl Sharing<'_> {
         ])
     }
 
-    /// Puts all of `units` on cloth `c` if they go.
-    fn put(&mut self, c: usize, units: &[Unit], shared: &mut Shared) -> bool {
-        let mut all = shared.on_cloth[c].clone();
-        units.iter().for_each(|u| add(&mut all, &u.singles));
-        let Some(found) = self.lay(c, &all) else { return false };
-        shared.on_cloth[c] = all;
-        shared.known[c] = Some(found);
-        true
-    }
-
-    /// Puts as many of `units` on cloth `c` as go, and returns the others.
-    fn fill(&mut self, c: usize, units: Vec<Unit>, room: f64, shared: &mut Shared) -> Vec<Unit> {
-        let mut left = units;
-        let mut rejected: BTreeSet<usize> = BTreeSet::new();
-        let mut out = Vec::new();
-        let mut at_once = left.len();
-        while !left.is_empty() {
-            // Copies of a piece that did not go do not go either.
-            let (same, rest): (Vec<Unit>, Vec<Unit>) =
-                left.into_iter().partition(|u| u.singles.len() == 1 && rejected.contains(&u.singles[0].0));
-            out.extend(same);
-            left = rest;
-            let used: f64 = shared.on_cloth[c].iter().map(|s| self.request.pieces[s.0].cut.area()).sum();
-            let mut sum = used;
-            let most = left.iter().take_while(|u| {
-                sum += u.area;
-                sum <= room
-            });
-            let n = most.count().min(at_once).max(1).min(left.len());
-            if n == 0 {
-                break;
-            }
-            if self.put(c, &left[..n], shared) {
-                left.drain(..n);
-                at_once = left.len();
-            } else if n > 1 {
-                at_once = n / 2;
-            } else {
-                let unit = left.remove(0);
-                if let [single] = unit.singles[..] {
-                    rejected.insert(single.0);
-                }
-                out.push(unit);
-                at_once = left.len();
-            }
-        }
-        out.extend(left);
-        out.sort_by(|a, b| b.largest.total_cmp(&a.largest).then(a.singles.cmp(&b.singles)));
-        out
-    }
-
-    /// A lay of `singles` that fits cloth `c`, if a quick search finds one.
-    fn lay(&mut self, c: usize, singles: &[Single]) -> Option<Found> {
-        if self.tries_left == 0 {
-            return None;
-        }
-        let task = Task::new(self.request, c, singles, self.locked).ok()?;
-        self.tries_left -= 1;
-        let spec = self.request.spec;
-        self.watch.step("lay", 0.0, &format!("{} pieces on {}?", singles.len(), task.cloth.name));
-        let moves = spec.effort.map_or(MOVES.1, |e| (u64::from(e) * 1000 / 4).clamp(MOVES.0, MOVES.1));
-        let left = self.clock.map(|until| until.saturating_duration_since(Instant::now()));
-        let budget = Budget { time: left.map(|l| l.mul_f64(FOR_A_TRY)), moves: Some(moves) };
-        // An interrupt, too, leaves the first lay.
-        let found = task.search(budget, spec.seed, task.end(), &Deaf(self.watch)).ok()?;
-        let fits = task.fits(found.length);
-        self.hurried |= !fits && (found.ended_by_clock || self.watch.stopped());
-        fits.then_some(found)
-    }
-
-    fn do_not_fit(&self, choices: &[usize], left: &[Unit], wanted: f64, all_room: f64) -> Vec<Trouble> {
+    fn do_not_fit(
+        &self,
+        choices: &[usize],
+        singles: &[Single],
+        left: &[Unit],
+        wanted: f64,
+        all_room: f64,
+    ) -> Vec<Trouble> {
         let pieces = self.request.pieces;
         // A piece that goes on none of them, however empty, says why by itself.
         let mut troubles = Vec::new();
@@ -302,7 +215,7 @@ impl Sharing<'_> {
         for unit in left {
             let mut why = Vec::new();
             let none =
-                choices.iter().all(|c| match Task::new(self.request, *c, &unit.singles, self.locked) {
+                choices.iter().all(|c| match either::task(self.request, *c, &unit.singles, self.locked) {
                     Ok(_) => false,
                     Err(t) => {
                         if *c == roomiest {
@@ -312,7 +225,10 @@ impl Sharing<'_> {
                     }
                 });
             if none {
+                let each = self.each_on_its_own(choices, singles, std::slice::from_ref(unit));
                 troubles.extend(why.into_iter().map(|t| {
+                    let hint = each.as_ref().map_or(t.hint.clone(), |each| format!("{each}, or {}", t.hint));
+                    let t = Trouble { hint, ..t };
                     let what = format!("{}; no other cloth of its stock takes it either", t.what);
                     Trouble { what, ..t }
                 }));
@@ -347,8 +263,8 @@ impl Sharing<'_> {
             });
             format!("{count} pieces are left over once its {} cloths are full{name}", choices.len())
         };
-        if left.iter().any(|u| u.singles.len() > 1) {
-            helps.push("smaller groups: a matched group stays on one cloth".into());
+        if wanted <= all_room {
+            helps.extend(self.each_on_its_own(choices, singles, left));
         }
         if self.hurried && wanted <= all_room {
             helps.push("a longer search (lay.seconds)".into());
@@ -356,25 +272,36 @@ impl Sharing<'_> {
         helps.push("fewer pieces".into());
         vec![Trouble::cannot(format!("stock {stock}"), what).hint(helps.join(", or "))]
     }
-}
 
-/// Adds singles in their order.
-fn add(all: &mut Vec<Single>, singles: &[Single]) {
-    all.extend(singles);
-    all.sort_unstable();
+    /// What keeping the pieces of matched groups apart would take, where the pieces then go on their cloths: a matched
+    /// group stays on one.
+    fn each_on_its_own(&self, choices: &[usize], singles: &[Single], left: &[Unit]) -> Option<String> {
+        let pieces = self.request.pieces;
+        let may = |p: &Piece| matches!(p.matching, Match::Drawn | Match::Centred);
+        let several = |u: &&Unit| u.singles.iter().any(|s| s.0 != u.singles[0].0);
+        let of_units = left.iter().filter(several).flat_map(|u| &u.singles).map(|s| &pieces[s.0]);
+        let rules: BTreeSet<usize> = of_units.filter(|p| may(p)).map(|p| p.rule).collect();
+        if rules.is_empty() {
+            return None;
+        }
+        let mut apart = pieces.to_vec();
+        for piece in apart.iter_mut().filter(|p| rules.contains(&p.rule)) {
+            piece.group = format!("{} {}", piece.group, piece.id);
+        }
+        let request = Request { pieces: &apart, ..*self.request };
+        let cloths = self.request.cloths.len();
+        let mut shared = Shared { on_cloth: vec![Vec::new(); cloths], known: vec![None; cloths] };
+        let trial = Sharing { request: &request, tries_left: TRIES_APART, hurried: false, ..*self };
+        trial.share(choices, singles, &mut shared).ok()?;
+        let rules: Vec<String> = rules.iter().map(|r| format!("pieces[{r}]")).collect();
+        Some(format!(
+            "set group to \"each\" in {}, so that its pieces may lie on several cloths, out of step with each other",
+            rules.join(", ")
+        ))
+    }
 }
 
 /// Usable area; a cloth of open length has no end of it.
 fn room(cloth: &Cloth) -> f64 {
     if cloth.open_length { f64::INFINITY } else { cloth.usable().iter().map(Region::area).sum() }
-}
-
-struct Deaf<'a>(&'a dyn Watch);
-
-impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
-
-    fn stopped(&self) -> bool {
-        self.0.stopped()
-    }
 }

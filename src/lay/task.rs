@@ -13,6 +13,7 @@ use super::model::{ClothLay, Placed};
 use super::places::{Places, Single, places};
 use super::prepare;
 use super::search::{Budget, Listener, search};
+use super::stand::Stands;
 
 /// One cloth's pieces, ready to be searched.
 pub struct Task<'a> {
@@ -50,7 +51,8 @@ pub struct Found {
 }
 
 impl<'a> Task<'a> {
-    /// The task of laying `on_cloth` on cloth `c` of the request round the `locked` pieces of that cloth.
+    /// The task of laying `on_cloth` on cloth `c` of the request round the `locked` pieces of that cloth, groups that may
+    /// lie along or across as `stands` says.
     ///
     /// # Errors
     /// Everything that makes it impossible, as far as it can be seen without a search.
@@ -59,11 +61,12 @@ impl<'a> Task<'a> {
         c: usize,
         on_cloth: &[Single],
         locked: &[Locked],
+        stands: &Stands,
     ) -> Result<Task<'a>, Vec<Trouble>> {
         let (pieces, rules, cloth) = (request.pieces, request.rules, &request.cloths[c]);
         let gap_mm = request.spec.gap_mm;
         let kept_clear = request.kept_clear.get(c).map_or(&[][..], |k| k);
-        let mut places = places(pieces, on_cloth, rules, cloth)?;
+        let mut places = places(pieces, on_cloth, rules, cloth, stands)?;
         if let Some(struck) = request.struck {
             places.strike(struck);
         }

@@ -6,6 +6,7 @@ use crate::say::Trouble;
 use crate::shape::tol;
 
 use super::pivots;
+use super::stand;
 
 /// How finely a range of turns is walked, degrees.
 const STEP_IN_RANGE_DEG: f64 = 1.0;
@@ -17,8 +18,10 @@ const STEP_ANY_DEG: f64 = 5.0;
 ///
 /// The piece's own grain runs along drawing +y unless `grain_deg` says otherwise, so the base turn is
 /// −`grain_deg`. Nap, or a pattern that a half turn changes, leaves one way; a twill forbids quarter turns,
-/// which would make a Z line lean like an S line. A tolerance widens each turn to a range on unpatterned
-/// cloth, walked degree by degree and including both ends.
+/// which would make a Z line lean like an S line, unless the rule asks for one. On patterned cloth a group matched
+/// `drawn` or `pair` may be turned by a quarter as a whole; that all its pieces are is for
+/// [`places`](super::places::places) to see to. A tolerance widens each turn to a range on unpatterned cloth, walked
+/// degree by degree and including both ends.
 ///
 /// # Errors
 /// A rule that contradicts the cloth, with what would free it. `place` names the rule: `pieces[2]`.
@@ -55,7 +58,10 @@ pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec
         Grain::Along | Grain::Any => {}
         Grain::Across => turns.iter_mut().for_each(|t| *t += 90.0),
         Grain::Either => {
-            if half && !patterned && !twill {
+            if !cloth.nap && stand::binds(rule.matching, cloth) {
+                let across: Vec<f64> = turns.iter().map(|t| t + 90.0).collect();
+                turns.extend(across);
+            } else if half && !patterned && !twill {
                 turns.extend([90.0, 270.0]);
             }
         }
@@ -65,18 +71,14 @@ pub fn allowed_turns(rule: &PieceRule, cloth: &Cloth, place: &str) -> Result<Vec
             turns = turns.iter().flat_map(|t| ways.iter().map(move |w| t + w)).collect();
         }
     }
-    if matches!(rule.matching, Match::Drawn | Match::Pair) {
-        let upright = |t: &f64| {
-            let t = (t + base).rem_euclid(180.0);
-            t < tol::SAME_TURN_DEG || 180.0 - t < tol::SAME_TURN_DEG
-        };
-        if !turns.iter().all(upright) {
-            return Err(Trouble::cannot(
-                format!("{place}.match"),
-                format!("\"{}\" needs the piece's grain along the cloth's", rule.matching.word()),
-            )
-            .hint("set grain to \"along\" and grain_deg to 0, or match to \"free\" or \"centred\""));
-        }
+    if matches!(rule.matching, Match::Drawn | Match::Pair)
+        && !turns.iter().all(|t| stand::quarters(t + base).is_some())
+    {
+        return Err(Trouble::cannot(
+            format!("{place}.match"),
+            format!("\"{}\" needs the piece's grain along the cloth's or square to it", rule.matching.word()),
+        )
+        .hint("set grain_deg to 0 and grain to \"along\" or \"across\", or match to \"free\""));
     }
     let mut all = Vec::new();
     for t in turns {
@@ -229,9 +231,22 @@ mod tests {
     }
 
     #[test]
-    fn drawn_pieces_keep_their_grain() {
-        let mut r = rule(Grain::Across);
-        r.matching = Match::Drawn;
-        assert!(allowed_turns(&r, &cloth(Weave::Plain, false, Some(true)), "p").is_err());
+    fn a_group_matched_to_the_pattern_lies_along_or_across_and_no_other_way() {
+        for matching in [Match::Drawn, Match::Pair] {
+            let t = |grain, w, nap, half| {
+                let r = PieceRule { matching, ..rule(grain) };
+                allowed_turns(&r, &cloth(w, nap, Some(half)), "p")
+            };
+            assert_eq!(t(Grain::Along, Weave::TwillZ, false, true).unwrap(), [0.0, 180.0]);
+            assert_eq!(t(Grain::Across, Weave::TwillZ, false, true).unwrap(), [90.0, 270.0]);
+            assert_eq!(t(Grain::Either, Weave::TwillZ, false, true).unwrap(), [0.0, 90.0, 180.0, 270.0]);
+            assert_eq!(t(Grain::Either, Weave::Plain, false, false).unwrap(), [0.0, 90.0]);
+            // Nap keeps one way: along unless the maker asks for across.
+            assert_eq!(t(Grain::Across, Weave::Plain, true, true).unwrap(), [90.0]);
+            assert_eq!(t(Grain::Either, Weave::Plain, true, true).unwrap(), [0.0]);
+            assert!(t(Grain::Bias, Weave::Plain, false, true).is_err());
+            let off = PieceRule { matching, grain_deg: 15.0, ..rule(Grain::Along) };
+            assert!(allowed_turns(&off, &cloth(Weave::Plain, false, Some(true)), "p").is_err());
+        }
     }
 }

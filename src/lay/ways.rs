@@ -4,8 +4,8 @@ use serde_json::Value;
 
 use super::compute::{Request, attempt};
 use crate::cloth::Cloth;
-use crate::drawing::Piece;
-use crate::job::{self, Grain, LaySpec, LockedSpec, Match, PieceRule};
+use crate::drawing::{self, Piece};
+use crate::job::{self, EACH, Grain, LaySpec, LockedSpec, Match, PieceRule};
 use crate::say::{Change, Quiet, Stuck, Trouble, Way};
 use crate::shape::{Bounds, Region, pt};
 
@@ -87,13 +87,28 @@ impl Trial<'_> {
         all.filter(|(r, rule)| of(&rule.cloth) && used(*r)).map(|(r, _)| r).collect()
     }
 
+    /// These rules and those that share a group with one of them: a group lies one way.
+    fn together(&self, rules: &[usize]) -> Vec<usize> {
+        let pieces = self.request.pieces;
+        let shares = |p: &Piece| {
+            let with = |q: &Piece| rules.contains(&q.rule) && q.group == p.group && q.matching == p.matching;
+            p.matching != Match::Free && pieces.iter().any(with)
+        };
+        let mut all = rules.to_vec();
+        all.extend(pieces.iter().filter(|p| p.count > 0 && shares(p)).map(|p| p.rule));
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+
     /// Rules that might be given up, the least first.
     fn of_rules(&self) -> Vec<Way> {
         let rules = self.rules();
+        let together = self.together(&rules);
         let rule = |r: &usize| &self.request.rules[*r];
         let patterned = self.request.cloths[self.stuck.cloth].pattern.is_some();
         let grains = |grain: &str, from: &[Grain]| -> Vec<Change> {
-            let of = rules.iter().filter(|r| from.contains(&rule(r).grain));
+            let of = together.iter().filter(|r| from.contains(&rule(r).grain));
             of.map(|r| Change::of_rule(*r, "grain", grain)).collect()
         };
         let across = grains("across", &[Grain::Along, Grain::Bias]);
@@ -103,6 +118,12 @@ impl Trial<'_> {
             .iter()
             .filter(|r| rule(r).pattern_at_mm.is_some())
             .map(|r| Change::of_rule(*r, "pattern_at_mm", Value::Null))
+            .collect();
+        let apart: Vec<Change> = rules
+            .iter()
+            .filter(|r| patterned && matches!(rule(r).matching, Match::Drawn | Match::Centred))
+            .filter(|r| rule(r).group.as_deref() != Some(EACH) && rule(r).pattern_at_mm.is_none())
+            .map(|r| Change::of_rule(*r, "group", EACH))
             .collect();
         let free: Vec<Change> = rules
             .iter()
@@ -123,6 +144,7 @@ impl Trial<'_> {
             along.clone(),
             either.clone(),
             open,
+            apart,
             free.clone(),
             if free.is_empty() { Vec::new() } else { both(&across, &free) },
             if free.is_empty() { Vec::new() } else { both(&along, &free) },
@@ -196,6 +218,7 @@ impl Trial<'_> {
         for piece in &mut all.pieces {
             piece.matching = all.rules[piece.rule].matching;
         }
+        drawing::regroup(&mut all.pieces, &all.rules);
         Some(all)
     }
 

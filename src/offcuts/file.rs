@@ -83,8 +83,9 @@ impl Place {
     /// A file that cannot be read or is no shelf.
     pub fn read(&self) -> Result<(Shelf, Vec<Note>), Trouble> {
         let (shelf, damaged) = self.load()?;
+        let unknown = Shelf::marks_unknown(shelf.kept(), &self.file);
         if damaged.is_empty() {
-            return Ok((shelf, Vec::new()));
+            return Ok((shelf, unknown));
         }
         let name = self.file.display().to_string();
         let mended = self.lock().and_then(|_lock| {
@@ -97,7 +98,10 @@ impl Place {
             Ok((again, notes))
         });
         match mended {
-            Ok(done) => Ok(done),
+            Ok((shelf, mut notes)) => {
+                notes.extend(unknown);
+                Ok((shelf, notes))
+            }
             Err(t) => {
                 let text = format!(
                     "{} It could not be mended ({}); this run goes on with the {} sound ones.",
@@ -105,7 +109,8 @@ impl Place {
                     t.what,
                     shelf.offcuts.len()
                 );
-                Ok((shelf, vec![Note::caution(name, text)]))
+                let notes = std::iter::once(Note::caution(name, text)).chain(unknown);
+                Ok((shelf, notes.collect()))
             }
         }
     }
@@ -285,6 +290,22 @@ impl Shelf {
     /// Those still there.
     pub fn kept(&self) -> impl Iterator<Item = &Offcut> {
         self.offcuts.iter().filter(|o| o.state == super::State::Kept)
+    }
+
+    /// Says which of `offcuts` were put on the shelf before burnt marks were kept, and what to do.
+    pub fn marks_unknown<'a>(offcuts: impl Iterator<Item = &'a Offcut>, file: &Path) -> Vec<Note> {
+        const MOST: usize = 5;
+        let ids: Vec<&str> = offcuts.filter(|o| o.burnt_mm.is_none()).map(|o| o.id.as_str()).collect();
+        let Some(first) = ids.first() else { return Vec::new() };
+        let more = ids.len().saturating_sub(MOST);
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        let named = ids.iter().take(MOST).copied().collect::<Vec<_>>().join(", ");
+        let text = format!(
+            "When {named}{more} came on it, burnt marks were not kept: there may be small crosses in what counts as good \
+             cloth. Look, and say where their middles are (settlay offcuts crosses {first} --at \"X,Y X,Y\") or that there \
+             are none (settlay offcuts crosses {first} --none)."
+        );
+        vec![Note::caution(file.display().to_string(), text)]
     }
 
     /// Puts an offcut on the shelf under a new id made of its fabric's name, and gives it back.

@@ -1,5 +1,7 @@
 //! Which offcuts a job could be laid on, best fit first.
 
+use std::time::{Duration, Instant};
+
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{Job, PieceRule};
@@ -11,18 +13,36 @@ use super::model::{Offcut, same_fabric};
 use super::take::fabric_of;
 
 /// How much is tried.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Effort {
-    /// Most offcuts laid for each fabric.
+    /// Most lays tried for each fabric.
     pub tries: usize,
-    /// Most moves a lay.
+    /// Most moves of a first try; one that failed is taken up again with [`MORE_MOVES`] times as many.
     pub moves: u64,
+    /// How long to try for each fabric, s; `None` for as long as it takes, which repeats on any machine.
+    pub seconds: Option<f64>,
 }
 
 impl Default for Effort {
     fn default() -> Self {
-        Effort { tries: 5, moves: 80 }
+        Effort { tries: 5, moves: 80, seconds: None }
     }
+}
+
+/// A second try may take so many times the moves of the first.
+pub const MORE_MOVES: u64 = 10;
+
+/// What was tried by laying.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tried {
+    /// Offcuts large enough by size and area.
+    pub large_enough: usize,
+    /// Of these, those all pieces were laid on.
+    pub laid: usize,
+    /// Those on which no lay was found.
+    pub in_vain: usize,
+    /// Those not tried that are smaller than the smallest on which one was found.
+    pub smaller_untried: usize,
 }
 
 /// What the shelf has for the pieces of one fabric.
@@ -43,6 +63,8 @@ pub struct Found<'a> {
     pub others: Vec<(&'a Offcut, String)>,
     /// How many offcuts of the fabric were looked at.
     pub looked_at: usize,
+    /// What was tried by laying.
+    pub tried: Tried,
 }
 
 /// An offcut all pieces could be laid on.
@@ -65,6 +87,8 @@ pub struct Part<'a> {
     pub pieces: usize,
     /// Their area, mm².
     pub area_mm2: f64,
+    /// True when all pieces were tried on it, in vain.
+    pub tried: bool,
 }
 
 /// No lay of several pieces fills more of its cloth than this; not tried.
@@ -121,6 +145,7 @@ fn of_fabric<'a>(
         part: Vec::new(),
         others: Vec::new(),
         looked_at: 0,
+        tried: Tried::default(),
     };
     let spec = pieces.first().and_then(|p| job.cloths.get(p.cloth));
     let mut whole: Vec<&'a Offcut> = Vec::new();
@@ -144,7 +169,7 @@ fn of_fabric<'a>(
     for &offcut in in_vain.iter().filter(|_| singles > 1) {
         let room = offcut.bounds().grown(tol::CLEAR_MM - offcut.cloth.edge_mm);
         let some = part(&wants, offcut, room);
-        found.part.extend(some.map(|p| Part { pieces: p.pieces.min(singles - 1), ..p }));
+        found.part.extend(some.map(|p| Part { pieces: p.pieces.min(singles - 1), tried: true, ..p }));
     }
     found.part.sort_by(|a, b| {
         let fuller = b.area_mm2.total_cmp(&a.area_mm2);
@@ -152,6 +177,14 @@ fn of_fabric<'a>(
     });
     let is_in = |list: &[&Offcut], o: &Offcut| list.iter().any(|l| l.id == o.id);
     found.whole.extend(laid.iter().map(|o| fit(o, true)));
+    let smallest = laid.iter().map(|o| o.area_mm2).fold(f64::INFINITY, f64::min);
+    let smaller = whole.iter().filter(|o| o.area_mm2 < smallest && !is_in(&in_vain, o));
+    found.tried = Tried {
+        large_enough: whole.len(),
+        laid: laid.len(),
+        in_vain: in_vain.len(),
+        smaller_untried: smaller.count(),
+    };
     let untried = whole.iter().filter(|o| !is_in(&laid, o) && !is_in(&in_vain, o));
     // Smaller than one that was tried in vain: hardly.
     let failed = in_vain.iter().map(|o| o.area_mm2).fold(0.0, f64::max);
@@ -161,61 +194,95 @@ fn of_fabric<'a>(
 }
 
 /// Offcuts of `whole` (smallest first) on which all pieces were laid, smallest first, and those on which that failed.
-/// Those with less than `least` area are passed over. Tries ever larger ones until one goes, then halves what lies
-/// between it and the last that did not.
+/// Those with less than `least` area are tried last of all. Tries ever larger ones until one goes, then halves what lies
+/// between it and the last that did not. With tries to spare, all smaller than the smallest that goes are tried with
+/// more moves, the largest first: these are the likeliest; then the next larger ones.
 fn tried<'a>(
     job: &Job,
     pieces: &[&Piece],
     whole: &[&'a Offcut],
-    mut least: f64,
+    least: f64,
     effort: Effort,
     watch: &dyn Watch,
 ) -> (Vec<&'a Offcut>, Vec<&'a Offcut>) {
     let own: Vec<Piece> = pieces.iter().map(|p| Piece { cloth: 0, ..(*p).clone() }).collect();
-    let mut fits = lay::Fits::new(&own, &job.pieces, &job.lay);
-    let (mut laid, mut in_vain) = (Vec::new(), Vec::new());
-    let mut left = effort.tries;
-    let mut goes = |offcut: &'a Offcut| {
-        watch.step("lay", 0.0, &format!("{} pieces on {}?", pieces.len(), offcut.id));
-        let goes = offcut.understood().is_ok_and(|cloth| fits.goes(&cloth, effort.moves, watch));
-        if goes {
-            laid.push(offcut);
-        } else {
-            in_vain.push(offcut);
-        }
-        goes
+    let mut trials = Trials {
+        fits: lay::Fits::new(&own, &job.pieces, &job.lay),
+        whole,
+        goes: vec![None; whole.len()],
+        left: effort.tries,
+        until: effort.seconds.map(|s| Instant::now() + Duration::from_secs_f64(s.max(0.0))),
+        watch,
     };
     // From `low` on it is not known that they fail; at `high` one goes.
     let mut low = whole.partition_point(|o| o.area_mm2 < least);
     let mut high = None;
     let mut next = low;
-    while left > 0 && next < whole.len() && !watch.stopped() {
-        left -= 1;
-        if goes(whole[next]) {
+    let mut larger = least;
+    while next < whole.len() && trials.may() {
+        if trials.goes(next, effort.moves) {
             high = Some(next);
             break;
         }
-        least = whole[next].area_mm2 * NEXT_TRIED;
+        larger = (whole[next].area_mm2 * NEXT_TRIED).max(larger);
         low = next + 1;
         // Where none is that much larger, the largest is tried all the same.
-        next = whole.partition_point(|o| o.area_mm2 < least).max(low).min(whole.len() - 1).max(low);
+        next = whole.partition_point(|o| o.area_mm2 < larger).max(low).min(whole.len() - 1).max(low);
     }
-    while let Some(h) = high.filter(|h| left > 0 && low < *h && !watch.stopped()) {
-        left -= 1;
+    while let Some(h) = high.filter(|h| low < *h && trials.may()) {
         let middle = low + (h - low) / 2;
-        if goes(whole[middle]) {
+        if trials.goes(middle, effort.moves) {
             high = Some(middle);
         } else {
             low = middle + 1;
         }
     }
-    // With tries to spare, the next larger ones.
-    for offcut in whole.iter().skip(high.map_or(whole.len(), |h| h + 1)).take(left) {
-        goes(offcut);
+    let more = effort.moves.saturating_mul(MORE_MOVES);
+    let smaller = (0..high.unwrap_or(whole.len())).rev();
+    let (likely, hardly): (Vec<usize>, Vec<usize>) = smaller.partition(|k| whole[*k].area_mm2 >= least);
+    for k in likely.into_iter().chain(hardly) {
+        if trials.may() {
+            trials.goes(k, more);
+        }
     }
-    laid.sort_by(|a, b| a.area_mm2.total_cmp(&b.area_mm2));
-    laid.dedup_by(|a, b| a.id == b.id);
-    (laid, in_vain)
+    for k in high.map_or(whole.len(), |h| h + 1)..whole.len() {
+        if trials.goes[k].is_none() && trials.may() {
+            trials.goes(k, effort.moves);
+        }
+    }
+    let of = |goes: bool| -> Vec<&'a Offcut> {
+        let tried = whole.iter().zip(&trials.goes);
+        tried.filter(|(_, g)| **g == Some(goes)).map(|(o, _)| *o).collect()
+    };
+    (of(true), of(false))
+}
+
+/// Offcuts tried one after another, within tries and time.
+struct Trials<'a, 'b> {
+    fits: lay::Fits<'b>,
+    whole: &'b [&'a Offcut],
+    /// What is known of each.
+    goes: Vec<Option<bool>>,
+    left: usize,
+    until: Option<Instant>,
+    watch: &'b dyn Watch,
+}
+
+impl Trials<'_, '_> {
+    fn may(&self) -> bool {
+        self.left > 0 && !self.watch.stopped() && self.until.is_none_or(|u| Instant::now() < u)
+    }
+
+    fn goes(&mut self, k: usize, moves: u64) -> bool {
+        let offcut = self.whole[k];
+        self.left = self.left.saturating_sub(1);
+        self.watch.step("lay", 0.0, &format!("all on {}?", offcut.id));
+        let time = self.until.map(|u| u.saturating_duration_since(Instant::now()));
+        let budget = lay::Budget { time, moves: Some(moves) };
+        let goes = offcut.understood().is_ok_and(|cloth| self.fits.goes(&cloth, budget, self.watch));
+        self.goes[k] = Some(goes);
+        goes
+    }
 }
 
 /// A piece and how large it is at each of its turns.
@@ -247,7 +314,7 @@ impl Want {
 fn part<'a>(wants: &[Want], offcut: &'a Offcut, room: Bounds) -> Option<Part<'a>> {
     let mut fitting: Vec<&Want> = wants.iter().filter(|w| w.fits(room, offcut.area_mm2)).collect();
     fitting.sort_by(|a, b| b.area.total_cmp(&a.area));
-    let mut part = Part { offcut, pieces: 0, area_mm2: 0.0 };
+    let mut part = Part { offcut, pieces: 0, area_mm2: 0.0, tried: false };
     let most = offcut.area_mm2 * FULLEST;
     for want in fitting {
         for _ in 0..want.count {

@@ -4,22 +4,27 @@
 //! In: plans, jobs, descriptions of cloths. Out: a shelf file, a ranking, a [`Recut`]. Knows the plan and what is
 //! below it; no writer.
 
+mod body;
 mod date;
 mod file;
 mod find;
 mod mend;
 mod model;
+mod raster;
 mod recut;
 mod rests;
+mod room;
 mod seat;
 mod shelve;
 mod take;
+mod unshelve;
 
 pub use date::{is_day, today};
 pub use file::{Place, Shelf};
-pub use find::{Effort, Fit, Found, Part, find};
+pub use find::{Effort, Fit, Found, MORE_MOVES, Part, Tried, find};
 pub use model::{Offcut, State, same_fabric};
 pub use recut::{Asked, Recut, recut};
 pub use rests::Source;
 pub use shelve::{Compost, Shelved, shelve, shelve_of};
 pub use take::{cloth_text, fabric_of, into_job, job_text};
+pub use unshelve::{Unshelved, unshelve};

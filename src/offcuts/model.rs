@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::cloth::{self, Cloth};
 use crate::job::{self, ClothSpec, Face};
+use crate::plan;
 use crate::say::Trouble;
-use crate::shape::{Bounds, Join, Region, Ring, booleans, offset, tol};
+use crate::shape::{Bounds, Join, Point, Region, Ring, booleans, offset, pt, tol};
 
 use super::date;
 
@@ -36,6 +37,10 @@ pub struct Offcut {
     /// What it was taken for.
     #[serde(default)]
     pub taken_for: String,
+    /// The middles of the crosses burnt into it, in its own frame; they stand among its flaws too. Null for one put
+    /// here before they were kept: nobody knows where it has some.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub burnt_mm: Option<Vec<[f64; 2]>>,
     /// Its area less its flaws, mm².
     pub area_mm2: f64,
     /// Its weight, g; null when the cloth's weight is not known.
@@ -80,8 +85,7 @@ impl Offcut {
             let what = format!("\"{date}\": expected a day written like 2026-11-25");
             return Err(vec![Trouble::bad_input("--date", what)]);
         }
-        let at = Ring::from_pairs(corners).bounds().min;
-        let (dx, dy) = (tidy(at.x), tidy(at.y));
+        let Point { x: dx, y: dy } = Offcut::corner(corners);
         let moved = |ring: &[[f64; 2]]| -> Vec<[f64; 2]> {
             ring.iter().map(|[x, y]| [tidy(x - dx), tidy(y - dy)]).collect()
         };
@@ -106,6 +110,7 @@ impl Offcut {
             from: from.into(),
             left_by: String::new(),
             taken_for: String::new(),
+            burnt_mm: Some(Vec::new()),
             area_mm2: 0.0,
             weight_g: None,
             picture: None,
@@ -117,10 +122,47 @@ impl Offcut {
             ]);
         }
         cloth::understand(&offcut.cloth, &about)?;
-        let area: f64 = offcut.region().iter().map(Region::area).sum();
-        offcut.area_mm2 = area.round();
-        offcut.weight_g = spec.weight_g_per_m2.map(|w| (w * area / 1.0e5).round() / 10.0);
+        offcut.weigh();
         Ok(offcut)
+    }
+
+    fn weigh(&mut self) {
+        let area: f64 = self.region().iter().map(Region::area).sum();
+        self.area_mm2 = area.round();
+        self.weight_g = self.cloth.weight_g_per_m2.map(|w| (w * area / 1.0e5).round() / 10.0);
+    }
+
+    /// Where the frame of an offcut with this outline lies: the corner of its box, in the outline's own frame.
+    pub(super) fn corner(outline: &[[f64; 2]]) -> Point {
+        let at = Ring::from_pairs(outline).bounds().min;
+        pt(tidy(at.x), tidy(at.y))
+    }
+
+    /// Notes where crosses are burnt into it: their middles, in its own frame. What a cross spoils becomes a flaw, where
+    /// it is none yet. Those that lie wholly off it are left out.
+    pub fn burn(&mut self, middles: &[[f64; 2]]) {
+        let outline = Region::new(self.outline(), Vec::new());
+        for [x, y] in middles {
+            let spoilt = plan::cross(pt(*x, *y));
+            let on_it = booleans::intersection(std::slice::from_ref(&outline), std::slice::from_ref(&spoilt));
+            if on_it.is_empty() {
+                continue;
+            }
+            self.burnt_mm.get_or_insert_default().push([tidy(*x), tidy(*y)]);
+            let known = booleans::intersection(&self.region(), &[spoilt]);
+            if !known.is_empty() {
+                self.cloth.flaws_mm.extend(on_it.iter().map(sound));
+            }
+        }
+        self.burnt_mm.get_or_insert_default();
+        self.weigh();
+    }
+
+    /// True when both are the same leftover of the same work: in shape, fabric and where its pattern lies. Flaws may
+    /// differ, since burnt marks were not always kept.
+    pub fn is_again(&self, other: &Offcut) -> bool {
+        let bare = |o: &Offcut| ClothSpec { flaws_mm: Vec::new(), ..o.cloth.clone() };
+        self.from == other.from && bare(self) == bare(other)
     }
 
     /// Its outline.
@@ -139,6 +181,12 @@ impl Offcut {
         let weight = self.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
         let size = format!("{:.0} × {:.0} mm", b.width(), b.height());
         let mut s = format!("{:<16} {size:>16}, {:.3} m²{weight}", self.id, self.area_mm2 / 1.0e6);
+        match self.burnt_mm.as_ref().map(Vec::len) {
+            None => s.push_str(", burnt marks unknown"),
+            Some(0) => {}
+            Some(1) => s.push_str(", 1 burnt mark"),
+            Some(n) => s.push_str(&format!(", {n} burnt marks")),
+        }
         for (word, text) in [("", &self.date), ("from ", &self.from), ("in ", &self.place)] {
             if !text.is_empty() {
                 s.push_str(&format!(", {word}{text}"));
@@ -174,6 +222,9 @@ impl Offcut {
         let rings = || std::iter::once(outline).chain(&self.cloth.flaws_mm);
         if !rings().flatten().flatten().all(sane) {
             return Some("a coordinate is no length of cloth".into());
+        }
+        if self.burnt_mm.iter().flatten().flatten().any(|v| !sane(v)) {
+            return Some("a burnt mark lies nowhere on a cloth".into());
         }
         if rings().any(|r| r.len() > MOST_CORNERS) {
             return Some(format!("an outline has more than {MOST_CORNERS} corners"));

@@ -2,15 +2,16 @@
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::job::{ClothSpec, Job, LaySpec, LockedSpec, Match, PieceRule};
+use crate::job::{ClothSpec, Grain, Job, LaySpec, LockedSpec, Match, PieceRule};
 use crate::lay::{self, allowed_turns};
 use crate::plan::{self, Plan, PlanPiece, Prepared, Run};
 use crate::say::{Note, Quiet, Trouble, Watch, nearest_name};
-use crate::shape::{Bounds, Point, Pose, Region, pt, tol};
+use crate::shape::{Point, Pose, Region, pt, tol};
 
 use super::model::{Offcut, State};
 use super::rests::{self, Rest, Source};
-use super::seat::{self, Room, Seat, Way};
+use super::room::Room;
+use super::seat::{Looks, Seat, Sitter, Way};
 
 /// What is asked.
 pub struct Asked<'a> {
@@ -43,9 +44,6 @@ pub struct Recut {
     pub run: Run,
 }
 
-/// Offcuts on which the nearest place is looked for when none has an exact one.
-const MOST_NEAREST: usize = 12;
-
 /// Finds the smallest offcut, scrap or rest of the plan's cloth on which the piece can be cut in the same step; where
 /// there is none, the one with the place least out of step; and makes the plan of that one piece.
 ///
@@ -61,21 +59,29 @@ pub fn recut(asked: Asked, watch: &dyn Watch) -> Result<Recut, Vec<Trouble>> {
     let ways = ways(&prepared.cloths[piece.cloth], plan, was, &piece, &rule)?;
 
     let kept: Vec<&Offcut> = shelf.iter().filter(|o| o.state == State::Kept).collect();
-    let mut all = rests::of_shelf(&kept, &like, piece.cut.area());
+    let mut all = rests::of_shelf(&kept, &like, piece.cut.area(), since);
     if let Some(plan) = plan {
+        rests::less_of_plan(&mut all, plan, &name, since, shelf)?;
         all.extend(rests::of_plan(plan, &name, since, shelf)?);
     }
     let looked_at = all.len();
     watch.step("lay", 0.0, &format!("{looked_at} cloths for piece {id}"));
-    let (at, seat) = choose(&all, &piece, &rule, &ways, &prepared.job.lay)
-        .ok_or_else(|| vec![nothing(&piece, &like, looked_at, plan.is_some())])?;
+    let choice = choose(&all, &piece, &rule, &ways, &prepared.job.lay);
+    let Some((at, seat)) = choice.at else {
+        return Err(vec![nothing(&piece, &like, looked_at, plan.is_some(), choice.all)]);
+    };
     let Rest { source, spec, cloth, .. } = all.swap_remove(at);
     let off_mm = ways.as_ref().map(|_| seat.off_mm);
     let drift_mm = drift(&cloth, plan, &name, piece.cut.bounds().width(), piece.cut.bounds().height());
     let mut run_of = alone(&prepared.job, &piece, &rule, spec, &cloth, seat, off_mm);
     run_of.notes = notes(id, &source, off_mm, drift_mm);
+    for other in rests::of_no_account(since, &name, shelf) {
+        let text = "It takes no place away: what it was cut from is neither the plan's cloth nor an offcut of this shelf.";
+        run_of.notes.push(Note::caution(format!("--since {}", other.title), text));
+    }
     let alone = Prepared { drawing: prepared.drawing, ..run_of };
-    let run = plan::run(alone, watch)?;
+    let mut run = plan::run(alone, watch)?;
+    run.plan.cloths.iter_mut().for_each(|c| c.cut_from = Some(source.kept()));
     Ok(Recut { source, off_mm, drift_mm, looked_at, run })
 }
 
@@ -138,7 +144,10 @@ fn ways(
             (was.turn_deg, pt(was.shift[0] - origin[0], was.shift[1] - origin[1]))
         }
         _ => match (piece.matching, rule.pattern_at_mm) {
-            (Match::Drawn, Some([x, y])) => (0.0, pt(-x, -y)),
+            (Match::Drawn, Some([x, y])) if rule.grain != Grain::Either => {
+                let turn_deg = if rule.grain == Grain::Across { 90.0 } else { 0.0 };
+                (turn_deg, Pose { turn_deg, shift: Point::default() }.apply(pt(-x, -y)))
+            }
             _ => {
                 let what = format!(
                     "piece {} is matched \"{}\", and only the plan it was cut by knows where its pattern sits",
@@ -158,53 +167,73 @@ fn ways(
 }
 
 /// The cloth and the place on it.
-fn choose(
-    all: &[Rest],
-    piece: &Piece,
-    rule: &PieceRule,
-    ways: &Option<Vec<Way>>,
-    spec: &LaySpec,
-) -> Option<(usize, Seat)> {
-    let Some(ways) = ways else {
-        let any = |(k, rest): (usize, &Rest)| Some((k, anywhere(rest, piece, rule, spec)?));
-        return all.iter().enumerate().find_map(any);
-    };
-    // Most of what is left is smaller than a long piece: that needs no search.
-    let boxes: Vec<Bounds> = ways
-        .iter()
-        .map(|w| Pose { turn_deg: w.turn_deg, shift: Point::default() }.region(&piece.cut).bounds())
-        .collect();
-    let large_enough = |k: &usize| {
-        let room = all[*k].cloth.outline.bounds();
-        boxes.iter().any(|b| b.width() <= room.width() && b.height() <= room.height())
-    };
-    let rooms: Vec<Room> = all.iter().map(|r| Room::new(&r.cloth)).collect();
-    let lattice = |k: usize| all[k].cloth.pattern.as_ref().map(|p| p.lattice);
-    let exact = (0..all.len())
-        .filter(large_enough)
-        .find_map(|k| Some((k, seat::exact(&piece.cut, &rooms[k], &lattice(k)?, ways)?)));
-    if exact.is_some() {
-        return exact;
-    }
-    // The largest leave most freedom.
-    let mut best: Option<(usize, Seat)> = None;
-    for k in (0..all.len()).rev().filter(large_enough).take(MOST_NEAREST) {
-        let Some(lattice) = lattice(k) else { continue };
-        let known: Vec<(usize, Point)> = anywhere(&all[k], piece, rule, spec)
-            .and_then(|s| Some((ways.iter().position(|w| w.turn_deg == s.pose.turn_deg)?, s.pose.shift)))
-            .into_iter()
-            .collect();
-        if let Some(seat) = seat::nearest(&piece.cut, &rooms[k], &lattice, ways, &known)
-            && best.is_none_or(|(_, b)| seat.off_mm < b.off_mm)
-        {
-            best = Some((k, seat));
-        }
-    }
-    best
+struct Choice {
+    at: Option<(usize, Seat)>,
+    /// False when something was left out for want of looks.
+    all: bool,
 }
 
-/// A place for the piece without regard to its pattern.
-fn anywhere(rest: &Rest, piece: &Piece, rule: &PieceRule, spec: &LaySpec) -> Option<Seat> {
+/// Places and boxes of places looked at in one search over all cloths: a second or two.
+const MOST_LOOKS: usize = 400_000;
+
+fn choose(all: &[Rest], piece: &Piece, rule: &PieceRule, ways: &Option<Vec<Way>>, spec: &LaySpec) -> Choice {
+    let turns: Vec<f64> = match (ways, all.first()) {
+        (Some(ways), _) => ways.iter().map(|w| w.turn_deg).collect(),
+        (None, Some(rest)) => allowed_turns(rule, &rest.cloth, "rule").unwrap_or_default(),
+        (None, None) => Vec::new(),
+    };
+    let sitter = Sitter::new(&piece.cut, turns);
+    let mut rooms = Rooms { all, sitter: &sitter, made: all.iter().map(|_| None).collect() };
+    let mut looks = Looks::new(MOST_LOOKS);
+    let Some(ways) = ways else {
+        let found = (0..all.len()).find_map(|k| Some((k, sitter.anywhere(rooms.of(k)?, &mut looks)?)));
+        // Turns between those that were tried.
+        let ranges = |k: &usize| all[*k].cloth.pattern.is_none() && may_lean(rule);
+        let leaning =
+            || (0..all.len()).filter(ranges).find_map(|k| Some((k, leaning(&all[k], piece, rule, spec)?)));
+        return Choice { at: found.or_else(leaning), all: looks.all };
+    };
+    let lattice = |k: usize| all[k].cloth.pattern.as_ref().map(|p| p.lattice);
+    let exact =
+        (0..all.len()).find_map(|k| Some((k, sitter.in_step(rooms.of(k)?, &lattice(k)?, ways, &mut looks)?)));
+    if exact.is_some() {
+        return Choice { at: exact, all: true };
+    }
+    let mut closer = Looks::new(MOST_LOOKS);
+    let mut at: Option<(usize, Seat)> = None;
+    // The largest leave most freedom.
+    for k in (0..all.len()).rev() {
+        let (Some(lattice), Some(room)) = (lattice(k), rooms.of(k)) else { continue };
+        let below = at.map_or(f64::INFINITY, |(_, s)| s.off_mm);
+        if let Some(seat) = sitter.nearest(room, &lattice, ways, below, &mut closer) {
+            at = Some((k, seat));
+        }
+    }
+    Choice { at, all: looks.all && closer.all }
+}
+
+/// The rooms of cloths that a piece might go on, made when they are first asked for.
+struct Rooms<'a> {
+    all: &'a [Rest],
+    sitter: &'a Sitter,
+    made: Vec<Option<Room>>,
+}
+
+impl Rooms<'_> {
+    /// Most of what is left is smaller than a long piece: that needs no room.
+    fn of(&mut self, k: usize) -> Option<&Room> {
+        let cloth = &self.all[k].cloth;
+        let goes = self.sitter.might_go(cloth.outline.bounds());
+        goes.then(|| &*self.made[k].get_or_insert_with(|| Room::new(cloth)))
+    }
+}
+
+fn may_lean(rule: &PieceRule) -> bool {
+    rule.grain == Grain::Any || rule.grain_tolerance_deg > 0.0
+}
+
+/// A place for a piece that may lie at any angle of a range, by a short search.
+fn leaning(rest: &Rest, piece: &Piece, rule: &PieceRule, spec: &LaySpec) -> Option<Seat> {
     let one = Piece { cloth: 0, rule: 0, count: 1, matching: Match::Free, ..piece.clone() };
     let rule = PieceRule { cloth: rest.cloth.name.clone(), matching: Match::Free, ..rule.clone() };
     let spec = LaySpec { effort: Some(1), locked: Vec::new(), ..spec.clone() };
@@ -237,12 +266,13 @@ fn alone(
     let mut rule =
         PieceRule { cloth: spec.name.clone(), count: 1, matching: Match::Free, group: None, ..rule.clone() };
     rule.pattern_at_mm = None;
-    let upright = turn_deg == 0.0 || turn_deg == 180.0;
+    let quarters = turn_deg % 90.0 == 0.0;
     let origin = cloth.pattern.as_ref().map(|p| p.lattice.origin);
-    if let (Some(0.0), Some(o), true) = (off_mm, origin, upright) {
+    if let (Some(0.0), Some(o), true) = (off_mm, origin, quarters) {
         let drawn = PieceRule { matching: Match::Drawn, ..rule.clone() };
         if allowed_turns(&drawn, cloth, "rule").is_ok_and(|t| t.contains(&turn_deg)) {
-            let at = if turn_deg == 0.0 { o - shift } else { shift - o };
+            // The point of the drawing that shows the first pivots.
+            let at = Pose { turn_deg: -turn_deg, shift: pt(0.0, 0.0) }.apply(o - shift);
             rule = PieceRule { pattern_at_mm: Some([at.x, at.y]), ..drawn };
         }
     }
@@ -262,7 +292,13 @@ fn alone(
     job.pieces = vec![rule];
     job.lay = LaySpec { effort: Some(1), avoid_bias: false, locked: vec![locked], ..job.lay };
     let cloth = Cloth { stock: None, ..cloth.clone() };
-    let drawing = crate::drawing::Drawing { page_mm: [0.0; 2], elements: Vec::new(), notes: Vec::new() };
+    let drawing = crate::drawing::Drawing {
+        page_mm: [0.0; 2],
+        elements: Vec::new(),
+        notes: Vec::new(),
+        losses: Vec::new(),
+        measured: true,
+    };
     Prepared { job, drawing, pieces: vec![one], cloths: vec![cloth], notes: Vec::new() }
 }
 
@@ -311,11 +347,12 @@ fn drift(cloth: &Cloth, plan: Option<&Plan>, name: &str, width: f64, height: f64
     over(was.a, now.lattice.a, width).max(over(was.b, now.lattice.b, height))
 }
 
-fn nothing(piece: &Piece, like: &ClothSpec, looked_at: usize, with_plan: bool) -> Trouble {
+fn nothing(piece: &Piece, like: &ClothSpec, looked_at: usize, with_plan: bool, all: bool) -> Trouble {
     let b: crate::shape::Bounds = Region::bounds(&piece.cut);
     let rest = if with_plan { " and no rest of its cloth" } else { "" };
+    let short = if all { "" } else { ", not at every place: there are too many" };
     let what = format!(
-        "no offcut of {}{rest} takes it ({:.0} × {:.0} mm with its allowance; {looked_at} looked at)",
+        "no offcut of {}{rest} takes it ({:.0} × {:.0} mm with its allowance; {looked_at} looked at{short})",
         super::take::fabric_of(like),
         b.width(),
         b.height()

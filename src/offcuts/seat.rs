@@ -1,7 +1,18 @@
-//! A place for one piece on one cloth, in a given step with its pattern, or as near to it as there is.
+//! A place for one piece on one cloth, in a given step with its pattern, or as near to it as there is; or the proof
+//! that there is none.
+//!
+//! Shifts are looked at in boxes, halved where need be. A box goes as a whole once a disc within the piece is larger
+//! than the room leaves it, by more than the box is wide (branch and bound: Land & Doig 1960, Econometrica 28; with a bound
+//! on how fast the function changes: Piyavskii 1972, USSR Comp. Math. 12). Of what is left every place in step is tried
+//! exactly.
 
-use crate::cloth::Cloth;
-use crate::shape::{Bounds, Join, Lattice, Point, Pose, Region, booleans, distance, offset, pt, tol};
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+use crate::shape::{Bounds, Lattice, Point, Pose, Region, distance, lerp, pt, tol};
+
+use super::body::Body;
+use super::room::{FORGIVEN_MM, Room};
 
 /// A turn a piece may have, and where its pattern must then sit: its shift, measured from the lattice's origin, must
 /// be `phase` and whole repeats.
@@ -22,288 +33,299 @@ pub(super) struct Seat {
     pub off_mm: f64,
 }
 
-/// The usable part of a cloth, for trying places on it.
-pub(super) struct Room {
-    parts: Vec<Region>,
-    bounds: Bounds,
+/// How much may still be looked at, and whether that was enough.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Looks {
+    /// Boxes and places.
+    pub left: usize,
+    /// False once something was left out for want of looks.
+    pub all: bool,
 }
 
-impl Room {
-    /// The room on `cloth`. A piece may touch its edge.
-    pub fn new(cloth: &Cloth) -> Room {
-        let parts = offset(&cloth.usable(), tol::SAME_POINT_MM / 2.0, Join::Mitre);
-        let bounds = parts.iter().fold(Bounds::EMPTY, |b, r| b.union(r.bounds()));
-        Room { parts, bounds }
+impl Looks {
+    pub fn new(most: usize) -> Looks {
+        Looks { left: most, all: true }
+    }
+
+    fn take(&mut self) -> bool {
+        self.all &= self.left > 0;
+        self.left = self.left.saturating_sub(1);
+        self.all
     }
 }
 
-/// One piece at one turn.
-struct Turned<'a> {
-    room: &'a Room,
-    region: Region,
-    bounds: Bounds,
-    /// Its corners, the outermost first: these leave the cloth soonest.
-    corners: Vec<Point>,
+/// A piece at the turns it may have, to be tried in rooms.
+pub(super) struct Sitter {
+    bodies: Vec<(f64, Body)>,
 }
 
-impl<'a> Turned<'a> {
-    fn new(cut: &Region, turn_deg: f64, room: &'a Room) -> Turned<'a> {
-        let region = Pose { turn_deg, shift: pt(0.0, 0.0) }.region(cut);
-        let bounds = region.bounds();
-        let mut corners = region.outline.points.clone();
-        let middle = bounds.centre();
-        corners.sort_by(|p, q| distance(*q, middle).total_cmp(&distance(*p, middle)));
-        Turned { room, region, bounds, corners }
+impl Sitter {
+    /// `cut` at `turns`, degrees.
+    pub fn new(cut: &Region, turns: impl IntoIterator<Item = f64>) -> Sitter {
+        Sitter { bodies: turns.into_iter().map(|t| (t, Body::new(cut, t))).collect() }
     }
 
-    /// Shifts that keep it within the box of the room.
-    fn reach(&self) -> Bounds {
-        let (r, b) = (self.room.bounds, self.bounds);
-        Bounds::new(r.min - b.min, r.max - b.max)
+    /// False when no turn of it goes in a box of this size.
+    pub fn might_go(&self, room: Bounds) -> bool {
+        let goes = |b: Bounds| b.width() <= room.width() && b.height() <= room.height();
+        self.bodies.iter().any(|(_, body)| goes(body.bounds))
     }
 
-    fn goes(&self, shift: Point) -> bool {
-        let at = self.bounds.shifted(shift);
-        let holds =
-            |part: &Region| part.bounds().holds(at) && self.corners.iter().all(|c| part.contains(*c + shift));
-        let Some(part) = self.room.parts.iter().find(|p| holds(p)) else { return false };
-        let placed = self.region.map(|p| p + shift);
-        let out = booleans::difference(&[placed], std::slice::from_ref(part));
-        out.iter().map(Region::area).sum::<f64>() <= tol::SLIVER_MM2
+    /// The place in step nearest to the near end, then to the left; `None` when there is none (if `looks` sufficed).
+    /// `ways` are in the order of the turns. On a stripe, where places lie along lines, it is the nearest to within
+    /// [`LOW_MM`].
+    pub fn in_step(&self, room: &Room, lattice: &Lattice, ways: &[Way], looks: &mut Looks) -> Option<Seat> {
+        self.search(room, &Goal::InStep(lattice, ways), f64::INFINITY, looks)
     }
-}
 
-/// Most places in step that are tried.
-const MOST_TRIED: usize = 40_000;
-
-/// Along a stripe every place is in step; this far apart they are tried, mm.
-const ALONG_STRIPE_MM: f64 = 1.0;
-
-/// The exact place nearest to the cloth's near left corner; `None` when there is none.
-pub(super) fn exact(cut: &Region, room: &Room, lattice: &Lattice, ways: &[Way]) -> Option<Seat> {
-    let mut all: Vec<(f64, f64, usize)> = Vec::new();
-    let turned: Vec<Turned> = ways.iter().map(|w| Turned::new(cut, w.turn_deg, room)).collect();
-    for (k, (way, turned)) in ways.iter().zip(&turned).enumerate() {
-        let reach = turned.reach();
-        if !reach.is_empty() {
-            all.extend(in_step(lattice, lattice.origin + way.phase, reach).iter().map(|p| (p.y, p.x, k)));
-        }
+    /// The place least out of step, to within [`tol::RECUT_STEP_MM`], of those that are less than `below` mm off.
+    pub fn nearest(
+        &self,
+        room: &Room,
+        lattice: &Lattice,
+        ways: &[Way],
+        below: f64,
+        looks: &mut Looks,
+    ) -> Option<Seat> {
+        self.search(room, &Goal::Nearest(lattice, ways), below, looks)
     }
-    all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
-    all.into_iter().find_map(|(y, x, k)| {
-        let shift = pt(x, y);
-        let goes = turned[k].goes(shift);
-        goes.then(|| Seat { pose: Pose { turn_deg: ways[k].turn_deg, shift }, off_mm: 0.0 })
-    })
-}
 
-/// Shifts in step with `base` within `reach`.
-fn in_step(lattice: &Lattice, base: Point, reach: Bounds) -> Vec<Point> {
-    let mut all = Vec::new();
-    let around = reach.shifted(base * -1.0);
-    let shares = lattice.fraction_bounds(around);
-    let whole = |low: f64, high: f64| (low - 1e-9).ceil() as i64..=(high + 1e-9).floor() as i64;
-    let mut add = |p: Point| {
-        if reach.contains(p) && all.len() < MOST_TRIED {
-            all.push(p);
-        }
-    };
-    match (lattice.a, lattice.b) {
-        (Some(a), Some(b)) => {
-            for i in whole(shares.min.x, shares.max.x).take(MOST_TRIED) {
-                for j in whole(shares.min.y, shares.max.y).take(MOST_TRIED) {
-                    add(base + a * i as f64 + b * j as f64);
-                }
+    /// A place whatever the pattern, as near to the near end as there is to within [`LOW_MM`].
+    pub fn anywhere(&self, room: &Room, looks: &mut Looks) -> Option<Seat> {
+        self.search(room, &Goal::Low, f64::INFINITY, looks)
+    }
+
+    fn search(&self, room: &Room, goal: &Goal, below: f64, looks: &mut Looks) -> Option<Seat> {
+        let mut open = BinaryHeap::new();
+        let mut hints = vec![0; self.bodies.len()];
+        let mut best: Option<(f64, usize, Point)> = None;
+        let slack = goal.slack_mm();
+        for (way, (_, body)) in self.bodies.iter().enumerate() {
+            let reach = body.reach(room);
+            if !reach.is_empty() {
+                goal.open(reach, way, &mut open);
             }
+        }
+        while let Some(Node { key, way, cell, .. }) = open.pop() {
+            if key >= best.map_or(below, |b| b.0) - slack {
+                break;
+            }
+            if !looks.take() {
+                break;
+            }
+            let (body, hint) = (&self.bodies[way].1, &mut hints[way]);
+            let (centre, by) = cell.round();
+            if body.refuted(room, centre, by, hint) {
+                continue;
+            }
+            let value = goal.value(way, centre);
+            if goal.allows(&cell)
+                && value < best.map_or(below, |b| b.0)
+                && !body.refuted(room, centre, 0.0, hint)
+                && body.goes(room, centre)
+            {
+                best = Some((value, way, centre));
+            }
+            // A place within the true edge lies no farther than that from a middle that goes as well.
+            if by > FORGIVEN_MM {
+                cell.halves().into_iter().for_each(|half| goal.open_cell(half, way, &mut open));
+            }
+        }
+        let (value, way, shift) = best?;
+        let off_mm = if let Goal::Nearest(..) = goal { value } else { 0.0 };
+        Some(Seat { pose: Pose { turn_deg: self.bodies[way].0, shift }, off_mm })
+    }
+}
+
+/// A place found anywhere, or along a stripe, lies no more than this farther from the near end than another would, mm.
+pub(super) const LOW_MM: f64 = 0.5;
+
+/// So many places in step, or lines of them, in a box are looked at one by one.
+const FEW: f64 = 12.0;
+
+/// What is looked for.
+enum Goal<'a> {
+    /// In step, the nearest to the near end.
+    InStep(&'a Lattice, &'a [Way]),
+    /// The least out of step.
+    Nearest(&'a Lattice, &'a [Way]),
+    /// Anywhere, the nearest to the near end.
+    Low,
+}
+
+impl Goal<'_> {
+    fn slack_mm(&self) -> f64 {
+        match self {
+            Goal::InStep(l, _) if l.a.is_some() && l.b.is_some() => 0.0,
+            Goal::InStep(..) | Goal::Low => LOW_MM,
+            Goal::Nearest(..) => tol::RECUT_STEP_MM,
+        }
+    }
+
+    /// What is to be small; it changes by no more than a shift does.
+    fn value(&self, way: usize, shift: Point) -> f64 {
+        match self {
+            Goal::InStep(..) | Goal::Low => shift.y,
+            Goal::Nearest(l, ways) => l.residual(shift - l.origin - ways[way].phase),
+        }
+    }
+
+    /// True when the middle of the cell is a place that may be taken.
+    fn allows(&self, cell: &Cell) -> bool {
+        !matches!((self, cell), (Goal::InStep(..), Cell::Box(_)))
+    }
+
+    fn open(&self, reach: Bounds, way: usize, open: &mut BinaryHeap<Node>) {
+        self.open_cell(Cell::Box(reach), way, open);
+    }
+
+    /// Puts a cell among those to be looked at: for places in step, what there is in it of these once that is little.
+    fn open_cell(&self, cell: Cell, way: usize, open: &mut BinaryHeap<Node>) {
+        let mut put = |cell: Cell| {
+            let (centre, by) = cell.round();
+            let low = cell.lowest();
+            let key = match self {
+                Goal::InStep(..) | Goal::Low => low.y,
+                Goal::Nearest(..) => (self.value(way, centre) - by).max(0.0),
+            };
+            open.push(Node { key, low, way, cell });
+        };
+        match (self, cell) {
+            (Goal::InStep(lattice, ways), Cell::Box(b)) => match in_step(lattice, ways[way].phase, b) {
+                Some(cells) => cells.into_iter().for_each(put),
+                None => put(cell),
+            },
+            _ => put(cell),
+        }
+    }
+}
+
+/// The places in step with `phase` in the box, or the stretches of lines of them; `None` where there are many.
+fn in_step(lattice: &Lattice, phase: Point, b: Bounds) -> Option<Vec<Cell>> {
+    let base = lattice.origin + phase;
+    let shares = lattice.fraction_bounds(b.shifted(base * -1.0));
+    let whole = |low: f64, high: f64| (low - 1e-9).ceil() as i64..=(high + 1e-9).floor() as i64;
+    match (lattice.a, lattice.b) {
+        (Some(one), Some(other)) => {
+            if (shares.width() + 1.0) * (shares.height() + 1.0) > FEW {
+                return None;
+            }
+            let (across, along) = (whole(shares.min.x, shares.max.x), whole(shares.min.y, shares.max.y));
+            let all = across.flat_map(|i| along.clone().map(move |j| (i, j)));
+            let at = all.map(|(i, j)| base + one * i as f64 + other * j as f64);
+            Some(at.filter(|p| b.contains(*p)).map(Cell::Spot).collect())
         }
         (Some(step), None) | (None, Some(step)) => {
             let (low, high) =
                 if lattice.a.is_some() { (shares.min.x, shares.max.x) } else { (shares.min.y, shares.max.y) };
-            let length = distance(step, pt(0.0, 0.0));
-            let along = pt(-step.y, step.x) / length;
-            let on = |p: Point| p.x * along.x + p.y * along.y;
-            let ends = around.corners().map(on);
-            let near = ends.iter().copied().fold(f64::INFINITY, f64::min);
-            let far = ends.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            let steps = ((far - near) / ALONG_STRIPE_MM).ceil() as usize;
-            for i in whole(low, high).take(MOST_TRIED) {
-                for k in 0..=steps.min(MOST_TRIED) {
-                    let t = (near + k as f64 * ALONG_STRIPE_MM).min(far);
-                    add(base + step * i as f64 + along * t);
-                }
+            if high - low + 1.0 > FEW {
+                return None;
             }
+            let along = pt(-step.y, step.x) / distance(step, pt(0.0, 0.0));
+            let line = |i: i64| clipped(base + step * i as f64, along, b);
+            Some(whole(low, high).filter_map(line).map(|(p, q)| Cell::Line(p, q)).collect())
         }
-        (None, None) => {}
+        (None, None) => Some(vec![Cell::Box(b)]),
     }
-    all
 }
 
-/// Places tried on a grid for each turn.
-const GRID: f64 = 12_000.0;
-
-/// Grid places from which a nearer one is walked to.
-const STARTS: usize = 5;
-
-/// The place least out of step that is found: the nearest on a grid, then walked nearer while that goes, down to
-/// [`tol::RECUT_STEP_MM`]. `known` are shifts, by way, where the piece is known to go. `None` when none is found.
-pub(super) fn nearest(
-    cut: &Region,
-    room: &Room,
-    lattice: &Lattice,
-    ways: &[Way],
-    known: &[(usize, Point)],
-) -> Option<Seat> {
-    let mut best: Option<Seat> = None;
-    for (k, way) in ways.iter().enumerate() {
-        let turned = Turned::new(cut, way.turn_deg, room);
-        let reach = turned.reach();
-        if reach.is_empty() {
+/// The stretch of the line through `p` along `v` that lies in the box.
+fn clipped(p: Point, v: Point, b: Bounds) -> Option<(Point, Point)> {
+    let (mut from, mut to) = (f64::NEG_INFINITY, f64::INFINITY);
+    for (p, v, low, high) in [(p.x, v.x, b.min.x, b.max.x), (p.y, v.y, b.min.y, b.max.y)] {
+        if v.abs() < f64::EPSILON {
+            if p < low - tol::ON_LATTICE_MM || p > high + tol::ON_LATTICE_MM {
+                return None;
+            }
             continue;
         }
-        let base = lattice.origin + way.phase;
-        let off = |s: Point| lattice.residual(s - base);
-        let step = (reach.width() * reach.height() / GRID).sqrt().clamp(0.25, 25.0);
-        let count = |size: f64| (size / step).ceil().min(GRID) as usize;
-        let mut grid: Vec<(f64, Point)> = Vec::new();
-        for i in 0..=count(reach.width()) {
-            for j in 0..=count(reach.height()) {
-                let at = |low: f64, size: f64, n: usize| low + (n as f64 * step).min(size);
-                let s = pt(at(reach.min.x, reach.width(), i), at(reach.min.y, reach.height(), j));
-                grid.push((off(s), s));
-            }
-        }
-        grid.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.y.total_cmp(&b.1.y)).then(a.1.x.total_cmp(&b.1.x)));
-        let mut starts: Vec<Point> = known.iter().filter(|(w, _)| *w == k).map(|(_, s)| *s).collect();
-        let given = starts.len();
-        for (_, s) in grid {
-            if starts.len() >= given + STARTS {
-                break;
-            }
-            if starts.iter().all(|o| distance(*o, s) > 3.0 * step) && turned.goes(s) {
-                starts.push(s);
-            }
-        }
-        for start in starts {
-            let shift = walked(&turned, start, step, &off, |s| lattice.nearest(s - base) + base);
-            let seat = Seat { pose: Pose { turn_deg: way.turn_deg, shift }, off_mm: off(shift) };
-            if best.is_none_or(|b| seat.off_mm < b.off_mm) {
-                best = Some(seat);
-            }
-        }
+        let (s, t) = ((low - p) / v, (high - p) / v);
+        (from, to) = (from.max(s.min(t)), to.min(s.max(t)));
     }
-    best
+    (from <= to).then(|| (p + v * from, p + v * to))
 }
 
-/// Walks from `at` to a place less out of step, while there is one.
-fn walked(
-    turned: &Turned,
-    mut at: Point,
-    mut step: f64,
-    off: &dyn Fn(Point) -> f64,
-    target: impl Fn(Point) -> Point,
-) -> Point {
-    const WAYS: [(f64, f64); 8] = [
-        (1.0, 0.0),
-        (-1.0, 0.0),
-        (0.0, 1.0),
-        (0.0, -1.0),
-        (0.7, 0.7),
-        (-0.7, 0.7),
-        (0.7, -0.7),
-        (-0.7, -0.7),
-    ];
-    let mut left = 400;
-    while step >= tol::RECUT_STEP_MM / 4.0 && left > 0 {
-        left -= 1;
-        let to = target(at) - at;
-        let straight = [1.0, 0.5, 0.25].map(|t| at + to * t);
-        let about = WAYS.map(|(x, y)| at + pt(x, y) * step);
-        let now = off(at);
-        let mut tried: Vec<Point> = straight
-            .into_iter()
-            .chain(about)
-            .filter(|p| off(*p) < now - tol::RECUT_STEP_MM / 100.0)
-            .collect();
-        tried.sort_by(|p, q| off(*p).total_cmp(&off(*q)));
-        match tried.into_iter().find(|p| turned.goes(*p)) {
-            Some(p) => at = p,
-            None => step /= 2.0,
+/// Shifts looked at together.
+#[derive(Clone, Copy, Debug)]
+enum Cell {
+    Box(Bounds),
+    Line(Point, Point),
+    Spot(Point),
+}
+
+impl Cell {
+    /// Its middle, and how far from it the others lie at most.
+    fn round(&self) -> (Point, f64) {
+        match *self {
+            Cell::Box(b) => (b.centre(), distance(b.min, b.max) / 2.0),
+            Cell::Line(p, q) => (lerp(p, q, 0.5), distance(p, q) / 2.0),
+            Cell::Spot(p) => (p, 0.0),
         }
     }
-    at
+
+    /// Its corner, or end, nearest to the near end and the left.
+    fn lowest(&self) -> Point {
+        match *self {
+            Cell::Box(b) => b.min,
+            Cell::Line(p, q) => pt(p.x.min(q.x), p.y.min(q.y)),
+            Cell::Spot(p) => p,
+        }
+    }
+
+    fn halves(&self) -> [Cell; 2] {
+        match *self {
+            Cell::Box(b) => {
+                let m = b.centre();
+                let (one, other) = if b.width() >= b.height() {
+                    (pt(m.x, b.max.y), pt(m.x, b.min.y))
+                } else {
+                    (pt(b.max.x, m.y), pt(b.min.x, m.y))
+                };
+                [Cell::Box(Bounds::new(b.min, one)), Cell::Box(Bounds::new(other, b.max))]
+            }
+            Cell::Line(p, q) => {
+                let m = lerp(p, q, 0.5);
+                [Cell::Line(p, m), Cell::Line(m, q)]
+            }
+            Cell::Spot(p) => [Cell::Spot(p); 2],
+        }
+    }
 }
+
+/// A cell among those to be looked at: those that may hold the best come first.
+struct Node {
+    key: f64,
+    low: Point,
+    way: usize,
+    cell: Cell,
+}
+
+impl Ord for Node {
+    fn cmp(&self, other: &Self) -> Ordering {
+        // The heap gives the greatest first.
+        let by = |a: f64, b: f64| b.total_cmp(&a);
+        by(self.key, other.key)
+            .then(by(self.low.y, other.low.y))
+            .then(by(self.low.x, other.low.x))
+            .then(other.way.cmp(&self.way))
+            .then(by(other.cell.round().1, self.cell.round().1))
+    }
+}
+
+impl PartialOrd for Node {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl PartialEq for Node {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+
+impl Eq for Node {}
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::job::Weave;
-    use crate::shape::Ring;
-
-    fn cloth(corners: &[[f64; 2]], flaws: &[&[[f64; 2]]]) -> Cloth {
-        Cloth {
-            name: "rest".into(),
-            stock: None,
-            weave: Weave::Plain,
-            nap: false,
-            outline: Ring::from_pairs(corners),
-            open_length: false,
-            edge_mm: 0.0,
-            flaws: flaws.iter().map(|f| Ring::from_pairs(f)).collect(),
-            pattern: None,
-            match_tolerance_mm: 0.0,
-            photo: None,
-            colour: [0; 3],
-        }
-    }
-
-    fn rect(w: f64, h: f64) -> Region {
-        Region::rectangle(Bounds::new(pt(0.0, 0.0), pt(w, h)))
-    }
-
-    fn check() -> Lattice {
-        Lattice { a: Some(pt(50.0, 0.0)), b: Some(pt(0.0, 40.0)), origin: pt(7.0, 3.0) }
-    }
-
-    #[test]
-    fn a_piece_finds_the_lowest_place_in_step() {
-        let room = Room::new(&cloth(&[[0.0, 0.0], [200.0, 0.0], [200.0, 150.0], [0.0, 150.0]], &[]));
-        let way = Way { turn_deg: 0.0, phase: pt(10.0, 20.0) };
-        let seat = exact(&rect(100.0, 60.0), &room, &check(), &[way]).unwrap();
-        assert_eq!((seat.pose.shift, seat.off_mm), (pt(17.0, 23.0), 0.0));
-        // A flaw at that place sends it a repeat on.
-        let flaw: &[[f64; 2]] = &[[20.0, 30.0], [30.0, 30.0], [30.0, 40.0]];
-        let room = Room::new(&cloth(&[[0.0, 0.0], [200.0, 0.0], [200.0, 150.0], [0.0, 150.0]], &[flaw]));
-        let seat = exact(&rect(100.0, 60.0), &room, &check(), &[way]).unwrap();
-        assert_eq!(seat.pose.shift, pt(67.0, 23.0));
-    }
-
-    /// On a rectangle the best place is known: the shift is free within a box, and how far that box is from the
-    /// lattice is arithmetic.
-    #[test]
-    fn the_nearest_place_on_a_rectangle_is_as_far_off_as_arithmetic_says() {
-        // Shifts from 0 to 12 across and 0 to 8 along; in step are 17 + 50 i and 23 + 40 j.
-        let room = Room::new(&cloth(&[[0.0, 0.0], [112.0, 0.0], [112.0, 68.0], [0.0, 68.0]], &[]));
-        let way = Way { turn_deg: 0.0, phase: pt(10.0, 20.0) };
-        assert_eq!(exact(&rect(100.0, 60.0), &room, &check(), &[way]), None);
-        let seat = nearest(&rect(100.0, 60.0), &room, &check(), &[way], &[]).unwrap();
-        let want = (5.0f64 * 5.0 + 15.0 * 15.0).sqrt();
-        assert!((seat.off_mm - want).abs() < 0.1, "{} for {want}", seat.off_mm);
-    }
-
-    #[test]
-    fn a_stripe_leaves_the_other_way_free() {
-        let stripe = Lattice { a: Some(pt(30.0, 0.0)), b: None, origin: pt(0.0, 0.0) };
-        let room = Room::new(&cloth(&[[0.0, 0.5], [120.0, 0.5], [120.0, 90.0], [0.0, 90.0]], &[]));
-        let way = Way { turn_deg: 0.0, phase: pt(11.0, 0.0) };
-        let seat = exact(&rect(60.0, 50.0), &room, &stripe, &[way]).unwrap();
-        assert!(seat.pose.shift.x == 11.0 && seat.pose.shift.y >= 0.49, "{seat:?}");
-    }
-
-    #[test]
-    fn a_piece_too_large_has_no_place() {
-        let room = Room::new(&cloth(&[[0.0, 0.0], [90.0, 0.0], [90.0, 90.0], [0.0, 90.0]], &[]));
-        let way = Way { turn_deg: 0.0, phase: pt(0.0, 0.0) };
-        assert_eq!(exact(&rect(100.0, 60.0), &room, &check(), &[way]), None);
-        assert_eq!(nearest(&rect(100.0, 60.0), &room, &check(), &[way], &[]), None);
-    }
-}
+#[path = "seat_tests.rs"]
+mod tests;

@@ -3,9 +3,9 @@
 use geo::Simplify;
 
 use crate::job::{self, ClothSpec};
-use crate::plan::{Plan, PlanCloth};
+use crate::plan::{self, Plan, PlanCloth};
 use crate::say::Trouble;
-use crate::shape::{Join, Region, Ring, offset, tol};
+use crate::shape::{Join, Point, Region, Ring, offset, tol};
 
 use super::model::{Offcut, cut_away};
 
@@ -68,8 +68,27 @@ fn of_cloth(
     date: &str,
     place: &str,
 ) -> Result<(Vec<Offcut>, Compost), Vec<Trouble>> {
+    let offcuts: Vec<Offcut> = left_of(plan, cloth, date, place)?.into_iter().map(|(o, _)| o).collect();
+    let kept: f64 = offcuts.iter().map(|o| o.area_mm2).sum();
+    let whole = Ring::from_pairs(&cloth.outline).signed_area().abs();
+    let area_mm2 = (whole - cloth.pieces_area_mm2 - kept).max(0.0);
+    let weight_g = cloth.described.as_ref().and_then(|s| s.weight_g_per_m2).map(|w| w * area_mm2 / 1.0e6);
+    Ok((offcuts, Compost { cloth: cloth.name.clone(), area_mm2, weight_g }))
+}
+
+/// The leftovers of one cloth of a plan, and where the frame of each lies in the cloth's.
+///
+/// # Errors
+/// As for [`shelve`].
+pub(super) fn left_of(
+    plan: &Plan,
+    cloth: &PlanCloth,
+    date: &str,
+    place: &str,
+) -> Result<Vec<(Offcut, Point)>, Vec<Trouble>> {
     let mut offcuts = Vec::new();
     let gone = gone(plan, cloth);
+    let marks: Vec<Point> = plan::burnt(plan, &cloth.name).iter().filter_map(|b| b.mark).collect();
     for left in &cloth.offcuts {
         let spec = described(cloth).map_err(|t| vec![t])?;
         let outline = simpler(Ring::from_pairs(&left.outline));
@@ -78,20 +97,20 @@ fn of_cloth(
             let what = "an offcut's outline has coordinates that are no lengths of cloth";
             return Err(vec![Trouble::bad_input(format!("cloth {}", cloth.name), what)]);
         }
+        let corners = region.outline.to_pairs();
+        let corner = Offcut::corner(&corners);
         let of = ClothSpec {
             // A leftover of an offcut is one of the same fabric.
             name: spec.stock.clone().unwrap_or_else(|| spec.name.clone()),
             flaws_mm: cut_away(&region, &[gone.clone(), rings(&left.cutouts)].concat()),
-            outline_mm: Some(region.outline.to_pairs()),
+            outline_mm: Some(corners),
             ..spec.clone()
         };
-        offcuts.push(Offcut::new(&of, date, place, &plan.title)?);
+        let mut offcut = Offcut::new(&of, date, place, &plan.title)?;
+        offcut.burn(&marks.iter().map(|m| [m.x - corner.x, m.y - corner.y]).collect::<Vec<_>>());
+        offcuts.push((offcut, corner));
     }
-    let kept: f64 = offcuts.iter().map(|o| o.area_mm2).sum();
-    let whole = Ring::from_pairs(&cloth.outline).signed_area().abs();
-    let area_mm2 = (whole - cloth.pieces_area_mm2 - kept).max(0.0);
-    let weight_g = cloth.described.as_ref().and_then(|s| s.weight_g_per_m2).map(|w| w * area_mm2 / 1.0e6);
-    Ok((offcuts, Compost { cloth: cloth.name.clone(), area_mm2, weight_g }))
+    Ok(offcuts)
 }
 
 fn rings(all: &[Vec<[f64; 2]>]) -> Vec<Region> {
@@ -112,7 +131,7 @@ pub(super) fn described(cloth: &PlanCloth) -> Result<&ClothSpec, Trouble> {
     })
 }
 
-/// What is cut out of a plan's cloth, each piece with the gap round it, and its flaws.
+/// What is cut out of a plan's cloth, each piece with the gap round it, its flaws, and what else is burnt into it.
 pub(super) fn gone(plan: &Plan, cloth: &PlanCloth) -> Vec<Region> {
     let ring = |pairs: &[[f64; 2]]| Region::new(Ring::from_pairs(pairs), Vec::new());
     let mut gone: Vec<Region> = Vec::new();
@@ -120,6 +139,7 @@ pub(super) fn gone(plan: &Plan, cloth: &PlanCloth) -> Vec<Region> {
         gone.extend(offset(&[ring(&piece.cut.outline)], cloth.gap_mm, Join::Round));
     }
     gone.extend(cloth.flaws.iter().map(|f| ring(f)));
+    gone.extend(plan::burnt(plan, &cloth.name).into_iter().map(|b| b.region));
     gone
 }
 

@@ -67,8 +67,23 @@ fn is_of(cloth: &ClothSpec, fabric: &str) -> bool {
 /// # Errors
 /// A number JSON cannot hold.
 pub fn job_text(job: &Job) -> Result<String, Trouble> {
-    let value = serde_json::to_value(job).and_then(|v| serde_json::to_string_pretty(&without_nulls(v)));
+    let said = serde_json::to_value(job).map(|mut v| {
+        leave_unsaid(job, &mut v);
+        v
+    });
+    let value = said.and_then(|v| serde_json::to_string_pretty(&without_nulls(v)));
     value.map(|t| t + "\n").map_err(|e| Trouble::cannot("the job", format!("it cannot be written: {e}")))
+}
+
+/// Takes out what stands there only because something has to: the copy says no more than its maker did.
+fn leave_unsaid(job: &Job, value: &mut Value) {
+    let unsaid = job.cutter.unsaid;
+    if let Some(cutter) = value.get_mut("cutter").and_then(Value::as_object_mut) {
+        cutter.retain(|field, _| !(unsaid.bed && field == "bed_mm" || unsaid.kerf && field == "kerf_mm"));
+    }
+    if let Some(job_fields) = value.as_object_mut().filter(|_| !job.scale_said) {
+        job_fields.shift_remove("drawing_scale");
+    }
 }
 
 /// A cloth as text for a job.

@@ -8,7 +8,7 @@ use crate::job::Cutter;
 use crate::shape::{Bounds, Point, Region, distance, lerp, pt};
 
 /// Half the length of a mark's strokes, mm: long enough to find, short enough for waste.
-pub(super) const MARK_ARM_MM: f64 = 4.0;
+pub const MARK_ARM_MM: f64 = 4.0;
 /// Waste a mark needs round its centre, mm: its arms and a little more.
 pub(super) const MARK_ROOM_MM: f64 = MARK_ARM_MM + 1.5;
 /// How far from a window's border a mark's centre stays at least, mm.

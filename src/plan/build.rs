@@ -6,12 +6,13 @@ use crate::burn;
 use crate::cloth::Cloth;
 use crate::drawing;
 use crate::estimate;
-use crate::job::{ClothSpec, Cutter};
+use crate::job::{ClothSpec, Cutter, Grain, Unsaid};
 use crate::lay::{ClothLay, Lay};
 use crate::passes::{self, Passes};
-use crate::say::{Note, Trouble};
+use crate::say::{Note, Trouble, Watch};
 use crate::shape::{Point, Region, Ring, pt};
 
+use super::burnt::{burnt, spoilt_by_marks};
 use super::cloth_model::{PlanBuying, PlanCloth, PlanOffcut, PlanPattern, PlanRectangle};
 use super::model::{Pair, Plan, PlanPass, PlanPiece, PlanRegion};
 use super::offcuts;
@@ -28,7 +29,7 @@ const MOST_NAMED: usize = 5;
 ///
 /// # Errors
 /// A fault found when the passes are put together again.
-pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<Trouble>> {
+pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes], watch: &dyn Watch) -> Result<Plan, Vec<Trouble>> {
     let Prepared { job, drawing, pieces, cloths, notes } = prepared;
     let mut plan = Plan {
         settlay_plan: 1,
@@ -37,7 +38,9 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         program: concat!("settlay ", env!("CARGO_PKG_VERSION")).into(),
         seed: job.lay.seed,
         page_mm: drawing.page_mm.map(round),
-        cutter: job.cutter.clone(),
+        // In a plan all measures are said: they are what its passes are made for.
+        cutter: Cutter { unsaid: Unsaid::default(), ..job.cutter.clone() },
+        sheets: job.sheets.clone(),
         cloths: Vec::new(),
         pieces: Vec::new(),
         passes: Vec::new(),
@@ -57,7 +60,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             plan.notes.push(Note::advice(format!("cloth {}", cloth.name), text));
             continue;
         }
-        plan.cloths.push(plan_cloth(prepared, c, on));
+        plan.cloths.push(plan_cloth(prepared, c, on, &spoilt_by_marks(&cut[c])));
         for placed in &on.placed {
             let piece = &pieces[placed.piece];
             plan.pieces.push(PlanPiece {
@@ -73,6 +76,11 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
                 underlap_mm: drawing::underlap_of(piece, &job.pieces[piece.rule]),
                 turn_deg: placed.pose.turn_deg,
                 shift: pair(placed.pose.shift),
+                grain_deg: match job.pieces[piece.rule].grain {
+                    // On cloth without a direction the piece's own upright is the only thing to show.
+                    Grain::Any => 0.0,
+                    _ => job.pieces[piece.rule].grain_deg,
+                },
                 order: piece.element,
                 drawn: plan_region(&piece.drawn),
                 cut: plan_region(&placed.cut),
@@ -86,6 +94,10 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
         let bridges = bridges_of(prepared, c, on, &cut[c]);
         for pass in &cut[c].passes {
             plan.passes.push(plan_pass(prepared, &cloth.name, pass, &names, &cuts, &bridges)?);
+        }
+        let burnt = burnt(&plan, &cloth.name);
+        if let Some(told) = plan.cloths.last_mut() {
+            told.offcuts.iter_mut().for_each(|left| left.keep_burnt(&burnt));
         }
         plan.notes.extend(bridge_notes(&cloth.name, &bridges, &cuts, job.cutter.bridges.as_ref()));
         let of_cloth = |n: &Note| Note { about: format!("{}, {}", cloth.name, n.about), ..n.clone() };
@@ -110,7 +122,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes]) -> Result<Plan, Vec<
             ),
         ));
     }
-    if let Some((sewing, said)) = stitching::sewing(prepared).map_err(|t| vec![t])? {
+    if let Some((sewing, said)) = stitching::sewing(prepared, watch)? {
         plan.sewing = Some(sewing);
         plan.notes.extend(said);
     }
@@ -227,7 +239,7 @@ fn tolerance_note(cloth: &Cloth) -> Option<Note> {
     })
 }
 
-fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
+pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay, marks: &[Region]) -> PlanCloth {
     let (cloth, spec) = (&prepared.cloths[c], &prepared.job.cloths[c]);
     let clear_mm = prepared.job.lay.gap_mm.max(prepared.job.cutter.kerf_mm);
     let leftovers = offcuts::leftovers(cloth, on, clear_mm);
@@ -252,19 +264,20 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         efficiency: round(on.efficiency()),
         least_length_mm: round(on.least_length_mm),
         proved_shortest: on.proved,
-        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_cuts(cloth, on, clear_mm)).map(|b| {
-            PlanRectangle {
+        largest_rectangle_mm: largest_rectangle(&offcuts::clear_of_burns(cloth, on, clear_mm, marks)).map(
+            |b| PlanRectangle {
                 x: round(b.min.x),
                 y: round(b.min.y),
                 width: round(b.width()),
                 height: round(b.height()),
-            }
-        }),
+            },
+        ),
         offcuts: leftovers
             .iter()
             .map(|r| PlanOffcut {
                 outline: pairs(&r.outline),
                 cutouts: r.cutouts.iter().map(pairs).collect(),
+                flaws: Vec::new(),
                 area_mm2: round(r.area()),
             })
             .collect(),
@@ -273,7 +286,9 @@ fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay) -> PlanCloth {
         cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
         waste_g: None,
         // The photograph stays beside its job: what is kept on the shelf stands by itself.
+        cut_from: None,
         described: Some(described(spec, cloth)),
+        photographed: cloth.photo.is_some(),
     };
     told.waste_g = spec.weight_g_per_m2.map(|w| round(w * told.waste_mm2() / 1.0e6));
     told

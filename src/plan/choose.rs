@@ -5,7 +5,8 @@ use crate::lay::ClothLay;
 use crate::passes::{PassTrouble, Passes};
 use crate::say::Note;
 
-use super::offcuts::clear_of_cuts;
+use super::burnt::spoilt_by_marks;
+use super::offcuts::clear_of_burns;
 use super::rectangle::largest_rectangle;
 
 /// The lay that was chosen.
@@ -50,16 +51,17 @@ pub fn best(
     if others.is_empty() || (simplest && cloth.open_length) {
         return Ok(Chosen { other: None, passes: first?, note: None });
     }
-    let rectangle_mm2 = |on: &ClothLay| {
+    let rectangle_mm2 = |on: &ClothLay, passes: &Passes| {
         if cloth.open_length {
             return 0.0;
         }
-        largest_rectangle(&clear_of_cuts(cloth, on, clear_mm)).map_or(0.0, |b| b.width() * b.height())
+        let clear = clear_of_burns(cloth, on, clear_mm, &spoilt_by_marks(passes));
+        largest_rectangle(&clear).map_or(0.0, |b| b.width() * b.height())
     };
     let candidate = |on: ClothLay, passes: Passes| {
         // Every joint stands in both passes that meet there.
         let joints = passes.passes.iter().map(|p| p.joints.len()).sum::<usize>() / 2;
-        Candidate { rectangle_mm2: rectangle_mm2(&on), on, passes, joints }
+        Candidate { rectangle_mm2: rectangle_mm2(&on, &passes), on, passes, joints }
     };
     let most = shortest.used_length_mm * (1.0 + NEARLY);
     let mut all: Vec<Candidate> = Vec::new();

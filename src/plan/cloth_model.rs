@@ -42,7 +42,8 @@ pub struct PlanCloth {
     pub proved_shortest: bool,
     /// Leftovers worth keeping.
     pub offcuts: Vec<PlanOffcut>,
-    /// The largest axis-parallel rectangle that is left, clear of every cut by the gap; null when there is none.
+    /// The largest axis-parallel rectangle that is left, clear of every cut by the gap, of flaws and of burnt
+    /// marks; null when there is none.
     #[serde(default)]
     pub largest_rectangle_mm: Option<PlanRectangle>,
     /// Length to buy, mm: `buying` added up and rounded up to whole centimetres.
@@ -54,9 +55,15 @@ pub struct PlanCloth {
     pub cost: Option<f64>,
     /// Weight of what is neither piece nor offcut, g; null when the cloth's weight is not known.
     pub waste_g: Option<f64>,
+    /// For a piece cut again: what this cloth is, so that the next one cut again keeps off it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cut_from: Option<CutFrom>,
     /// The cloth as the job describes it, so that its leftovers can be kept with all that is known of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub described: Option<ClothSpec>,
+    /// True when pictures show it by a photograph, which stays beside the job.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub photographed: bool,
 }
 
 impl PlanCloth {
@@ -66,6 +73,29 @@ impl PlanCloth {
         let kept: f64 = self.offcuts.iter().map(|o| o.area_mm2).sum();
         (whole - self.pieces_area_mm2 - kept).max(0.0)
     }
+}
+
+/// What a piece was cut again from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case", tag = "kind")]
+pub enum CutFrom {
+    /// An offcut of the shelf; the frame is the offcut's.
+    Offcut {
+        /// Its id on the shelf.
+        id: String,
+    },
+    /// What the pieces of the plan leave of its cloth; the frame is that cloth's.
+    Rest {
+        /// The cloth's name in that plan.
+        cloth: String,
+    },
+    /// The scrap that falls out of a piece's cut-out; the frame is that of the plan's cloth.
+    Scrap {
+        /// The piece it falls out of.
+        piece: String,
+        /// Which copy of it.
+        copy: u32,
+    },
 }
 
 /// What a length to buy is made up of, mm.
@@ -140,6 +170,10 @@ pub struct PlanOffcut {
     /// What is gone within it: pieces and flaws it goes round, each with a narrow strip about it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub cutouts: Vec<Vec<Pair>>,
+    /// What is burnt within it: marks, each with a narrow strip about it. They are no cut-outs, but no piece may lie on
+    /// them; a plan made before they were kept has none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub flaws: Vec<Vec<Pair>>,
     /// Its area, mm²: what the outline holds less the cut-outs.
     pub area_mm2: f64,
 }

@@ -81,6 +81,7 @@ pub fn gauge_pass(cutter: &Cutter, cloth: &str) -> Result<PlanPass, Trouble> {
         cut_length_mm: 0.0,
         travel_length_mm: 0.0,
         seconds: 0.0,
+        cut_on: None,
     })
 }
 

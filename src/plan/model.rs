@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::job::{Cutter, Match};
+use crate::job::{Cutter, Job, LaySpec, Match, SheetsSpec};
 pub use crate::say::Note;
 
 use super::cloth_model::PlanCloth;
@@ -30,6 +30,9 @@ pub struct Plan {
     /// The cutter the passes are made for, as in the job.
     #[serde(default)]
     pub cutter: Cutter,
+    /// The sheets to work from, as in the job.
+    #[serde(default)]
+    pub sheets: SheetsSpec,
     /// The cloths that are used.
     pub cloths: Vec<PlanCloth>,
     /// Every piece and copy.
@@ -46,6 +49,26 @@ pub struct Plan {
     pub notes: Vec<Note>,
 }
 
+impl Plan {
+    /// What of its job a plan carries: title, cutter, sheets, and its cloths as far as they are described; neither drawing
+    /// nor rules. Enough to write all files again that are made from a plan.
+    pub fn job(&self) -> Job {
+        Job {
+            settlay: 1,
+            title: self.title.clone(),
+            drawing: String::new(),
+            drawing_scale: 1.0,
+            cloths: self.cloths.iter().filter_map(|c| c.described.clone()).collect(),
+            pieces: Vec::new(),
+            cutter: self.cutter.clone(),
+            frame: None,
+            lay: LaySpec::default(),
+            sheets: self.sheets.clone(),
+            scale_said: true,
+        }
+    }
+}
+
 /// One copy of one piece.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PlanPiece {
@@ -60,9 +83,10 @@ pub struct PlanPiece {
     /// How its pattern sits.
     #[serde(rename = "match")]
     pub matching: Match,
-    /// What it is matched with.
+    /// What it is matched with: pieces of one match and group on one cloth.
     pub group: String,
-    /// For `drawn`: where the crossing of the first pivots falls on the drawing.
+    /// For `drawn`: where the crossing of the first pivots falls on the drawing, whatever the turn: the pose puts that point
+    /// on such a crossing.
     pub group_shift: Option<Pair>,
     /// The point that is centred or paired, drawing frame.
     pub anchor: Pair,
@@ -74,6 +98,9 @@ pub struct PlanPiece {
     pub turn_deg: f64,
     /// Shift after the turn, mm.
     pub shift: Pair,
+    /// Angle of its own grain counter-clockwise from the drawing's upright, degrees; 0 where its rule lets it lie any way.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub grain_deg: f64,
     /// Its place in the drawing's stacking, 0 at the bottom.
     pub order: usize,
     /// The drawn edge, drawing frame.
@@ -83,6 +110,10 @@ pub struct PlanPiece {
     /// Narrow runs that lie on the bias, the longest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub slender: Vec<PlanSlender>,
+}
+
+fn is_nought(value: &f64) -> bool {
+    *value == 0.0
 }
 
 /// A narrow run of a piece that lies on the bias.
@@ -130,6 +161,9 @@ pub struct PlanRunAcross {
     pub score: f64,
     /// True when the pattern runs through.
     pub runs_through: bool,
+    /// True when it was asked to: both are of one group matched `drawn`.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub asked: bool,
 }
 
 /// A region.
@@ -182,6 +216,9 @@ pub struct PlanPass {
     /// Where the cutter's time goes.
     #[serde(default)]
     pub time: PlanTime,
+    /// When it was recorded as cut, for those who write what a maker reads; the record itself lies beside the plan.
+    #[serde(skip)]
+    pub cut_on: Option<String>,
 }
 
 /// Where the time of a pass goes, s.
@@ -256,6 +293,9 @@ pub struct PlanMark {
     pub cloth: Pair,
     /// Its centre, bed frame.
     pub bed: Pair,
+    /// Where it was measured on the bed when the pass was realigned, bed frame; `bed` is then where the corrected pass has it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measured: Option<Pair>,
     /// True in the pass that burns it.
     pub burnt_here: bool,
 }

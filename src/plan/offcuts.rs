@@ -2,7 +2,7 @@
 
 use crate::cloth::Cloth;
 use crate::lay::ClothLay;
-use crate::shape::{Join, Region, Ring, offset};
+use crate::shape::{Join, Region, Ring, booleans, offset};
 
 use super::run::outline_used;
 
@@ -38,6 +38,11 @@ pub fn clear_of_cuts(cloth: &Cloth, on: &ClothLay, clear_mm: f64) -> Vec<Region>
         .collect();
     gone.extend(cloth.flaws.iter().map(|f: &Ring| Region::new(f.clone(), Vec::new())));
     whole.minus(&gone)
+}
+
+/// As [`clear_of_cuts`], and clear of burnt `marks`.
+pub fn clear_of_burns(cloth: &Cloth, on: &ClothLay, clear_mm: f64, marks: &[Region]) -> Vec<Region> {
+    booleans::difference(&clear_of_cuts(cloth, on, clear_mm), marks)
 }
 
 #[cfg(test)]

@@ -91,6 +91,7 @@ pub(super) fn plan_pass(
                 name: m.name.clone(),
                 cloth: pair(m.at),
                 bed: pair(pass.cloth_to_bed.apply(m.at)),
+                measured: None,
                 burnt_here: m.burnt_here,
             })
             .collect(),
@@ -139,6 +140,7 @@ pub(super) fn plan_pass(
             start_up_s: round(seconds.start_up),
             handling_s: cutter.handling_s,
         },
+        cut_on: None,
     })
 }
 

@@ -13,6 +13,7 @@ use crate::sew;
 use crate::shape::{Bounds, Point, Region, Ring, pt};
 
 use super::model::Plan;
+use super::unsaid::unsaid;
 use super::{build, choose, room};
 
 /// A job read and understood, before anything is laid.
@@ -52,7 +53,8 @@ pub fn prepare(path: &Path, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>>
     let job = job::read(path)?;
     let drawing_path = drawing_path(path, &job);
     watch.step("read", 0.0, &drawing_path.display().to_string());
-    let options = ReadOptions { drawing_scale: job.drawing_scale, ..ReadOptions::default() };
+    let options =
+        ReadOptions { drawing_scale: job.drawing_scale, confirmed: job.scale_said, ..ReadOptions::default() };
     let drawing = drawing::read(&drawing_path, &options).map_err(|t| vec![t])?;
     let mut prepared = prepare_with(job, drawing, watch)?;
     take_up_photos(&mut prepared, path.parent().unwrap_or(Path::new("")))?;
@@ -80,7 +82,8 @@ pub fn take_up_photos(prepared: &mut Prepared, folder: &Path) -> Result<(), Vec<
 /// Every rule, shape or cloth that makes no sense.
 pub fn prepare_with(job: Job, drawing: Drawing, watch: &dyn Watch) -> Result<Prepared, Vec<Trouble>> {
     let mut troubles = Vec::new();
-    let mut notes = drawing.notes.clone();
+    let mut notes = unsaid(&job);
+    notes.extend(drawing.notes.iter().cloned());
     let mut cloths = Vec::new();
     for (i, spec) in job.cloths.iter().enumerate() {
         match cloth::understand(spec, &format!("cloths[{i}]")) {
@@ -137,6 +140,9 @@ fn idle_rules(job: &Job, cloths: &[Cloth], pieces: &[Piece]) -> Vec<Note> {
             notes.push(Note::advice(&about, text));
         }
     }
+    for (group, pairs) in lay::pairs_by_name(pieces, &|p| cloths[p.cloth].pattern.is_some()) {
+        notes.push(Note::advice(format!("group {group}"), format!("These were taken for pairs: {pairs}.")));
+    }
     notes
 }
 
@@ -147,7 +153,7 @@ pub fn drawing_path(path: &Path, job: &Job) -> PathBuf {
 
 /// Lays of nearly the same length that are looked at for one with fewer passes, for as many pieces at most.
 const LAYS_KEPT: usize = 4;
-const MOST_PIECES_TO_CHOOSE: u32 = 200;
+pub(super) const MOST_PIECES_TO_CHOOSE: u32 = 200;
 
 /// How often a lay is made anew to leave room for marks before the run gives up.
 const MOST_LAYS: usize = 8;
@@ -178,7 +184,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
     let Some(cut) = passes.into_iter().collect::<Option<Vec<Passes>>>() else {
         return Err(vec![room::none(&prepared, &lay, &cramped)]);
     };
-    let mut plan = build::plan(&prepared, &lay, &cut)?;
+    let mut plan = build::plan(&prepared, &lay, &cut, watch)?;
     plan.notes.extend(notes);
     plan.notes.sort_by_key(|n| n.level);
     Ok(Run { lay, plan, prepared })

@@ -47,6 +47,16 @@ pub(super) fn look_over(plan: &mut Plan, prepared: &Prepared, lay: &Lay) {
     }
     plan.notes.extend(slender_note(plan));
 
+    let near_mm = sew::near_mm(border_mm);
+    let seams = sew::seams(&prepared.pieces, &prepared.job.pieces, near_mm);
+    let judgement = sew::judge(&seams, lay, &prepared.pieces, &prepared.cloths);
+    plan.notes.extend(judgement.notes(&prepared.pieces, &prepared.cloths));
+    plan.notes.extend(crate::lay::turned_notes(
+        lay,
+        &prepared.pieces,
+        &prepared.job.pieces,
+        &prepared.cloths,
+    ));
     let mut works: BTreeMap<u32, Vec<SewnPiece>> = BTreeMap::new();
     for (index, (c, p)) in placed.iter().enumerate() {
         let piece = &prepared.pieces[p.piece];
@@ -59,8 +69,13 @@ pub(super) fn look_over(plan: &mut Plan, prepared: &Prepared, lay: &Lay) {
         });
     }
     for (copy, pieces) in works {
-        let pairs = sew::run_across(&Work::new(pieces), &prepared.cloths, sew::NEAR_BORDERS * border_mm);
+        let pairs = sew::run_across(&Work::new(pieces), &prepared.cloths, near_mm);
         let id = |index: usize| plan.pieces.get(index).map_or(String::new(), |p| p.id.clone());
+        let piece = |index: usize| placed.get(index).and_then(|(_, p)| prepared.pieces.get(p.piece));
+        let asked = |r: &sew::RunAcross| {
+            let (upper, lower) = (piece(r.upper)?, piece(r.lower)?);
+            sew::asked(upper, lower, &prepared.job.pieces)
+        };
         let told: Vec<PlanRunAcross> = pairs
             .iter()
             .map(|r| PlanRunAcross {
@@ -74,6 +89,7 @@ pub(super) fn look_over(plan: &mut Plan, prepared: &Prepared, lay: &Lay) {
                 colours: r.colours.map(round),
                 score: round(r.score),
                 runs_through: r.runs_through,
+                asked: asked(r) == Some(true),
             })
             .collect();
         plan.run_across.extend(told);
@@ -121,7 +137,7 @@ fn slender_note(plan: &Plan) -> Option<Note> {
 mod tests {
     use crate::drawing::{self, ReadOptions};
     use crate::plan::{Plan, prepare_with, run};
-    use crate::say::Quiet;
+    use crate::say::{Level, Quiet};
     use serde_json::{Value, json};
 
     /// Two halves of a disc side by side, a slanting band over them, and a straight one.
@@ -174,5 +190,105 @@ mod tests {
         let felt = planned(json!({"name": "bands", "width_mm": 400, "weave": "felt"}), "along");
         assert!(felt.pieces.iter().all(|p| p.slender.is_empty()));
         assert!(felt.notes.iter().all(|n| n.about != "the work as sewn"));
+    }
+
+    /// Three bands one above the other and a strip beside them, by the rules given, on two bolts of one check.
+    fn bands(rules: &[Value]) -> Plan {
+        let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='300mm' height='200mm' viewBox='0 0 300 200'><g id='wave'>\
+            <path id='top' d='M10 10h200v50h-200z'/><path id='middle' d='M10 62h200v50h-200z'/>\
+            <path id='low' d='M10 114h200v50h-200z'/></g><path id='strip' d='M212 10h40v154h-40z'/></svg>";
+        let bolt = |name: &str, x: f64| {
+            json!({"name": name, "width_mm": 500, "weave": "twill-z",
+            "pattern": {"warp": "K/6 W10 R4 Y/8", "ends_per_cm": 10, "picks_per_cm": 9, "origin_mm": [x, 3]}})
+        };
+        let job = json!({"settlay": 1, "drawing": "d.svg", "cloths": [bolt("one", 5.0), bolt("other", 17.0)],
+            "pieces": rules, "lay": {"effort": 1}});
+        let job = crate::job::parse(&job.to_string(), "d.job.json").unwrap();
+        let drawing = drawing::parse(svg.as_bytes(), "d.svg", &ReadOptions::default()).unwrap();
+        run(prepare_with(job, drawing, &Quiet).unwrap(), &Quiet).unwrap().plan
+    }
+
+    fn as_sewn(plan: &Plan) -> Vec<(Level, &str)> {
+        let of = plan.notes.iter().filter(|n| n.about == "the pattern as sewn");
+        of.map(|n| (n.level, n.text.as_str())).collect()
+    }
+
+    fn seen(plan: &Plan) -> Vec<(&str, &str, bool, bool)> {
+        let all = plan.run_across.iter();
+        all.map(|r| (r.upper.as_str(), r.lower.as_str(), r.asked, r.runs_through)).collect()
+    }
+
+    #[test]
+    fn bands_of_one_rule_run_through_without_a_word_more() {
+        let plan = bands(&[
+            json!({"select": {"layer": "wave"}, "cloth": "one", "match": "drawn"}),
+            json!({"select": {"id": "*"}, "cloth": "one"}),
+        ]);
+        let bands: Vec<_> = seen(&plan).into_iter().filter(|r| r.0 != "strip").collect();
+        assert_eq!(bands, [("middle", "top", true, true), ("low", "middle", true, true)]);
+        assert!(plan.pieces.iter().all(|p| p.group == if p.id == "strip" { "pieces[1]" } else { "wave" }));
+        let said = "The pattern runs through at all 2 places where it was asked to.";
+        assert_eq!(as_sewn(&plan), [(Level::Advice, said)]);
+    }
+
+    #[test]
+    fn a_group_on_two_cloths_is_told_where_its_pattern_breaks() {
+        let rule = |id: &str, cloth: &str| json!({"select": {"id": id}, "cloth": cloth, "match": "drawn", "group": "wave"});
+        let rules = [rule("top", "one"), rule("middle", "one"), rule("low", "other"), rule("strip", "one")];
+        let plan = bands(&rules);
+        let low: Vec<_> = seen(&plan).into_iter().filter(|r| r.0 == "low" || r.1 == "low").collect();
+        assert_eq!(low, [("low", "middle", true, false), ("strip", "low", true, false)]);
+        let said = as_sewn(&plan);
+        assert!(
+            matches!(said[..], [(Level::Caution, text)] if text.starts_with(
+            "The pattern was asked to run through at 5 places where pieces meet and does not at 2: low and middle (")
+            && text.contains("strip and low (") && text.contains("are two cloths")),
+            "{said:?}"
+        );
+        // What it proposes is accepted and helps.
+        let placed = rules.map(|mut r| {
+            r["pattern_at_mm"] = json!([40, 25]);
+            r
+        });
+        let plan = bands(&placed);
+        assert!(seen(&plan).iter().all(|r| r.2 && r.3), "{:?}", seen(&plan));
+    }
+
+    #[test]
+    fn pieces_kept_apart_are_not_asked_and_groups_side_by_side_are_mentioned() {
+        let each = bands(&[
+            json!({"select": {"layer": "wave"}, "cloth": "one", "match": "drawn", "group": "each"}),
+            json!({"select": {"id": "strip"}, "cloth": "one", "match": "drawn"}),
+        ]);
+        assert!(seen(&each).iter().all(|r| !r.2));
+        assert_eq!(as_sewn(&each), []);
+        let groups: Vec<&str> = each.pieces.iter().map(|p| p.group.as_str()).collect();
+        assert_eq!(groups, ["top", "middle", "low", "strip"]);
+        let two = bands(&[
+            json!({"select": {"layer": "wave"}, "cloth": "one", "match": "drawn"}),
+            json!({"select": {"id": "strip"}, "cloth": "other", "match": "drawn"}),
+        ]);
+        let said = as_sewn(&two);
+        assert_eq!(said.len(), 2, "{said:?}");
+        assert!(
+            said[1].1.contains("Neighbours of different groups") && said[1].1.contains("strip and "),
+            "{said:?}"
+        );
+    }
+
+    #[test]
+    fn a_group_across_its_cloth_is_told_what_that_does_to_its_look() {
+        let plan = bands(&[
+            json!({"select": {"layer": "wave"}, "cloth": "one", "match": "drawn", "grain": "across"}),
+            json!({"select": {"id": "*"}, "cloth": "one"}),
+        ]);
+        assert!(plan.pieces.iter().filter(|p| p.group == "wave").all(|p| p.turn_deg % 180.0 == 90.0));
+        let bands: Vec<_> = seen(&plan).into_iter().filter(|r| r.0 != "strip").collect();
+        assert_eq!(bands, [("middle", "top", true, true), ("low", "middle", true, true)]);
+        let note = plan.notes.iter().find(|n| n.about == "rule pieces[0]").unwrap();
+        assert_eq!(
+            note.text,
+            "Its 3 pieces lie across cloth one, so the twill's line leans like an S line in the work."
+        );
     }
 }

@@ -19,7 +19,7 @@ const FORMAT: u32 = 1;
 pub struct Done {
     /// Version of the format: 1.
     pub settlay_done: u32,
-    /// Fingerprint of the plan: of what stays the same when its passes are realigned.
+    /// Fingerprint of the plan: of what stays the same when its passes are realigned, or its title changes.
     pub plan: String,
     /// The passes, in the order they were recorded.
     pub passes: Vec<DonePass>,
@@ -58,7 +58,7 @@ impl Done {
             let what = format!("this record is in format {}; this settlay reads {FORMAT}", done.settlay_done);
             return Err(Trouble::bad_input(file, what));
         }
-        if done.plan != fingerprint(plan) {
+        if done.plan != fingerprint(plan) && done.plan != fingerprint_with_title(plan) {
             return Err(Trouble::bad_input(file, "it records passes of another plan than the one beside it")
                 .hint("if nothing of this plan is cut yet, move the record elsewhere"));
         }
@@ -94,6 +94,15 @@ impl Done {
         true
     }
 
+    /// The plan with what is recorded in it, for those who write what a maker reads.
+    pub fn seen_in(&self, plan: &Plan) -> Plan {
+        let mut seen = plan.clone();
+        for pass in &mut seen.passes {
+            pass.cut_on = self.of(pass).map(|d| d.recorded.clone());
+        }
+        seen
+    }
+
     /// Refuses to change `pass` when it, or a later one of its cloth, is cut.
     ///
     /// # Errors
@@ -102,8 +111,9 @@ impl Done {
         let about = format!("pass {} of cloth {}", pass.number, pass.cloth);
         if let Some(done) = self.of(pass) {
             let what = format!("it is cut already, as recorded {}", done.recorded);
-            return Err(Trouble::cannot(about, what)
-                .hint("a pass that is cut is never changed; if it is not, take its entry out of done.json"));
+            return Err(Trouble::cannot(about, what).hint(
+                "a pass that is cut is never changed; if it is not cut, take that back first (--not-cut)",
+            ));
         }
         let later = self.passes.iter().filter(|d| d.cloth == pass.cloth && d.number > pass.number);
         if let Some(done) = later.min_by_key(|d| d.number) {
@@ -114,6 +124,41 @@ impl Done {
             return Err(Trouble::cannot(about, what).hint("look whether the pass number is right"));
         }
         Ok(())
+    }
+
+    /// Takes the record of `pass` back: it is not cut after all. Gives what was recorded.
+    ///
+    /// # Errors
+    /// It is not recorded as cut, or a later pass of its cloth is.
+    pub fn take_back(&mut self, pass: &PlanPass) -> Result<DonePass, Trouble> {
+        let about = format!("pass {} of cloth {}", pass.number, pass.cloth);
+        let later = self.passes.iter().filter(|d| d.cloth == pass.cloth && d.number > pass.number);
+        if let Some(last) = later.max_by_key(|d| d.number) {
+            let what = format!(
+                "pass {} comes after it and is cut, as recorded {}: it found its place by the marks this one burnt",
+                last.number, last.recorded
+            );
+            let hint = format!("if pass {} is not cut either, take that back first", last.number);
+            return Err(Trouble::cannot(about, what).hint(hint));
+        }
+        let Some(at) = self.passes.iter().position(|d| d.is_of(pass)) else {
+            return Err(
+                Trouble::cannot(about, "it is not recorded as cut").hint("there is nothing to take back")
+            );
+        };
+        Ok(self.passes.remove(at))
+    }
+
+    /// The name of one cutting of a cloth: the first of its passes to be recorded tells it from the next.
+    pub fn cutting_of(&self, cloth: &str) -> String {
+        let began = self.passes.iter().find(|d| d.cloth == cloth).map_or("", |d| d.recorded.as_str());
+        format!("{} {began} {cloth}", self.plan)
+    }
+
+    /// The record of a plan that is told anew under another title: it stays the record of that plan.
+    #[must_use]
+    pub fn of_retitled(self, plan: &Plan) -> Done {
+        Done { plan: fingerprint(plan), ..self }
     }
 
     /// The record as text.
@@ -129,11 +174,22 @@ impl DonePass {
     }
 }
 
-/// Fingerprint of what realigning leaves as it is: pieces, and the windows of all passes.
+/// Fingerprint of what realigning leaves as it is: pieces, and the windows of all passes. The title is words alone.
 fn fingerprint(plan: &Plan) -> String {
+    let (pieces, windows) = lasting(plan);
+    print_of(&(pieces, windows))
+}
+
+/// The same as earlier versions took it.
+fn fingerprint_with_title(plan: &Plan) -> String {
+    let (pieces, windows) = lasting(plan);
+    print_of(&(&plan.title, pieces, windows))
+}
+
+fn lasting(plan: &Plan) -> (impl Serialize, impl Serialize) {
     let windows: Vec<_> = plan.passes.iter().map(|p| (&p.cloth, p.number, p.window)).collect();
     let pieces: Vec<_> = plan.pieces.iter().map(|p| (&p.id, p.copy, &p.cloth, &p.cut)).collect();
-    print_of(&(&plan.title, pieces, windows))
+    (pieces, windows)
 }
 
 fn burns_print(pass: &PlanPass) -> String {
@@ -184,6 +240,19 @@ mod tests {
         assert_eq!(at(951_782_399), "2000-02-28T23:59:59Z");
         assert_eq!(at(951_782_400), "2000-02-29T00:00:00Z");
         assert_eq!(at(1_798_761_599), "2026-12-31T23:59:59Z");
+    }
+
+    #[test]
+    fn a_record_outlives_a_change_of_title_and_one_of_an_earlier_version_is_still_read() {
+        let plan = crate::write::sample::sample_plan();
+        let mut done = Done::none(&plan);
+        done.record(&plan.passes[0], "2026-05-01T14:03:00Z");
+        let retitled = Plan { title: "Another".into(), ..plan.clone() };
+        assert_eq!(Done::parse(&done.text(), "done.json", &retitled).unwrap(), done);
+        let earlier = Done { plan: fingerprint_with_title(&plan), ..done.clone() };
+        assert_eq!(Done::parse(&earlier.text(), "done.json", &plan).unwrap(), earlier);
+        assert!(Done::parse(&earlier.text(), "done.json", &retitled).is_err());
+        assert_eq!(earlier.of_retitled(&retitled), done);
     }
 
     /// Test vectors of draft-eastlake-fnv.

@@ -9,6 +9,7 @@ use super::done::{DONE_FILE, Done, stamp};
 use super::marks::Aligned;
 use super::measured::LARGEST_FILE;
 use super::moved::rest_of;
+use super::reopen::Reopened;
 use crate::plan::{self, PLAN_FILE, Plan, PlanPass};
 use crate::say::Trouble;
 use crate::write;
@@ -70,18 +71,45 @@ pub fn nothing_cut(out: &Path) -> Result<(), Trouble> {
     .hint("name another folder, or, if that work is finished, move the record elsewhere"))
 }
 
-/// Records a pass as cut; false when it was already.
+/// Records a pass of `plan` (by index) as cut, and has report, sheets and pictures in its folder say so; false when it was
+/// recorded already.
 ///
 /// # Errors
-/// The record cannot be written.
-pub fn mark_done(record: &mut Done, pass: &PlanPass, folder: &Path) -> Result<bool, Trouble> {
-    let new = record.record(pass, &stamp(SystemTime::now()));
-    if new {
-        let mut whole = write::Whole::new();
-        whole.add(DONE_FILE, record.text());
-        whole.move_in(folder)?;
+/// There is no such pass, or the files cannot be written; then nothing was changed.
+pub fn mark_done(record: &mut Done, plan: &Plan, pass: usize, folder: &Path) -> Result<bool, Trouble> {
+    let pass = plan.passes.get(pass).ok_or_else(|| Trouble::cannot("the record", "there is no such pass"))?;
+    let mut with = record.clone();
+    if !with.record(pass, &stamp(SystemTime::now())) {
+        return Ok(false);
     }
-    Ok(new)
+    let mut whole = write::retold(&with.seen_in(plan), folder)?;
+    whole.add(DONE_FILE, with.text());
+    whole.move_in(folder)?;
+    *record = with;
+    Ok(true)
+}
+
+/// The plan in `folder` as it was before anything was realigned, where that is kept.
+pub fn as_planned(folder: &Path, plan: &Plan) -> Option<Plan> {
+    let kept = plan::read(&folder.join(AS_PLANNED)).ok().map(|(kept, _)| kept);
+    kept.filter(|kept| Done::none(kept) == Done::none(plan))
+}
+
+/// Writes a plan with a pass taken back: its record, and the files of later passes that go back to where they were
+/// planned. Gives the files.
+///
+/// # Errors
+/// They cannot be written; then nothing was changed.
+pub fn write_reopened(reopened: &Reopened, folder: &Path) -> Result<Vec<PathBuf>, Trouble> {
+    let mut whole = if reopened.changed.is_empty() {
+        write::Whole::new()
+    } else {
+        write::passes(&reopened.plan, &reopened.changed)?
+    };
+    whole.take_in(write::retold(&reopened.done.seen_in(&reopened.plan), folder)?);
+    // A record of nothing stays: it tells that there was one.
+    whole.add(DONE_FILE, reopened.done.text());
+    whole.move_in(folder)
 }
 
 /// Writes what is left of a pass from burn `from` (counted from 1) on, as realigned where it is. Gives that rest, and
@@ -110,8 +138,8 @@ pub fn write_rest(
     Ok((rest, files))
 }
 
-/// Writes a realigned plan into its own folder, or whole into another; earlier passes of its cloth are recorded as cut.
-/// Gives the files.
+/// Writes a realigned plan into its own folder, or whole into another; the earlier passes that its report names are
+/// recorded as cut. Gives the files.
 ///
 /// # Errors
 /// They cannot be written; then nothing was changed.
@@ -127,14 +155,15 @@ pub fn write_aligned(
     let mut whole = write::passes(&aligned.plan, changed)?;
     // Its marks were found on the cloth: what burnt them is cut.
     let now = stamp(SystemTime::now());
-    let earlier =
-        plan.passes.iter().filter(|p| p.cloth == aligned.report.cloth && p.number < aligned.report.pass);
-    for pass in earlier {
+    let recorded =
+        |p: &&PlanPass| p.cloth == aligned.report.cloth && aligned.report.records.contains(&p.number);
+    for pass in plan.passes.iter().filter(recorded) {
         record.record(pass, &now);
     }
     if !record.passes.is_empty() {
         whole.add(DONE_FILE, record.text());
     }
+    whole.take_in(write::retold(&record.seen_in(&aligned.plan), folder)?);
     if elsewhere.is_none() {
         keep_as_planned(&mut whole, plan, folder)?;
     }
@@ -146,8 +175,7 @@ pub const AS_PLANNED: &str = "plan-as-planned.json";
 
 /// Keeps the plan as it was first made beside the corrected one, once.
 fn keep_as_planned(whole: &mut write::Whole, plan: &Plan, folder: &Path) -> Result<(), Trouble> {
-    let kept = plan::read(&folder.join(AS_PLANNED)).ok();
-    if kept.is_some_and(|(kept, _)| Done::none(&kept) == Done::none(plan)) {
+    if as_planned(folder, plan).is_some() {
         return Ok(());
     }
     let file = folder.join(PLAN_FILE);

@@ -144,6 +144,7 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
         changed: vec![request.pass],
         report: report(request, pass, &chosen, &seen, &map, &distortion, error_mm),
     };
+    out.report.records = records(request);
     out.report.cautions.extend(line);
     out.plan.passes[request.pass] = new;
     if pattern {
@@ -157,7 +158,11 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
     } else {
         carry_on(&mut out, request, &distortion);
     }
-    note(&mut out.plan, &about, &out.report);
+    for mark in &mut out.plan.passes[request.pass].marks {
+        let found = measured.iter().find(|m| matches!(&m.at, At::Mark(name) if *name == mark.name));
+        mark.measured = found.map(|m| pair(m.bed));
+    }
+    note(&mut out.plan, &out.report);
     Ok(out)
 }
 
@@ -273,12 +278,14 @@ fn report(
         read_error_mm: chosen.read_error_mm,
         joints: joints(request, pass, &spread),
         later: Vec::new(),
+        records: Vec::new(),
         repeat: None,
         cautions,
     }
 }
 
-fn capital(text: &str) -> String {
+/// The text begun with a capital.
+pub(super) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }
@@ -315,6 +322,17 @@ fn joints(request: &Request, pass: &PlanPass, spread: &Spread) -> Vec<JointStep>
     pass.joints.iter().filter(meets).map(step).collect()
 }
 
+/// Earlier passes of the cloth that are not recorded as cut yet, by number: a whole pass that finds its place by their
+/// marks says that they are.
+fn records(request: &Request) -> Vec<usize> {
+    let pass = &request.plan.passes[request.pass];
+    if request.from_burn.is_some() {
+        return Vec::new();
+    }
+    let earlier = request.plan.passes.iter().filter(|p| p.cloth == pass.cloth && p.number < pass.number);
+    earlier.filter(|p| request.done.of(p).is_none()).map(|p| p.number).collect()
+}
+
 fn repeat_caution(repeat: &super::report::RepeatFound) -> String {
     let job = format!(
         "repeat_across_mm {:.2}, repeat_along_mm {:.2}, skew_mm_per_m {:.1}",
@@ -332,11 +350,31 @@ fn repeat_caution(repeat: &super::report::RepeatFound) -> String {
 
 /// Gives the later passes of the cloth the distortion that was found. Their place stays as planned.
 fn carry_on(out: &mut Aligned, request: &Request, distortion: &Distortion) {
-    let pass = &request.plan.passes[request.pass];
-    let mut kept = Vec::new();
-    for i in 0..out.plan.passes.len() {
-        let later = &out.plan.passes[i];
-        if later.cloth != pass.cloth || later.number <= pass.number {
+    let Carried { changed, kept } = carry(&mut out.plan, request.pass, distortion);
+    out.report.later.extend(changed.iter().map(|&i| out.plan.passes[i].number));
+    out.changed.extend(changed);
+    if !kept.is_empty() {
+        out.report.cautions.push(format!(
+            "Pass {} would leave the bed with this stretch and stays as planned; realign it when its turn comes.",
+            kept.join(" and ")
+        ));
+    }
+}
+
+/// Later passes that took a distortion over, by index, and those that cannot, by number.
+pub(super) struct Carried {
+    changed: Vec<usize>,
+    kept: Vec<String>,
+}
+
+/// Gives the passes after `of` (by index) on its cloth a distortion.
+pub(super) fn carry(plan: &mut Plan, of: usize, distortion: &Distortion) -> Carried {
+    let (cloth, number) = (plan.passes[of].cloth.clone(), plan.passes[of].number);
+    let cutter = plan.cutter.clone();
+    let mut out = Carried { changed: Vec::new(), kept: Vec::new() };
+    for i in 0..plan.passes.len() {
+        let later = &plan.passes[i];
+        if later.cloth != cloth || later.number <= number {
             continue;
         }
         let old = Affine(later.cloth_to_bed);
@@ -351,35 +389,49 @@ fn carry_on(out: &mut Aligned, request: &Request, distortion: &Distortion) {
         if differ.iter().all(|d| *d < tol::SAME_POINT_MM) {
             continue;
         }
-        let Some(mut new) = moved(later, &map, &request.plan.cutter) else { continue };
+        let Some(mut new) = moved(later, &map, &cutter) else { continue };
         if let Some(over) = overrun(&new) {
             let Some([dx, dy]) = over.shift_mm else {
-                kept.push(later.number.to_string());
+                out.kept.push(later.number.to_string());
                 continue;
             };
             let map = Affine([a, b, c, d, shift.x + dx, shift.y + dy]);
-            let Some(shifted) = moved(later, &map, &request.plan.cutter) else { continue };
+            let Some(shifted) = moved(later, &map, &cutter) else { continue };
             new = shifted;
         }
-        out.report.later.push(new.number);
-        out.plan.passes[i] = new;
+        plan.passes[i] = new;
         out.changed.push(i);
     }
-    if !kept.is_empty() {
-        out.report.cautions.push(format!(
-            "Pass {} would leave the bed with this stretch and stays as planned; realign it when its turn comes.",
-            kept.join(" and ")
-        ));
-    }
+    out
+}
+
+/// What a note on a realigned pass begins with.
+const BEGIN: &str = "Realigned by ";
+
+/// True for a plan's note that says by what pass `number` of `cloth` was realigned.
+pub(super) fn says_realigned(note: &Note, cloth: &str, number: usize) -> bool {
+    // Plans of earlier versions have it the second way.
+    let ours = [about_pass(cloth, number), format!("pass {number} of cloth {cloth}")];
+    ours.contains(&note.about) && note.text.starts_with(BEGIN)
+}
+
+/// What a note on a pass is about: as its other notes have it, so that it stands with the pass wherever that is shown.
+fn about_pass(cloth: &str, number: usize) -> String {
+    format!("{cloth}, pass {number}")
+}
+
+/// True when `pass` itself was realigned.
+pub fn is_realigned(plan: &Plan, pass: &PlanPass) -> bool {
+    plan.notes.iter().any(|n| says_realigned(n, &pass.cloth, pass.number))
 }
 
 /// Says in the plan what was done; an earlier note on the same pass goes.
-fn note(plan: &mut Plan, about: &str, report: &Report) {
-    const BEGIN: &str = "Realigned by ";
-    plan.notes.retain(|n| n.about != about || !n.text.starts_with(BEGIN));
+fn note(plan: &mut Plan, report: &Report) {
+    let about = about_pass(&report.cloth, report.pass);
+    plan.notes.retain(|n| !says_realigned(n, &report.cloth, report.pass));
     let used: Vec<&str> = report.marks.iter().filter(|m| m.used).map(|m| m.name.as_str()).collect();
     let text = format!(
-        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. Lay, report and sheets show it as first planned.",
+        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. Its files, the report and the sheets have it as corrected.",
         used.join(", "),
         length(point(&report.shift_mm)),
         report.turn_deg,

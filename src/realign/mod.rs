@@ -5,7 +5,8 @@
 //!
 //! `measured` reads what the maker measured, `suspect` says what cannot be, `fit` is the closed-form least squares,
 //! `choose` weighs one explanation against another, `error` says how far to trust it, `moved` moves a pass, `marks` and
-//! `pivots` put these together for a later pass and for the first, `done` keeps what is cut.
+//! `pivots` put these together for a later pass and for the first, `done` keeps what is cut, `reopen` takes
+//! it back.
 
 mod choose;
 mod done;
@@ -17,16 +18,23 @@ mod measured;
 mod moved;
 mod pivots;
 mod refuse;
+mod reopen;
 mod report;
 mod suspect;
+mod to_measure;
 mod words;
 
 pub use choose::{Chosen, Purpose, Refused, choose};
 pub use done::{DONE_FILE, Done, DonePass, stamp};
 pub use error::{Spread, radius_holding_95};
 pub use fit::{Distortion, FitKind, Sighting, fit};
-pub use folder::{AS_PLANNED, mark_done, nothing_cut, read_done, text_of, write_aligned, write_rest};
-pub use marks::{Aligned, Request, find, realign};
+pub use folder::{
+    AS_PLANNED, as_planned, mark_done, nothing_cut, read_done, text_of, write_aligned, write_reopened,
+    write_rest,
+};
+pub use marks::{Aligned, Request, find, is_realigned, realign};
 pub use measured::{At, LARGEST_FILE as LARGEST_MARKS_FILE, Measured, parse};
 pub use moved::{Overrun, moved, overrun, rest_of};
+pub use reopen::{Reopened, reopen};
 pub use report::{JointStep, MarkFound, PieceOutOfStep, RepeatFound, Report};
+pub use to_measure::{ToMeasure, to_measure};

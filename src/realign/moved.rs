@@ -18,6 +18,7 @@ pub fn moved(pass: &PlanPass, map: &Affine, cutter: &Cutter) -> Option<PlanPass>
     }
     for mark in &mut new.marks {
         mark.bed = pair(map.apply(point(&mark.cloth)));
+        mark.measured = None;
     }
     for bridge in &mut new.bridges {
         bridge.bed = pair(map.apply(point(&bridge.cloth)));

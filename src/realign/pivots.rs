@@ -54,13 +54,21 @@ impl Repeats {
         }
     }
 
+    /// Where the crossing so many repeats across and along from the origin lies on the cloth.
+    pub fn crossing(&self, i: i32, j: i32) -> Point {
+        self.origin + self.a * f64::from(i) + self.b * f64::from(j)
+    }
+
+    /// A point of the cloth counted in repeats across and along from the origin.
+    pub fn counted(&self, p: Point) -> Point {
+        let (v, area) = (p - self.origin, self.a.x * self.b.y - self.a.y * self.b.x);
+        pt((v.x * self.b.y - v.y * self.b.x) / area, (self.a.x * v.y - self.a.y * v.x) / area)
+    }
+
     /// Where the pivots lie on the cloth, as noted.
     pub fn sightings(&self, measured: &[Measured], about: &str) -> Result<Vec<Sighting>, Trouble> {
         let one = |m: &Measured| match &m.at {
-            At::Pivot(i, j) => {
-                let cloth = self.origin + self.a * f64::from(*i) + self.b * f64::from(*j);
-                Ok(Sighting { cloth, bed: m.bed })
-            }
+            At::Pivot(i, j) => Ok(Sighting { cloth: self.crossing(*i, *j), bed: m.bed }),
             At::Mark(name) => {
                 let what = format!("mark {name} is not burnt yet: this is the first pass of its cloth");
                 Err(Trouble::bad_input(about, what).hint(

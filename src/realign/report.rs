@@ -30,6 +30,8 @@ pub struct Report {
     pub joints: Vec<JointStep>,
     /// Later passes that take the stretch over.
     pub later: Vec<usize>,
+    /// Earlier passes that are recorded as cut once this is written: their marks were measured on the cloth.
+    pub records: Vec<usize>,
     /// What the pattern turned out to be.
     pub repeat: Option<RepeatFound>,
     /// What to heed.

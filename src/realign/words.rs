@@ -79,6 +79,14 @@ pub(super) fn words(report: &Report) -> String {
         let later: Vec<String> = report.later.iter().map(ToString::to_string).collect();
         s.push_str(&format!("  the stretch is carried on to pass {}\n", later.join(", ")));
     }
+    if !report.records.is_empty() {
+        let passes: Vec<String> = report.records.iter().map(ToString::to_string).collect();
+        let (pass, its) = if passes.len() == 1 { ("pass", "its") } else { ("passes", "their") };
+        s.push_str(&format!(
+            "  this records {pass} {} as cut, for {its} marks are on the cloth; --not-cut takes that back\n",
+            passes.join(" and ")
+        ));
+    }
     s.push('\n');
     for caution in &report.cautions {
         s.push_str(&format!("caution: {caution}\n"));

@@ -1,13 +1,19 @@
 //! A work split over the fields of an embroidery frame.
 
+use rayon::prelude::*;
+
 use super::before;
-use super::marks::{self, Ground, Mark};
-use super::order::{self, Unit};
+use super::bound::{self, Fewest};
+use super::fields::{self, Found};
+use super::marks::{self, Mark};
+use super::overs::overs;
 use super::placement::{Line, Lines, lines};
 use super::split::shares;
+use super::stretches::Stretches;
+use super::task::{Item, Task};
 use crate::passes;
-use crate::say::Trouble;
-use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt};
+use crate::say::{Trouble, Watch};
+use crate::shape::{Bounds, Join, Point, Region, offset, pt};
 
 /// A piece to sew.
 #[derive(Clone, Copy, Debug)]
@@ -68,15 +74,18 @@ pub struct Sewing {
     pub marks: Vec<Mark>,
     /// True when the frame is put on the other way round than its field is given.
     pub turned: bool,
+    /// However it is sewn, it takes at least so many hoopings.
+    pub at_least: usize,
     /// Pieces in the order they go down, and for each, by index, the pieces that lie beneath it.
     pub order: Vec<(usize, Vec<usize>)>,
 }
 
-/// Splits a work over hoopings: as few as can be found, every piece whole in one where it fits.
+/// Splits a work over hoopings: as few as can be found, every piece whole in one where it fits, none begun before those
+/// beneath it.
 ///
 /// # Errors
 /// A field no wider than the border, or in which the work cannot be handed on.
-pub fn sewing(request: &Request) -> Result<Sewing, Trouble> {
+pub fn sewing(request: &Request, watch: &dyn Watch) -> Result<Sewing, Trouble> {
     let border = request.border_mm.max(0.0);
     let [w, h] = request.field_mm;
     if !(w.min(h) > border && w.is_finite() && h.is_finite()) {
@@ -86,100 +95,92 @@ pub fn sewing(request: &Request) -> Result<Sewing, Trouble> {
         );
     }
     if request.pieces.is_empty() {
-        return Ok(Sewing { hoopings: vec![], marks: vec![], turned: false, order: vec![] });
+        return Ok(Sewing { hoopings: vec![], marks: vec![], turned: false, at_least: 0, order: vec![] });
     }
-    let drawn: Vec<&Region> = request.pieces.iter().map(|p| p.drawn).collect();
-    let (fields, turned) = laid_over(request, &drawn, 0.0)?;
-    let (fields, turned, work) = match Work::new(request, &fields) {
-        Ok(work) => (fields, turned, work),
-        // Small fields may hold the whole edge and yet not the tack-down line inside it.
-        Err(_) => {
-            let (fields, turned) = laid_over(request, &drawn, request.tack_in_mm)?;
-            let work = Work::new(request, &fields)?;
-            (fields, turned, work)
+    // One who stopped the lay wants its sewing all the same.
+    let before = watch.stopped();
+    let stopped = || !before && watch.stopped();
+    let work = Work::new(request);
+    let inner = |a: f64, b: f64| pt(a - border, b - border);
+    let ways: &[(Point, bool)] =
+        if w == h { &[(inner(w, h), false)] } else { &[(inner(w, h), false), (inner(h, w), true)] };
+    let tasks: Vec<(Prepared, bool)> =
+        ways.par_iter().map(|&(size, turned)| (Prepared::new(&work, size, &stopped), turned)).collect();
+    // The way round that promises more goes first; the other has to do with fewer.
+    let mut order: Vec<usize> = (0..tasks.len()).collect();
+    order.sort_by_key(|&k| tasks[k].0.at_least.with_marks);
+    let mut best: Option<(usize, Found)> = None;
+    for k in order {
+        let task = &tasks[k].0;
+        let most = best.as_ref().map(|b| b.1.fields.len());
+        if most.is_some_and(|most| task.at_least.anyhow >= most) {
+            continue;
         }
+        let found = fields::find(&task.task, task.at_least, &stopped);
+        let better =
+            |f: &Found| best.as_ref().is_none_or(|b| (f.lost, f.fields.len()) < (b.1.lost, b.1.fields.len()));
+        if let Some(found) = found.filter(better) {
+            best = Some((k, found));
+        }
+    }
+    let Some((k, found)) = best else {
+        let what = format!("the work cannot be handed from field to field of {w} × {h} mm");
+        return Err(Trouble::cannot("frame.field_mm", what).hint("use a larger frame"));
     };
-    let linked = |a: usize, b: usize| a == b || passes::share_marks(fields[a], fields[b]);
-    let visits = order::visits(&work.units, &fields, &linked);
-    let mut hoopings: Vec<Hooping> = Vec::new();
-    let mut laid = vec![usize::MAX; request.pieces.len()];
-    for (k, visit) in visits.iter().enumerate() {
-        let parts: Vec<Part> = visit.units.iter().map(|&u| work.part(u, visit.field)).collect();
-        parts.iter().for_each(|p| laid[p.piece] = laid[p.piece].min(k));
-        let again = visits[..k].iter().any(|v| v.field == visit.field);
-        hoopings.push(Hooping { field: fields[visit.field].grown(border / 2.0), parts, again });
-    }
-    let ground = Ground::new(&drawn, &laid, border);
-    let mut marks: Vec<Mark> = Vec::new();
-    let mut names = 0;
-    for found in 1..hoopings.len() {
-        let shared = |j: usize| {
-            let (a, b) = (fields[visits[j].field], fields[visits[found].field]);
-            Bounds::new(
-                pt(a.min.x.max(b.min.x), a.min.y.max(b.min.y)),
-                pt(a.max.x.min(b.max.x), a.max.y.min(b.max.y)),
-            )
-        };
-        let size = |j: &usize| {
-            let s = shared(*j);
-            if s.is_empty() { 0.0 } else { s.width() * s.height() }
-        };
-        let mut earlier: Vec<usize> = (0..found).filter(|j| size(j) > 0.0).collect();
-        earlier.sort_by(|a, b| size(b).total_cmp(&size(a)));
-        let places = earlier.into_iter().map(|j| (j, ground.places(shared(j), found)));
-        if let Some((stitched, places)) = places.into_iter().find(|(_, p)| !p.is_empty()) {
-            for (at, hidden_by) in places {
-                // One cross may serve several hoopings.
-                let same = |m: &&Mark| m.stitched == stitched && distance(m.at, at) < 2.0 * marks::ARM_MM;
-                let there = marks.iter().find(same).map(|m| (m.name.clone(), m.at));
-                let (name, at) = there.unwrap_or_else(|| (marks::name(names), at));
-                names += usize::from(!marks.iter().any(|m| m.name == name));
-                marks.push(Mark { name, at, stitched, found, hidden_by });
-            }
-        }
-    }
-    let order = work.order(&visits, request.pieces.len());
-    Ok(Sewing { hoopings, marks, turned, order })
+    let (task, turned) = &tasks[k];
+    let marked = found.lost == 0;
+    let at_least = tasks.iter().map(|t| if marked { t.0.at_least.with_marks } else { t.0.at_least.anyhow });
+    let at_least = at_least.min().unwrap_or(0);
+    Ok(work.sewing(request, task, found, *turned, at_least))
 }
 
-/// Fields that hold every edge and whatever lies no farther than `beside_mm` from it, without the border; true when the
-/// frame is put on the other way round.
-fn laid_over(request: &Request, drawn: &[&Region], beside_mm: f64) -> Result<(Vec<Bounds>, bool), Trouble> {
-    let [w, h] = request.field_mm;
-    let less = request.border_mm.max(0.0) + 2.0 * beside_mm;
-    let inner = |a: f64, b: f64| {
-        let fields = passes::fields(drawn, pt(a - less, b - less))?;
-        Some(fields.iter().map(|f| f.grown(beside_mm)).collect::<Vec<_>>())
-    };
-    let (upright, across) = (inner(w, h), if w == h { None } else { inner(h, w) });
-    match (upright, across) {
-        (Some(a), Some(b)) if b.len() < a.len() => Ok((b, true)),
-        (Some(a), _) => Ok((a, false)),
-        (None, Some(b)) => Ok((b, true)),
-        (None, None) => {
-            let what = format!("the work cannot be handed from field to field of {w} × {h} mm");
-            Err(Trouble::cannot("frame.field_mm", what).hint("use a larger frame"))
-        }
-    }
-}
-
-/// What there is to do.
-struct Work {
+/// What there is to do, whatever the field.
+struct Work<'a> {
+    drawn: Vec<&'a Region>,
     lines: Vec<Lines>,
-    /// For pieces spread over fields: their lines in each.
-    spread: Vec<Vec<(usize, Lines)>>,
-    units: Vec<Unit>,
+    overs: Vec<super::overs::Over>,
+    /// By piece: those beneath it.
     beneath: Vec<Vec<usize>>,
 }
 
-impl Work {
-    fn new(request: &Request, fields: &[Bounds]) -> Result<Work, Trouble> {
+/// The same for fields of one size.
+struct Prepared {
+    stretches: Stretches,
+    task: Task,
+    at_least: Fewest,
+}
+
+impl Prepared {
+    fn new(work: &Work, size: Point, stopped: &dyn Fn() -> bool) -> Prepared {
+        let stretches = Stretches::new(&work.drawn, &work.lines, size);
+        let waits = before::waits(&stretches, &work.overs);
+        let item = |(s, after): (&super::stretches::Stretch, Vec<usize>)| Item {
+            after,
+            ..Item::new(s.piece, s.bounds, size)
+        };
+        let items = stretches.all.iter().zip(waits).map(item).collect();
+        let task = Task { size, items, upon: work.beneath.clone(), rings: stretches.rings.clone() };
+        // Whatever the lengths in which an edge is shared out: of each stretch some hooping sews the middle.
+        let mut points = task.clone();
+        for (item, s) in points.items.iter_mut().zip(&stretches.all) {
+            if let Some(&middle) = s.points.get(s.points.len() / 2).filter(|_| !stretches.whole(s.piece)) {
+                let after = std::mem::take(&mut item.after);
+                *item = Item { after, ..Item::new(s.piece, Bounds::of([middle]), size) };
+            }
+        }
+        let at_least = bound::fewest(&points, passes::least_shared_mm(), stopped);
+        Prepared { stretches, task, at_least }
+    }
+}
+
+impl<'a> Work<'a> {
+    fn new(request: &Request<'a>) -> Work<'a> {
         let pieces = request.pieces;
         let half = request.border_mm.max(0.0) / 2.0;
         let grown: Vec<Vec<Region>> =
             pieces.iter().map(|p| offset(std::slice::from_ref(p.drawn), half, Join::Round)).collect();
         let element: Vec<usize> = pieces.iter().map(|p| p.element).collect();
-        let overs = order::overs(&grown, &element);
+        let overs = overs(&grown, &element);
         let mut beneath: Vec<Vec<usize>> = vec![Vec::new(); pieces.len()];
         let mut above: Vec<Vec<Region>> = vec![Vec::new(); pieces.len()];
         for over in &overs {
@@ -188,80 +189,58 @@ impl Work {
         }
         let lines: Vec<Lines> =
             pieces.iter().zip(&above).map(|(p, above)| lines(p.drawn, above, request.tack_in_mm)).collect();
-        let mut units = Vec::new();
-        let mut spread: Vec<Vec<(usize, Lines)>> = vec![Vec::new(); pieces.len()];
-        for (k, piece) in pieces.iter().enumerate() {
-            let holds =
-                |f: &usize| fields[*f].grown(crate::shape::tol::SAME_POINT_MM).holds(piece.drawn.bounds());
-            let whole: Vec<usize> = (0..fields.len()).filter(holds).collect();
-            if !whole.is_empty() {
-                units.push(Unit { piece: k, fields: whole, spread: false, after: vec![] });
+        Work { drawn: pieces.iter().map(|p| p.drawn).collect(), lines, overs, beneath }
+    }
+
+    fn sewing(
+        &self,
+        request: &Request,
+        of: &Prepared,
+        found: Found,
+        turned: bool,
+        at_least: usize,
+    ) -> Sewing {
+        let fields: Vec<Bounds> = found.fields.iter().map(|&f| of.task.field(f)).collect();
+        let mut parts: Vec<Vec<Part>> = vec![Vec::new(); fields.len()];
+        for (piece, lines) in self.lines.iter().enumerate() {
+            let Lines { placement, tack, border } = lines;
+            if of.stretches.whole(piece) {
+                let (placement, tack, border) = (placement.clone(), tack.clone(), border.clone());
+                let part = Part { piece, whole: true, placement, tack, border };
+                parts[found.given[of.stretches.of[piece].0]].push(part);
                 continue;
             }
-            spread[k] = shared_out(&lines[k], fields).ok_or_else(|| {
-                Trouble::cannot(format!("piece {}", piece.name), "a part of it lies in no field of the frame")
-                    .hint("this is a fault of the program; a report with the job would help")
-            })?;
-            let of = |(field, _): &(usize, Lines)| Unit {
-                piece: k,
-                fields: vec![*field],
-                spread: true,
-                after: vec![],
+            let hooping = |p: Point| found.given[of.stretches.nearest(piece, p)];
+            let share = |all: &[Line]| -> Vec<(usize, Line)> {
+                all.iter().flat_map(|line| shares(line, &hooping, &fields)).collect()
             };
-            units.extend(spread[k].iter().map(of));
-        }
-        let stitched: Vec<Vec<Point>> = units
-            .iter()
-            .map(|unit| {
-                let own = spread[unit.piece].iter().find(|(f, _)| unit.spread && unit.fields.contains(f));
-                let Lines { placement, tack, .. } = own.map_or(&lines[unit.piece], |(_, l)| l);
-                before::along(placement.iter().chain(tack))
-            })
-            .collect();
-        before::link(&mut units, &overs, fields, &stitched);
-        Ok(Work { lines, spread, units, beneath })
-    }
-
-    fn part(&self, unit: usize, field: usize) -> Part {
-        let unit = &self.units[unit];
-        let own = self.spread[unit.piece].iter().find(|(f, _)| *f == field).filter(|_| unit.spread);
-        let lines = own.map_or(&self.lines[unit.piece], |(_, l)| l).clone();
-        let Lines { placement, tack, border } = lines;
-        Part { piece: unit.piece, whole: !unit.spread, placement, tack, border }
-    }
-
-    /// Pieces in the order they are first laid, each with those beneath it.
-    fn order(&self, visits: &[order::Visit], count: usize) -> Vec<(usize, Vec<usize>)> {
-        let mut seen = vec![false; count];
-        let mut order = Vec::new();
-        for &unit in visits.iter().flat_map(|v| &v.units) {
-            let piece = self.units[unit].piece;
-            if !std::mem::replace(&mut seen[piece], true) {
-                order.push((piece, self.beneath[piece].clone()));
+            let (placement, tack, border) = (share(placement), share(tack), share(border));
+            for (h, parts) in parts.iter_mut().enumerate() {
+                let own = |all: &[(usize, Line)]| -> Vec<Line> {
+                    all.iter().filter(|l| l.0 == h).map(|l| l.1.clone()).collect()
+                };
+                let (placement, tack, border) = (own(&placement), own(&tack), own(&border));
+                if !(placement.is_empty() && tack.is_empty() && border.is_empty()) {
+                    parts.push(Part { piece, whole: false, placement, tack, border });
+                }
             }
         }
-        order
-    }
-}
-
-/// The lines of a piece field by field; only fields that stitch some of its edge.
-fn shared_out(lines: &Lines, fields: &[Bounds]) -> Option<Vec<(usize, Lines)>> {
-    let none = || Lines { placement: vec![], tack: vec![], border: vec![] };
-    let mut out: Vec<Lines> = fields.iter().map(|_| none()).collect();
-    type Of = fn(&mut Lines) -> &mut Vec<Line>;
-    let kinds: [(&[Line], Of); 3] = [
-        (&lines.placement, |l| &mut l.placement),
-        (&lines.tack, |l| &mut l.tack),
-        (&lines.border, |l| &mut l.border),
-    ];
-    for (all, of) in kinds {
-        for line in all {
-            for (field, stretch) in shares(line, fields)? {
-                of(out.get_mut(field)?).push(stretch);
-            }
+        let half = request.border_mm.max(0.0) / 2.0;
+        let mut hoopings: Vec<Hooping> = Vec::new();
+        for (field, parts) in fields.iter().zip(parts) {
+            let field = field.grown(half);
+            let again = hoopings.iter().any(|h| h.field == field);
+            hoopings.push(Hooping { field, parts, again });
         }
+        let laid = |piece: usize| hoopings.iter().position(|h| h.parts.iter().any(|p| p.piece == piece));
+        let laid: Vec<usize> = (0..self.drawn.len()).map(|k| laid(k).unwrap_or(usize::MAX)).collect();
+        // A loose tail is folded back until the nearest edge is sewn.
+        let lies = |piece: usize, p: Point| found.given[of.stretches.nearest(piece, p)];
+        let marks = marks::of(&self.drawn, &lies, &fields, 2.0 * half);
+        let mut order: Vec<(usize, Vec<usize>)> = self.beneath.iter().cloned().enumerate().collect();
+        order.sort_by_key(|o| laid[o.0]);
+        Sewing { hoopings, marks, turned, at_least, order }
     }
-    Some(out.into_iter().enumerate().filter(|(_, l)| *l != none()).collect())
 }
 
 #[cfg(test)]

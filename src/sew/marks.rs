@@ -6,7 +6,7 @@ use rstar::primitives::Line as Side;
 use crate::shape::{Bounds, Point, Region, distance, pt};
 
 /// Half the length of a cross, mm.
-pub(super) const ARM_MM: f64 = 3.0;
+const ARM_MM: f64 = 3.0;
 
 /// Room kept round a cross, mm.
 const ROOM_MM: f64 = 1.0;
@@ -39,18 +39,18 @@ pub struct Mark {
 }
 
 /// The pieces over a work: where a mark can stand.
-pub(super) struct Ground<'a> {
+struct Ground<'a> {
     pieces: &'a [&'a Region],
     boxes: Vec<Bounds>,
     edges: RTree<Side<[f64; 2]>>,
     /// Distance of a mark from every drawn edge.
     clear: f64,
-    /// The hooping each piece is laid in.
-    laid: &'a [usize],
+    /// The hooping from which a piece lies at a point of it.
+    laid: &'a dyn Fn(usize, Point) -> usize,
 }
 
 impl<'a> Ground<'a> {
-    pub fn new(pieces: &'a [&'a Region], laid: &'a [usize], border_mm: f64) -> Ground<'a> {
+    fn new(pieces: &'a [&'a Region], laid: &'a dyn Fn(usize, Point) -> usize, border_mm: f64) -> Ground<'a> {
         let sides = pieces.iter().flat_map(|p| p.rings()).flat_map(|r| r.sides());
         let edges = RTree::bulk_load(sides.map(|(p, q)| Side::new([p.x, p.y], [q.x, q.y])).collect());
         let boxes = pieces.iter().map(|p| p.bounds()).collect();
@@ -66,7 +66,7 @@ impl<'a> Ground<'a> {
         for (k, piece) in self.pieces.iter().enumerate() {
             if self.boxes[k].contains(p) && piece.contains(p) {
                 // Laid before the mark is needed, a piece would hide it too soon.
-                if self.laid.get(k).is_none_or(|&l| l < found) {
+                if (self.laid)(k, p) < found {
                     return None;
                 }
                 hidden.get_or_insert(k);
@@ -77,7 +77,7 @@ impl<'a> Ground<'a> {
 
     /// Two or three places in `shared` for marks of hooping `found`, well apart, those first that a piece will hide.
     /// Fewer than two are none.
-    pub fn places(&self, shared: Bounds, found: usize) -> Vec<(Point, Option<usize>)> {
+    fn places(&self, shared: Bounds, found: usize) -> Vec<(Point, Option<usize>)> {
         let within = shared.grown(-INSET_MM);
         if within.is_empty() {
             return Vec::new();
@@ -116,8 +116,48 @@ impl<'a> Ground<'a> {
     }
 }
 
+/// Marks for every hooping but the first, each stitched in an earlier one that shares most ground with it and has room. `laid`
+/// is the hooping from which a piece lies at a point of it; `fields` in order of work, without the border.
+pub(super) fn of(
+    drawn: &[&Region],
+    laid: &dyn Fn(usize, Point) -> usize,
+    fields: &[Bounds],
+    border_mm: f64,
+) -> Vec<Mark> {
+    let ground = Ground::new(drawn, laid, border_mm);
+    let mut marks: Vec<Mark> = Vec::new();
+    let mut names = 0;
+    for found in 1..fields.len() {
+        let shared = |j: usize| {
+            let (a, b) = (fields[j], fields[found]);
+            Bounds::new(
+                pt(a.min.x.max(b.min.x), a.min.y.max(b.min.y)),
+                pt(a.max.x.min(b.max.x), a.max.y.min(b.max.y)),
+            )
+        };
+        let size = |j: &usize| {
+            let s = shared(*j);
+            if s.is_empty() { 0.0 } else { s.width() * s.height() }
+        };
+        let mut earlier: Vec<usize> = (0..found).filter(|j| size(j) > 0.0).collect();
+        earlier.sort_by(|a, b| size(b).total_cmp(&size(a)));
+        let places = earlier.into_iter().map(|j| (j, ground.places(shared(j), found)));
+        if let Some((stitched, places)) = places.into_iter().find(|(_, p)| !p.is_empty()) {
+            for (at, hidden_by) in places {
+                // One cross may serve several hoopings.
+                let same = |m: &&Mark| m.stitched == stitched && distance(m.at, at) < 2.0 * ARM_MM;
+                let there = marks.iter().find(same).map(|m| (m.name.clone(), m.at));
+                let (name, at) = there.unwrap_or_else(|| (name(names), at));
+                names += usize::from(!marks.iter().any(|m| m.name == name));
+                marks.push(Mark { name, at, stitched, found, hidden_by });
+            }
+        }
+    }
+    marks
+}
+
 /// `A` to `Z`, then `AA` and on.
-pub(super) fn name(mut k: usize) -> String {
+fn name(mut k: usize) -> String {
     let mut letters = Vec::new();
     loop {
         letters.push(char::from(b'A' + (k % 26) as u8));
@@ -141,7 +181,7 @@ mod tests {
     fn marks_stand_off_edges_and_never_under_what_is_laid_already() {
         let (early, late) = (rect(0.0, 0.0, 40.0, 100.0), rect(60.0, 0.0, 100.0, 100.0));
         let pieces = [&early, &late];
-        let ground = Ground::new(&pieces, &[0, 1], 3.5);
+        let ground = Ground::new(&pieces, &|k, _| k, 3.5);
         let found = ground.places(Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0)), 1);
         assert!((2..=3).contains(&found.len()));
         for (at, hidden) in found {
@@ -149,7 +189,7 @@ mod tests {
             assert_eq!(hidden.is_some(), at.x > 60.0);
         }
         // With everything laid before, only the gap is left.
-        let ground = Ground::new(&pieces, &[0, 0], 3.5);
+        let ground = Ground::new(&pieces, &|_, _| 0, 3.5);
         let found = ground.places(Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0)), 1);
         assert!(found.len() >= 2 && found.iter().all(|f| f.1.is_none() && f.0.x > 45.0 && f.0.x < 55.0));
         assert!(ground.places(Bounds::new(pt(0.0, 0.0), pt(30.0, 100.0)), 1).is_empty());

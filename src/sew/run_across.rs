@@ -15,6 +15,8 @@
 //! The score of the pair is that of the colours where there is one, else that of the phase. (Both formulas are ours:
 //! there is no published one.)
 
+use std::collections::BTreeMap;
+
 use rstar::RTree;
 
 use super::sewn::{SewnPiece, Work};
@@ -73,33 +75,86 @@ pub struct RunAcross {
 
 /// Every pair of neighbours within `near_mm`, in stacking order.
 pub fn run_across(work: &Work, cloths: &[Cloth], near_mm: f64) -> Vec<RunAcross> {
-    let patterned = |piece: &SewnPiece| {
-        let cloth = cloths.get(piece.cloth?)?;
-        cloth.pattern.as_ref().map(|pattern| (cloth, pattern))
+    let patterned = |p: &SewnPiece| p.cloth.and_then(|c| cloths.get(c)).is_some_and(|c| c.pattern.is_some());
+    let borders = borders(work, near_mm, &|upper, lower| patterned(upper) && patterned(lower));
+    let mut at: BTreeMap<usize, &SewnPiece> = BTreeMap::new();
+    at.extend(work.pieces.iter().map(|p| (p.index, p)));
+    let across = |b: &Border| {
+        Some(measured(on_pattern(at.get(&b.upper)?, cloths)?, on_pattern(at.get(&b.lower)?, cloths)?, b))
     };
-    let sides: Vec<Option<RTree<Side>>> =
-        work.pieces.iter().map(|p| patterned(p).map(|_| Side::tree(&p.drawn))).collect();
-    let mut pairs = Vec::new();
+    borders.iter().filter_map(across).collect()
+}
+
+/// A piece with its cloth and that cloth's pattern.
+type OnPattern<'a> = (&'a SewnPiece, (&'a Cloth, &'a Pattern));
+
+fn on_pattern<'a>(piece: &'a SewnPiece, cloths: &'a [Cloth]) -> Option<OnPattern<'a>> {
+    let cloth = cloths.get(piece.cloth?)?;
+    Some((piece, (cloth, cloth.pattern.as_ref()?)))
+}
+
+/// Where two pieces of a drawing border on each other: that depends on no lay.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Border {
+    /// The upper piece, by its own index.
+    pub upper: usize,
+    /// The lower one.
+    pub lower: usize,
+    common: Common,
+}
+
+/// The borders within `near_mm` between pieces of which `wanted` is true (the upper one first), in stacking order.
+pub fn borders(work: &Work, near_mm: f64, wanted: &dyn Fn(&SewnPiece, &SewnPiece) -> bool) -> Vec<Border> {
+    let mut sides: Vec<Option<RTree<Side>>> = work.pieces.iter().map(|_| None).collect();
+    let mut all = Vec::new();
     for (u, upper) in work.pieces.iter().enumerate() {
-        let Some(on_upper) = patterned(upper) else { continue };
         for (l, lower) in work.pieces.iter().enumerate().take(u) {
-            let (Some(on_lower), Some(Some(tree))) = (patterned(lower), sides.get(l)) else { continue };
-            if !work.bounds(u).grown(near_mm).meets(work.bounds(l)) {
+            if !work.bounds(u).grown(near_mm).meets(work.bounds(l)) || !wanted(upper, lower) {
                 continue;
             }
+            let tree = sides[l].get_or_insert_with(|| Side::tree(&lower.drawn));
             let common = common_edge(work, u, l, tree, near_mm);
             if common.length_mm >= LEAST_COMMON_MM {
-                pairs.push(measured((upper, on_upper), (lower, on_lower), &common));
+                all.push(Border { upper: upper.index, lower: lower.index, common });
             }
         }
     }
-    pairs
+    all
+}
+
+/// By how much the lower pattern lies off the upper at a border, across and along, and whether it runs through, as
+/// [`RunAcross`] tells it; `None` where either has no pattern.
+pub fn through(
+    border: &Border,
+    upper: &SewnPiece,
+    lower: &SewnPiece,
+    cloths: &[Cloth],
+) -> Option<([Option<f64>; 2], bool)> {
+    let ((_, (upper_cloth, above)), (_, (lower_cloth, below))) =
+        (on_pattern(upper, cloths)?, on_pattern(lower, cloths)?);
+    let points = &border.common.points;
+    let off = phase_off(upper, above, lower, below, border.common.middle());
+    let runs = in_step(off).unwrap_or_else(|| {
+        colours(upper, upper_cloth, lower, lower_cloth, points).is_some_and(|c| c >= LIKE_ENOUGH)
+    });
+    Some((off.unwrap_or([None, None]), runs))
+}
+
+fn in_step(off: Option<[Option<f64>; 2]>) -> Option<bool> {
+    off.map(|off| off.iter().flatten().all(|mm| mm.abs() <= IN_STEP_MM))
 }
 
 /// Points of the upper piece's edge that border on the lower.
+#[derive(Clone, Debug, PartialEq)]
 struct Common {
     points: Vec<Point>,
     length_mm: f64,
+}
+
+impl Common {
+    fn middle(&self) -> Point {
+        self.points.get(self.points.len() / 2).copied().unwrap_or_default()
+    }
 }
 
 fn common_edge(work: &Work, u: usize, l: usize, lower_sides: &RTree<Side>, near_mm: f64) -> Common {
@@ -148,11 +203,12 @@ fn spaced(ring: &Ring) -> (Vec<Point>, f64) {
 }
 
 fn measured(
-    (upper, (upper_cloth, above)): (&SewnPiece, (&Cloth, &Pattern)),
-    (lower, (lower_cloth, below)): (&SewnPiece, (&Cloth, &Pattern)),
-    common: &Common,
+    (upper, (upper_cloth, above)): OnPattern,
+    (lower, (lower_cloth, below)): OnPattern,
+    border: &Border,
 ) -> RunAcross {
-    let at = common.points.get(common.points.len() / 2).copied().unwrap_or_default();
+    let common = &border.common;
+    let at = common.middle();
     let off = phase_off(upper, above, lower, below, at);
     let off_mm = off.unwrap_or([None, None]);
     let colours = colours(upper, upper_cloth, lower, lower_cloth, &common.points);
@@ -161,7 +217,6 @@ fn measured(
         let each = off.iter().zip(repeats).filter_map(|(off, repeat)| Some((off.as_ref()?, repeat?)));
         each.map(|(off, v)| (1.0 - 2.0 * off.abs() / distance(v, pt(0.0, 0.0))).max(0.0)).product::<f64>()
     });
-    let in_step = off.map(|off| off.iter().flatten().all(|mm| mm.abs() <= IN_STEP_MM));
     RunAcross {
         upper: upper.index,
         lower: lower.index,
@@ -170,7 +225,7 @@ fn measured(
         off_mm,
         colours,
         score: colours.or(phase_score).unwrap_or(0.0),
-        runs_through: in_step.unwrap_or_else(|| colours.is_some_and(|c| c >= LIKE_ENOUGH)),
+        runs_through: in_step(off).unwrap_or_else(|| colours.is_some_and(|c| c >= LIKE_ENOUGH)),
     }
 }
 

@@ -44,6 +44,10 @@ pub const ON_LATTICE_MM: f64 = 1e-6;
 /// How far a piece placed by hand may lie from its lattice, mm: coordinates typed to hundredths.
 pub const LOCKED_IN_STEP_MM: f64 = 0.01;
 
+/// How far round a burnt line cloth counts as spoilt, mm: the kerf, the scorched edge, and what a cloth laid by its key
+/// may be off (common practice, no source).
+pub const BURNT_MM: f64 = 1.0;
+
 /// How far a kept leftover's outline may be drawn from its true edge, mm, to have fewer corners: far less than the gap
 /// it keeps from every cut.
 pub const OFFCUT_OUTLINE_MM: f64 = 0.2;

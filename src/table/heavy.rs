@@ -60,6 +60,7 @@ fn busy(what: &'static str) -> Problem {
     let doing = match what {
         "lay" => "The pieces are being laid",
         "plan" => "The plan is being made",
+        "words" => "Report and sheets are being written",
         "buy" => "What to buy is being worked out",
         _ => "A piece is being cut again",
     };

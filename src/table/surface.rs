@@ -12,12 +12,19 @@ use super::heavy::Heavy;
 use super::hub::Hub;
 use super::names;
 use super::problem::Problem;
+use super::seams::SeamsKept;
+use super::standing::ReadLast;
 use super::store::{Store, unfinished};
 use super::understood::{Cache, Understood};
 use super::working_copy::{Lies, Name, Work, WorkingCopy};
-use crate::lay::{Break, ClothLay, Hand, Laid, Lay};
+use crate::lay::{
+    Break,
+    BreakKind::{Edge, Overlap},
+    ClothLay, Hand, Laid, Lay,
+};
 use crate::passes::PassTrouble;
 use crate::plan::Prepared;
+use crate::sew::Judgement;
 use crate::shape::{Pose, pt};
 
 /// The cutting table.
@@ -33,12 +40,16 @@ pub struct Table {
     pub hub: Hub,
     /// The lay as it was looked over last.
     looked: Mutex<Option<Looked>>,
+    /// Where the pattern was asked to run through.
+    seams: SeamsKept,
     /// How many passes lays take.
     counted: Mutex<Counts>,
     /// What is to be bought, as it was worked out last.
     bought: Mutex<Option<Value>>,
     /// The files as they were looked at last.
     watched: Mutex<Watched>,
+    /// The job as it was read last for what a plan of it is made of.
+    pub(super) read: ReadLast,
     /// Held by whoever reads the record of passes and writes it again.
     record: Mutex<()>,
 }
@@ -84,6 +95,8 @@ pub struct Looked {
     pub breaks: Arc<Vec<Vec<Break>>>,
     /// No lay of these pieces is shorter, by cloth, mm.
     pub least_mm: Arc<Vec<f64>>,
+    /// What came of the pattern where it was asked to run through.
+    pub judgement: Arc<Judgement>,
 }
 
 /// Signatures of job and drawing; revision and fingerprints of the working copy.
@@ -160,6 +173,7 @@ impl Table {
         let (disk_changed, saved) = self.disk();
         let store = self.store();
         let copy = &store.copy;
+        let standing = self.standing(&store);
         let job = copy.work.job.as_ref();
         json!({
             "revision": copy.revision,
@@ -171,8 +185,11 @@ impl Table {
             "can_undo": copy.undo.last().map(|c| c.what.clone()),
             "can_redo": copy.redo.last().map(|c| c.what.clone()),
             "has_lay": !copy.work.laid_for.is_empty(),
-            "has_plan": copy.planned.as_ref().is_some_and(|p| *p == work_print(copy, &store.folder))
-                && plan_folder(&store).is_some_and(|f| f.join(crate::plan::PLAN_FILE).is_file()),
+            // A plan of another lay counts for nothing until it is partly cut: then it is what the rest is cut by.
+            "has_plan": standing.is_there && (standing.is_cut || standing.changed.is_empty()),
+            "plan_cut": standing.is_there && standing.is_cut,
+            "plan_changed": standing.changed,
+            "plan_retold": standing.retold,
             "busy": busy,
             "schema_url": "api/schema/job",
             "version": env!("CARGO_PKG_VERSION"),
@@ -358,8 +375,7 @@ impl Table {
         let mut breaks = Vec::new();
         for (c, on) in lay.cloths.iter().enumerate() {
             let old = before.as_ref().map(|b| (&b.lay.cloths[c], &b.breaks[c]));
-            let names =
-                |on: &crate::lay::ClothLay| on.placed.iter().map(|p| (p.piece, p.copy)).collect::<Vec<_>>();
+            let names = |on: &ClothLay| on.placed.iter().map(|p| (p.piece, p.copy)).collect::<Vec<_>>();
             let same_pieces = old.is_some_and(|(o, _)| names(o) == names(on));
             // The bound asks which pieces there are, not where they lie.
             least.push(match &before {
@@ -371,8 +387,8 @@ impl Table {
             let stays: Vec<bool> =
                 on.placed.iter().map(|p| old_poses.get(&(p.piece, p.copy)) == Some(&p.pose)).collect();
             let asked = |i: usize| !stays[i];
-            let Prepared { pieces, job, cloths, .. } = prepared;
-            let mut all = crate::lay::breaks(c, on, pieces, &job.pieces, cloths, hand.gap_mm, &asked);
+            let Hand { pieces, rules, cloths, gap_mm } = hand;
+            let mut all = crate::lay::breaks(c, on, pieces, rules, cloths, gap_mm, &asked);
             if let Some((_, known)) = old {
                 // Between pieces that both stayed nothing changed.
                 let stayed: std::collections::BTreeSet<(usize, u32)> = on
@@ -383,7 +399,6 @@ impl Table {
                     .map(|(p, _)| (p.piece, p.copy))
                     .collect();
                 let of_places = |b: &&Break| {
-                    use crate::lay::BreakKind::{Edge, Overlap};
                     matches!(b.kind, Edge | Overlap) && b.about.iter().all(|a| stayed.contains(a))
                 };
                 all.extend(known.iter().filter(of_places).cloned());
@@ -391,7 +406,9 @@ impl Table {
             all.sort_by(|a, b| (&a.about, a.kind).cmp(&(&b.about, b.kind)));
             breaks.push(all);
         }
-        let looked = Looked { key, lay: Arc::new(lay), breaks: Arc::new(breaks), least_mm: Arc::new(least) };
+        let judgement = Arc::new(self.seams.judge(&key.1, prepared, &lay));
+        let (lay, breaks, least_mm) = (Arc::new(lay), Arc::new(breaks), Arc::new(least));
+        let looked = Looked { key, lay, breaks, least_mm, judgement };
         *held = Some(looked.clone());
         Ok(looked)
     }
@@ -419,8 +436,7 @@ pub fn laid(work: &Work, prepared: &Prepared) -> Vec<Laid> {
             let choices = hand.choices(piece);
             let named = choices.iter().copied().find(|c| prepared.cloths[*c].name == lies.cloth);
             let Some(cloth) = named.or(choices.first().copied()) else { continue };
-            let [x, y] = lies.shift;
-            let pose = Pose { turn_deg: lies.turn_deg, shift: pt(x, y) };
+            let pose = Pose { turn_deg: lies.turn_deg, shift: pt(lies.shift[0], lies.shift[1]) };
             all.push(Laid { piece, copy, cloth, pose, locked: locked.contains(&name) });
         }
     }
@@ -454,17 +470,6 @@ pub fn settle(work: &mut Work) {
         let cloth = entry.get("cloth").and_then(Value::as_str).map_or(there, str::to_owned);
         work.lies.insert(name, Lies { cloth, turn_deg, shift });
     }
-}
-
-/// A fingerprint of everything a plan is made of: job and lay, the drawing looked at, a cutter's own file.
-pub fn work_print(copy: &WorkingCopy, folder: &std::path::Path) -> String {
-    let work = &copy.work;
-    let cutter = work.job.as_ref().and_then(|j| j.get("cutter")).and_then(Value::as_str);
-    let cutter = cutter.and_then(|c| disk::read_limited(&folder.join(c), crate::job::LARGEST_FILE).ok());
-    let drawing = copy.drawing_base.clone().unwrap_or_default();
-    let job = work.job.as_ref().map(Value::to_string).unwrap_or_default();
-    let lies = serde_json::to_string(&work.lies.iter().collect::<Vec<_>>()).unwrap_or_default();
-    fingerprint(&[job.as_bytes(), lies.as_bytes(), drawing.as_bytes(), &cutter.unwrap_or_default()])
 }
 
 /// The folder a job's plan is written to: `hanging-cut` beside `hanging.job.json`.

@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex};
 use serde_json::Value;
 
 use super::disk::{Signature, fingerprint, signature};
+use super::planned::as_cut;
 use super::readable;
 use crate::drawing::{self, Drawing, ReadOptions};
 use crate::job::{self, Job};
@@ -51,7 +52,8 @@ impl Understood {
 struct Read {
     path: PathBuf,
     signature: Option<Signature>,
-    scale: f64,
+    /// The factor on its size, and whether its maker stands for it.
+    size: (f64, bool),
     drawing: Result<Arc<Drawing>, Trouble>,
     fingerprint: String,
 }
@@ -90,7 +92,9 @@ impl Cache {
             (_, None) => Err(vec![Trouble::bad_input("drawing", "the job names no drawing yet")]),
         };
         let laid_for = read.as_ref().map_or(String::new(), |j| {
-            let decides = serde_json::json!([j.drawing_scale, j.cloths, j.pieces, j.lay.gap_mm]);
+            // Neither prices nor looks move a piece.
+            let cloths: Vec<_> = j.cloths.iter().map(|c| as_cut(c, false)).collect();
+            let decides = serde_json::json!([j.drawing_scale, cloths, j.pieces, j.lay.gap_mm]);
             fingerprint(&[drawn.as_bytes(), decides.to_string().as_bytes()])
         });
         let known = Arc::new(Understood { job: read, drawing, prepared, laid_for });
@@ -104,18 +108,20 @@ impl Cache {
             return (None, String::new());
         };
         let path = folder.join(name);
-        let scale = job.get("drawing_scale").and_then(Value::as_f64).unwrap_or(1.0);
+        let said = job.get("drawing_scale").and_then(Value::as_f64);
+        let (scale, confirmed) = (said.unwrap_or(1.0), said.is_some());
         let mut last = self.drawing.lock().unwrap_or_else(|e| e.into_inner());
         let now = signature(&path);
-        if let Some(r) = last.as_ref().filter(|r| r.path == path && r.signature == now && r.scale == scale) {
+        let size = (scale, confirmed);
+        if let Some(r) = last.as_ref().filter(|r| r.path == path && r.signature == now && r.size == size) {
             return (Some(r.drawing.clone()), r.fingerprint.clone());
         }
-        let options = ReadOptions { drawing_scale: scale, ..ReadOptions::default() };
+        let options = ReadOptions { drawing_scale: scale, confirmed, ..ReadOptions::default() };
         let drawing = drawing::read(&path, &options).map(Arc::new);
         let bytes = std::fs::read(&path).unwrap_or_default();
         let fingerprint = fingerprint(&[&bytes]);
         let read =
-            Read { path, signature: now, scale, drawing: drawing.clone(), fingerprint: fingerprint.clone() };
+            Read { path, signature: now, size, drawing: drawing.clone(), fingerprint: fingerprint.clone() };
         *last = Some(read);
         (Some(drawing), fingerprint)
     }

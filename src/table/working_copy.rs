@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
 
+use super::planned::Planned;
+
 /// Version of the working copy's format.
 pub const FORMAT: u32 = 1;
 
@@ -115,8 +117,8 @@ pub struct WorkingCopy {
     pub base: Option<String>,
     /// Fingerprint of the drawing as it was last looked at.
     pub drawing_base: Option<String>,
-    /// Fingerprint of job and lay of the plan that was written last.
-    pub planned: Option<String>,
+    /// What the plan that was written last is made of.
+    pub planned: Option<Planned>,
     /// The last change is the last.
     pub undo: Vec<Change>,
     /// Changes undone.
@@ -130,7 +132,7 @@ struct OnDisk {
     revision: u64,
     base: Option<String>,
     drawing_base: Option<String>,
-    planned: Option<String>,
+    planned: Option<Planned>,
     job: Option<Value>,
     laid_for: String,
     lies: Vec<(Name, Lies)>,

@@ -6,10 +6,11 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
-use crate::cloth::Cloth;
+use crate::cloth::{self, Cloth};
 use crate::job::{Cutter, Job};
-use crate::plan::{Plan, PlanPass};
+use crate::plan::{Pair, Plan, PlanCloth, PlanPass};
 use crate::say::Trouble;
+use crate::shape::{Lattice, pt};
 
 use super::hooping_svg::hooping_svg;
 use super::{
@@ -63,6 +64,21 @@ pub fn all_with(
 /// A file that cannot be made or does not read back as the plan.
 pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble> {
     let stems = names::stems(plan);
+    let (told, cuts) =
+        rayon::join(|| all_but_cuts(job, plan, cloths), || cuts(plan, &plan.passes, &stems, &job.cutter));
+    let mut whole = told?;
+    for more in cuts? {
+        whole.take_in(more);
+    }
+    Ok(whole)
+}
+
+/// Everything that tells of a plan and its sewing, ready to be moved in: all files but those for the cutter.
+///
+/// # Errors
+/// A file that cannot be made.
+fn all_but_cuts(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble> {
+    let stems = names::stems(plan);
     let tables = || -> Result<Whole, Trouble> {
         let mut whole = Whole::new();
         whole.add("plan.json", plan_json(plan)?);
@@ -72,17 +88,11 @@ pub fn files(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Whole, Trouble>
         Ok(whole)
     };
     // Files do not depend on each other: they are made side by side. Their names order them, not their makers.
-    let (pictures, rest) = rayon::join(
-        || pictures(job, plan, cloths, &stems),
-        || {
-            rayon::join(tables, || {
-                rayon::join(|| cuts(plan, &plan.passes, &stems, &job.cutter), || hoopings(job, plan))
-            })
-        },
-    );
+    let (pictures, rest) =
+        rayon::join(|| pictures(job, plan, cloths, &stems), || rayon::join(tables, || hoopings(job, plan)));
     let mut whole = pictures?;
     whole.take_in(rest.0?);
-    for more in rest.1.0?.into_iter().chain(rest.1.1?) {
+    for more in rest.1? {
         whole.take_in(more);
     }
     Ok(whole)
@@ -97,7 +107,7 @@ fn pictures(
 ) -> Result<Whole, Trouble> {
     let (lay, sewn) = rayon::join(
         || {
-            let picture = super::lay_picture::lay_picture(job, plan, cloths);
+            let picture = super::lay_picture::lay_picture(plan, cloths);
             png::rasterise(&picture).map(|png| (picture.svg(), png))
         },
         || {
@@ -169,6 +179,45 @@ pub fn passes(plan: &Plan, which: &[usize]) -> Result<Whole, Trouble> {
     Ok(whole)
 }
 
+/// What people read of a plan whose passes were realigned or cut since it was made: report, sheets and pictures, made again
+/// from the plan as it is now. Its folder is `folder`: where a cloth is shown by a photograph, which lies with the job, the
+/// pictures there stay as they are; on the cloth, where they show everything, realigning moves nothing.
+///
+/// # Errors
+/// A file that cannot be made.
+pub fn retold(plan: &Plan, folder: &Path) -> Result<Whole, Trouble> {
+    let (job, stems) = (plan.job(), names::stems(plan));
+    let cloths = described(plan);
+    let kept = |name: &str| fs::read_to_string(folder.join(name)).ok();
+    let mut whole = match (kept("lay.svg"), kept("sewn.svg")) {
+        (Some(lay), Some(sewn)) if cloths.len() < plan.cloths.len() => {
+            let mut whole = Whole::new();
+            whole.add("report.html", report::report(&job, plan, &cloths, [&lay, &sewn], &stems));
+            whole
+        }
+        _ => pictures(&job, plan, &cloths, &stems)?,
+    };
+    whole.replace("sheets.pdf");
+    if let Some(pdf) = sheets::sheets(&job, plan, &stems)? {
+        whole.add("sheets.pdf", pdf);
+    }
+    Ok(whole)
+}
+
+/// The cloths of a plan that it describes in full, their pattern as the plan has it, which may have been measured anew.
+fn described(plan: &Plan) -> Vec<Cloth> {
+    let one = |planned: &PlanCloth| {
+        let spec = planned.described.as_ref().filter(|_| !planned.photographed)?;
+        let (mut cloth, _) = cloth::understand(spec, "cloth").ok()?;
+        if let Some((pattern, now)) = cloth.pattern.as_mut().zip(planned.pattern.as_ref()) {
+            let point = |p: Pair| pt(p[0], p[1]);
+            pattern.lattice = Lattice { a: now.a.map(point), b: now.b.map(point), origin: point(now.origin) };
+        }
+        Some(cloth)
+    };
+    plan.cloths.iter().filter_map(one).collect()
+}
+
 /// The cut files of `rest`, what is left of one of the plan's passes from burn `from` on: `cut/NAME-pass-N-from-K`.
 ///
 /// # Errors
@@ -176,7 +225,10 @@ pub fn passes(plan: &Plan, which: &[usize]) -> Result<Whole, Trouble> {
 pub fn rest_of_pass(plan: &Plan, rest: &PlanPass, from: usize) -> Result<Whole, Trouble> {
     let mut whole = Whole::new();
     let [cut, _] = cut_names(stem(&names::stems(plan), rest), rest);
-    let title = format!("{}, from burn {from}", plan.title);
+    let title = match plan.title.trim() {
+        "" => format!("From burn {from}"),
+        title => format!("{title}, from burn {from}"),
+    };
     add_cuts(&mut whole, &format!("{cut}-from-{from}"), &title, rest, &plan.cutter)?;
     Ok(whole)
 }
@@ -272,6 +324,28 @@ fn hooping_name(number: usize) -> String {
     format!("sewing/hooping-{number}")
 }
 
+/// Writes all that tells of `plan` into the folder `out` anew, and `further` files (name, contents); the files for the
+/// cutter stay byte for byte as they are. Gives the paths written.
+///
+/// # Errors
+/// A file that cannot be made; a folder that cannot be written: then nothing was changed.
+pub fn told_anew(
+    job: &Job,
+    plan: &Plan,
+    cloths: &[Cloth],
+    out: &Path,
+    further: &[(&str, &str)],
+) -> Result<Vec<PathBuf>, Trouble> {
+    let mut whole = all_but_cuts(job, plan, cloths)?;
+    for (name, contents) in further {
+        whole.add(*name, *contents);
+    }
+    for name in names_of(out).into_iter().filter(|n| !n.starts_with("cut/")) {
+        whole.replace(name);
+    }
+    whole.move_in(out)
+}
+
 /// Names of the files an earlier plan in `out` has written or may have, as far as its `plan.json` tells. Without one
 /// that can be read nothing counts as ours.
 pub fn names_of(out: &Path) -> Vec<String> {
@@ -338,6 +412,53 @@ mod tests {
             .collect();
         left.sort();
         assert_eq!(left, ["notes.txt", "stubble-pass-1.dxf", "stubble-pass-1.svg"]);
+    }
+
+    /// A cloth shown by a photograph cannot be drawn again from the plan: its pictures stay, and the report holds them.
+    #[test]
+    fn what_cannot_be_drawn_again_stays_in_the_report_as_it_was() {
+        let place = tempfile::tempdir().unwrap();
+        let out = place.path().join("out");
+        let mut plan = sample_plan();
+        all(&sample_job(), &plan, &sample_cloths(), &out).unwrap();
+        fs::write(out.join("lay.svg"), "<svg id=\"of-the-photograph\"></svg>").unwrap();
+        plan.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into());
+        let whole = retold(&plan, &out).unwrap();
+        let names: Vec<&str> = whole.each().map(|f| f.0).collect();
+        assert_eq!(names, ["report.html", "sheets.pdf"]);
+        let report = String::from_utf8_lossy(whole.each().next().unwrap().1).into_owned();
+        assert!(report.contains("of-the-photograph") && report.contains("cut, recorded 2026-05-01"));
+    }
+
+    /// Every title and first remark of every file, with titles that are missing, empty, and as long as a page.
+    #[test]
+    fn no_file_is_titled_with_a_bare_colon() {
+        let long = "a hanging of reeds and herons ".repeat(20);
+        for title in ["", "   ", "Reed-bed", long.as_str()] {
+            let mut plan = sample_plan();
+            plan.title = title.into();
+            plan.cutter = crate::write::sample::sample_cutter();
+            let job = Job { title: title.into(), cutter: plan.cutter.clone(), ..sample_job() };
+            let mut whole = files(&job, &plan, &sample_cloths()).unwrap();
+            whole.take_in(rest_of_pass(&plan, &plan.passes[0], 2).unwrap());
+            let mut seen = 0;
+            for (name, contents) in whole.each() {
+                let text = String::from_utf8_lossy(contents);
+                let svg = text.split("<title>").nth(1).and_then(|t| t.split("</title>").next());
+                let said: Vec<&str> = match name.rsplit('.').next() {
+                    Some("svg" | "html") => svg.into_iter().collect(),
+                    Some("gcode") => text.lines().take(1).map(|l| l.trim_matches(['(', ')'])).collect(),
+                    _ => continue,
+                };
+                for said in said {
+                    let said = said.trim();
+                    assert!(!said.is_empty() && !said.starts_with([':', ',']), "{name}: {said}");
+                    assert!(!said.ends_with([':', ',']) && !said.contains(": :"), "{name}: {said}");
+                    seen += 1;
+                }
+            }
+            assert!(seen >= 10, "{seen}");
+        }
     }
 
     #[test]

@@ -20,10 +20,13 @@ const LEFT: f64 = 84.0;
 /// The curves of length against width, one cloth beneath the other. It needs no font and no other file.
 pub fn buy_svg(title: &str, buyings: &[Buying]) -> String {
     let height = PAD + TITLE + buyings.len() as f64 * PANEL;
+    let heading = match title.trim() {
+        "" => "To buy".to_owned(),
+        title => format!("{title}: to buy"),
+    };
     let mut page = picture(WIDTH, height, "")
-        .add(el("title").text(title))
+        .add(el("title").text(&heading))
         .add(pen::rectangle(pt(0.0, 0.0), WIDTH, height).set("fill", pen::PAPER));
-    let heading = if title.is_empty() { "To buy".to_owned() } else { format!("{title}: to buy") };
     page = page.add(Words::new(&fit(&heading, 26.0, WIDTH - 2.0 * PAD), 26.0, pt(PAD, PAD + 24.0)).drawn());
     for (k, buying) in buyings.iter().enumerate() {
         page = page.add(panel(buying, PAD + TITLE + k as f64 * PANEL));

@@ -65,6 +65,7 @@ pub fn check_picture(name: &str, drawing: &Drawing, faults: &[Fault]) -> String 
     body = body.add_all(heading(name, drawing, faults));
     body = body.add(sheet(&view, drawing));
     body = body.add_all(drawing.elements.iter().filter_map(|e| shape(&view, e)));
+    body = body.add_all(drawing.losses.iter().map(|l| lost(&view, l.bounds)));
     body = body.add_all(others.iter().map(|&(p, severity)| circle(p, 1.3, severity, 0.3)));
     body = body.add_all(callouts_drawn(&view, &callouts, &others, faults));
     body = body.add_all(scale_bar(&view, sheet_bottom + 6.0));
@@ -108,6 +109,7 @@ impl View {
         let far = crate::shape::tol::FARTHEST_MM;
         let points = drawing.elements.iter().flat_map(|e| &e.subpaths).flat_map(|s| &s.points);
         let mut shown = Bounds::of(points.copied().filter(|p| p.x.abs() <= far && p.y.abs() <= far));
+        shown = shown.union(Bounds::of(drawing.losses.iter().map(|l| l.bounds.centre())));
         let [w, h] = drawing.page_mm;
         if w.is_finite() && h.is_finite() && w > 0.0 && h > 0.0 {
             shown = shown.union(Bounds::new(pt(0.0, 0.0), pt(w, h)));
@@ -207,6 +209,21 @@ fn sheet(view: &View, drawing: &Drawing) -> El {
         .set("fill", SHEET)
         .set("stroke", FAINT)
         .num("stroke-width", 0.2)
+}
+
+/// Where something stands that is not as drawn: its box, dashed, in what of it can be seen.
+fn lost(view: &View, bounds: Bounds) -> El {
+    let room = view.bounds();
+    let inside = |p: Point| pt(p.x.clamp(room.min.x, room.max.x), p.y.clamp(room.min.y, room.max.y));
+    let (a, b) = (inside(view.at(bounds.min)), inside(view.at(bounds.max)));
+    el("rect")
+        .num("x", a.x)
+        .num("y", b.y)
+        .num("width", b.x - a.x)
+        .num("height", a.y - b.y)
+        .set("stroke", SOFT_INK)
+        .set("stroke-dasharray", "1.4 1")
+        .num("stroke-width", 0.22)
 }
 
 /// An element: its region pale, its outlines as drawn.

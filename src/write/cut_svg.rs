@@ -10,6 +10,7 @@ use super::colours::{LineKind, hex};
 use super::cut_lines::{CutLine, layers};
 use super::keyed::{LETTER_MM, Lettering};
 use super::letters;
+use super::names::titled;
 use super::number::number;
 use super::xml::{El, el, picture};
 
@@ -21,7 +22,7 @@ const AS_CURVES_MM: f64 = 0.001;
 
 /// A pass as SVG: a layer a kind in the cutter's order, the burns of each in burn order.
 pub fn cut_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> String {
-    let mut page = sheet(&format!("{title}: {}, pass {}", pass.cloth, pass.number), pass.bed_mm);
+    let mut page = sheet(&titled(title, &format!("{}, pass {}", pass.cloth, pass.number)), pass.bed_mm);
     for kind in layers(cutter) {
         let mut of_kind = lines.iter().filter(|l| l.kind == kind).peekable();
         if of_kind.peek().is_some() {
@@ -44,7 +45,7 @@ pub fn key_svg(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter)
         let (data, _) = letters::text_path(&text, LETTER_MM);
         el("path").set("d", data).set("transform", format!("translate({})", flipped(at, height)))
     });
-    let page = sheet(&format!("{title}: {}, key of pass {}", pass.cloth, pass.number), pass.bed_mm)
+    let page = sheet(&titled(title, &format!("{}, key of pass {}", pass.cloth, pass.number)), pass.bed_mm)
         .add(
             layer(LineKind::Key, &cutter.colours)
                 .add_all(lines.iter().map(|l| el("path").set("d", path_data(l, height)))),
@@ -71,7 +72,7 @@ fn layer(kind: LineKind, colours: &BTreeMap<String, String>) -> El {
         .add(el("title").text(kind.title()))
 }
 
-/// Path data in the sheet's frame: y runs down from the far edge of the bed. Arcs turn by less than half a turn, and
+/// Path data in the sheet's frame: y runs down from the far edge of the bed. Arcs turn by at most half a turn, and
 /// what turns counter-clockwise on the bed has sweep flag 0 where y runs down (SVG 2, section 9.3.8).
 fn path_data(line: &CutLine, bed_height: f64) -> String {
     let mut data = format!("M{}", flipped(line.course.start, bed_height));
@@ -83,7 +84,7 @@ fn path_data(line: &CutLine, bed_height: f64) -> String {
                 data.push_str(&format!("L{}", flipped(arc.to, bed_height)));
             }
         } else {
-            let (radius, sweep) = (number(arc.radius()), u8::from(arc.bulge < 0.0));
+            let (radius, sweep) = (number(written_radius(arc)), u8::from(arc.bulge < 0.0));
             for part in parts(arc) {
                 data.push_str(&format!("A{radius} {radius} 0 0 {sweep} {}", flipped(part.to, bed_height)));
             }
@@ -95,11 +96,27 @@ fn path_data(line: &CutLine, bed_height: f64) -> String {
     data
 }
 
-/// An arc in so many equal parts that a reader which takes each as one cubic curve is off by no more than
+/// True for half of a whole circle.
+fn is_half_turn(arc: Arc) -> bool {
+    arc.bulge.abs() > 0.99
+}
+
+/// An arc's radius as it is written. That of a half turn is written a little short: readers make a radius that is too small
+/// as large as it must be (SVG 2, appendix B.2.5), which is true to the last figure, while one a thousandth too large
+/// would move the centre by a hundred times that.
+fn written_radius(arc: Arc) -> f64 {
+    let radius = arc.radius();
+    if is_half_turn(arc) { ((radius * 1000.0 - 1.0).floor() / 1000.0).max(0.001) } else { radius }
+}
+
+/// Halves of a whole circle as they are. Other arcs that a reader which takes each as one cubic curve is off by no more than
 /// [`AS_CURVES_MM`]: the best cubic for a quarter turn strays by 0.00027 of the radius, in the sixth power of the angle (M. Goldapp,
 /// 'Approximation of circular arcs by cubic polynomials', Computer Aided Geometric Design 8, 1991).
 fn parts(arc: Arc) -> Vec<Arc> {
     let mut parts = vec![arc];
+    if is_half_turn(arc) {
+        return parts;
+    }
     let off = |a: &Arc| {
         let quarters = 4.0 * libm::atan(a.bulge.abs()) / std::f64::consts::FRAC_PI_2;
         0.00027 * a.radius() * libm::pow(quarters, 6.0)

@@ -34,8 +34,12 @@ pub fn cut_gcode(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutte
     let settings = cutter.gcode.as_ref()?;
     let power = |line: &CutLine| cutter.tested_for(&pass.cloth, line.kind.word());
     let tested: Vec<&Tested> = lines.iter().map(power).collect::<Option<_>>()?;
-    let mut file =
-        Writer::begin(&format!("pass {} of {}: {title}", pass.number, pass.cloth), settings, pass, cutter);
+    let mut file = Writer::begin(
+        &with_title(&format!("pass {} of {}", pass.number, pass.cloth), title),
+        settings,
+        pass,
+        cutter,
+    );
     for (line, found) in lines.iter().zip(tested) {
         file.travel(line.course.start);
         file.block(&format!("{} {}{}", settings.beam_on, settings.power_word, plain(found.power)));
@@ -52,7 +56,7 @@ pub fn cut_gcode(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutte
 /// A walk round the extremes of a pass with the beam off, to see that cloth and hands are clear; `None` without settings.
 pub fn rehearsal(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> Option<Code> {
     let settings = cutter.gcode.as_ref()?;
-    let about = format!("rehearsal, beam off: pass {} of {}: {title}", pass.number, pass.cloth);
+    let about = with_title(&format!("rehearsal, beam off: pass {} of {}", pass.number, pass.cloth), title);
     let mut file = Writer::begin(&about, settings, pass, cutter);
     let walked = lines.iter().flat_map(|l| l.course.points(crate::shape::tol::SAME_POINT_MM));
     let box_ = Bounds::of(walked);
@@ -61,6 +65,14 @@ pub fn rehearsal(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutte
         corners.iter().chain(corners.first()).for_each(|p| file.travel(*p));
     }
     Some(file.end())
+}
+
+/// What a file is for, and of what work where that has a title.
+fn with_title(what: &str, title: &str) -> String {
+    match title.trim() {
+        "" => what.to_owned(),
+        title => format!("{what}: {title}"),
+    }
 }
 
 /// A file being written.

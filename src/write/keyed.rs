@@ -349,6 +349,7 @@ mod tests {
             name: name.into(),
             cloth: [x, y],
             bed: [x, y],
+            measured: None,
             burnt_here: false,
         };
         pass.marks = vec![mark("D", 96.0, 96.0), mark("off", 150.0, 50.0)];

@@ -32,7 +32,7 @@ mod shelf;
 mod whole_file;
 mod xml;
 
-pub use all::{all, all_with, files, gauge_files, names_of, passes, rest_of_pass};
+pub use all::{all, all_with, files, gauge_files, names_of, passes, rest_of_pass, retold, told_anew};
 pub use buy_picture::{buy_png, buy_svg};
 pub use check_picture::{check_picture, check_png};
 pub use cut_lines::{CutLine, key_lines, nodes, pass_lines};
@@ -45,5 +45,5 @@ pub use number::number;
 pub use plan_json::plan_json;
 pub use png::{lay_png, png_of};
 pub use sewn_picture::{sewn_png, sewn_svg};
-pub use shelf::{put_on_shelf, put_pictured};
+pub use shelf::{picture, put_on_shelf, put_pictured};
 pub use whole_file::{replace_file, why_not, write_whole};

@@ -31,6 +31,14 @@ pub(super) fn stems(plan: &Plan) -> BTreeMap<String, String> {
     stems
 }
 
+/// What a file is called: the work's title and what of it the file is; without the title where the work has none.
+pub(super) fn titled(title: &str, what: &str) -> String {
+    match title.trim() {
+        "" => what.to_owned(),
+        title => format!("{title}: {what}"),
+    }
+}
+
 /// A pass as `settlay realign` is told of it.
 pub(super) fn words_for(plan: &Plan, pass: &PlanPass) -> String {
     let twin = |p: &PlanPass| p.number == pass.number && p.cloth != pass.cloth;

@@ -3,7 +3,6 @@
 use resvg::tiny_skia::{Color, ColorU8, Pixmap, Transform};
 
 use crate::cloth::Cloth;
-use crate::job::Job;
 use crate::plan::Plan;
 use crate::say::Trouble;
 
@@ -19,8 +18,8 @@ const MOST_PX: f64 = 24.0e6;
 ///
 /// # Errors
 /// The picture cannot be drawn; says why.
-pub fn lay_png(job: &Job, plan: &Plan, cloths: &[Cloth]) -> Result<Vec<u8>, Trouble> {
-    rasterise(&lay_picture(job, plan, cloths))
+pub fn lay_png(plan: &Plan, cloths: &[Cloth]) -> Result<Vec<u8>, Trouble> {
+    rasterise(&lay_picture(plan, cloths))
 }
 
 /// A canvas of paper for a picture of the given size, and its pixels a unit.

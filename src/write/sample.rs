@@ -179,13 +179,16 @@ pub(crate) fn sample_plan() -> Plan {
             offcuts: vec![PlanOffcut {
                 outline: vec![[680.0, 380.0], [850.0, 380.0], [850.0, 560.0], [680.0, 540.0]],
                 cutouts: vec![],
+                flaws: Vec::new(),
                 area_mm2: 28_900.0,
             }],
             buy_length_mm: 1100.0,
             buying: None,
             cost: Some(57.2),
             waste_g: Some(148.0),
+            cut_from: None,
             described: None,
+            photographed: false,
         },
         PlanCloth {
             name: "stubble".into(),
@@ -207,7 +210,9 @@ pub(crate) fn sample_plan() -> Plan {
             buying: None,
             cost: None,
             waste_g: None,
+            cut_from: None,
             described: None,
+            photographed: false,
         },
     ];
     let upright = |dy: f64| Affine([1.0, 0.0, 0.0, 1.0, 15.0, dy]);
@@ -225,6 +230,7 @@ pub(crate) fn sample_plan() -> Plan {
         seed: 1,
         page_mm: [900.0, 1100.0],
         cutter: sample_job().cutter,
+        sheets: Default::default(),
         cloths,
         pieces,
         passes: vec![first, second, third],
@@ -272,6 +278,7 @@ fn piece(id: &str, cloth: &str, outline: Ring, cutouts: Vec<Ring>, turn_deg: f64
         underlap_mm: 0.0,
         turn_deg,
         shift: [440.0, 540.0],
+        grain_deg: 0.0,
         order: 0,
         drawn: plan_region(&drawn),
         cut: plan_region(&cut),
@@ -309,6 +316,7 @@ fn pass(
         bridges: vec![],
         seconds: 612.0,
         time: Default::default(),
+        cut_on: None,
     };
     let burn = |kind: &str, piece: &PlanPiece, ring: usize, closed: bool, path: &[Point]| PlanBurn {
         kind: kind.into(),
@@ -333,6 +341,7 @@ fn pass(
             name: name.into(),
             cloth: [at.x, at.y],
             bed: bed(at),
+            measured: None,
             burnt_here: number == 1,
         });
         for (dx, dy) in [(5.0, 0.0), (0.0, 5.0)].into_iter().filter(|_| number == 1) {

@@ -20,8 +20,7 @@ pub fn put_on_shelf(
     place.change(|shelf| {
         let mut added = Vec::new();
         for offcut in offcuts {
-            let twin =
-                shelf.offcuts.iter().find(|o| of_plan && o.cloth == offcut.cloth && o.from == offcut.from);
+            let twin = shelf.offcuts.iter().find(|o| of_plan && o.is_again(offcut));
             if let Some(twin) = twin {
                 let what = format!("the plan's leftovers are on it already, {} among them", twin.id);
                 return Err(vec![Trouble::cannot("the offcut shelf", what).hint("nothing was changed")]);
@@ -38,8 +37,17 @@ pub fn put_on_shelf(
 /// A picture that cannot be written.
 pub fn put_pictured(shelf: &mut Shelf, offcut: Offcut, place: &Place) -> Result<Offcut, Vec<Trouble>> {
     let new = shelf.put(offcut);
-    new.picture = Some(pictured(new, place)?);
+    picture(new, place)?;
     Ok(new.clone())
+}
+
+/// Draws the picture of an offcut that has changed.
+///
+/// # Errors
+/// It cannot be written.
+pub fn picture(offcut: &mut Offcut, place: &Place) -> Result<(), Vec<Trouble>> {
+    offcut.picture = Some(pictured(offcut, place)?);
+    Ok(())
 }
 
 /// Draws the offcut's picture into its file beside the shelf and gives the file's name.
@@ -53,6 +61,10 @@ fn pictured(offcut: &Offcut, place: &Place) -> Result<String, Vec<Trouble>> {
         vec![Trouble::cannot(folder.clone(), format!("the folder for pictures cannot be made: {e}"))]
     })?;
     let words = offcut.line().trim_start_matches(&offcut.id).trim().to_owned();
-    write_whole(&path, offcut_svg(&cloth, &offcut.id, &words).as_bytes()).map_err(|t| vec![t])?;
+    write_whole(
+        &path,
+        offcut_svg(&cloth, offcut.burnt_mm.as_deref().unwrap_or_default(), &offcut.id, &words).as_bytes(),
+    )
+    .map_err(|t| vec![t])?;
     Ok(name)
 }

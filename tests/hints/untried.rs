@@ -46,7 +46,8 @@ pub const ALL: &[(&str, &[&str])] = &[
             "look whether the pass number is right",
             "keep the better measurement, or their mean",
         ],
-    )(
+    ),
+    (
         "says what there is or what is so, and proposes no change",
         &[
             "give allowance_mm as a number of millimetres, 0 or more",

@@ -79,6 +79,9 @@ try {
   await p.locator('#drawing-file').setInputFiles(join(folder, 'given.svg'));
   await seen('leaf-1');
   assert.equal(await p.evaluate(() => window.hurt), undefined);
+  step('what the drawing loses, told beside its faults');
+  await seen('This is a picture and is left out');
+  await seen('about the drawing and the job');
   step('its size confirmed');
   await button('Check the size').click();
   await seen('The page is 520.0 mm × 360.0 mm');
@@ -326,6 +329,9 @@ try {
 
   step('the plan made: passes, marks, files');
   await button('Make the plan').click();
+  await seen('Is this so?');
+  await p.locator('[name="said.kerf"]').fill('0.2');
+  await button('It is so: make the plan').click();
   await seen('Burn order', 120000);
   await sound('cutting');
   const plan = await api('plan');
@@ -350,13 +356,14 @@ try {
   await p.locator(`[name="${first.name}-x"]`).waitFor();
   assert.equal(await p.locator(`[name="${first.name}-x"]`).inputValue(), (first.bed[0] + 0.6 - 0.004 * first.bed[1]).toFixed(2));
   await button('See what they say').click();
-  await seen('Moved by');
+  await seen('of where it was planned');
   await sound('marks');
+  p.once('dialog', (d) => d.accept());
   await button('Correct the files').click();
   await seen('are corrected', 30000);
   const corrected = await api('plan');
   assert.notDeepEqual(corrected.passes[second].cloth_to_bed, plan.passes[second].cloth_to_bed);
-  step('pass 1 is known to be cut, as its marks were measured; pass 2 is marked as cut; a file kept');
+  step('pass 1 is recorded as cut, as was agreed; pass 2 is marked as cut; a file kept');
   await p.getByRole('option', { name: 'fen, pass 1 ✓ cut' }).waitFor({ state: 'attached' });
   await button('Mark this pass as cut').click();
   await seen('is marked as cut');

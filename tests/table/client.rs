@@ -224,7 +224,7 @@ pub fn job() -> Value {
             { "select": { "layer": "wave" }, "cloth": "fen", "match": "drawn", "group": "wave", "allowance_mm": 1.5 },
             { "select": { "id": "bud" }, "cloth": "fen", "match": "centred", "count": 2 },
             { "select": { "id": "*" }, "cloth": "fen" }],
-        "cutter": { "bed_mm": [900, 800], "feed": "along-y" }, "lay": { "gap_mm": 3, "effort": 1 } })
+        "cutter": { "bed_mm": [900, 800], "kerf_mm": 0.2, "feed": "along-y" }, "lay": { "gap_mm": 3, "effort": 1 } })
 }
 
 /// A folder with that job in it.

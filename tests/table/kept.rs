@@ -157,6 +157,25 @@ fn files_edited_beside_the_table_are_noticed_and_never_silently_replaced() {
 
 /// A drawing with script in it and links to elsewhere: what of it can be cut is shown, as numbers.
 #[test]
+fn what_a_drawing_loses_is_told_with_its_place() {
+    let place = tempfile::tempdir().unwrap();
+    let table = Table::open(place.path(), &[]);
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 100 100'>\
+        <image id='photo' x='10' y='20' width='30' height='10' transform='translate(5 0)'/>\
+        <text id='motto' x='10' y='90' font-family='Nowhere Grotesk'>Motto</text>\
+        <rect id='leaf' width='50' height='50' fill='#204060'/></svg>";
+    assert_eq!(table.drawing("lossy.svg", 0, svg.as_bytes()).status, 200);
+    let drawing = table.get("api/drawing");
+    let lost: Vec<&Value> =
+        drawing["faults"].as_array().unwrap().iter().filter(|f| f["kind"] == "lost").collect();
+    assert_eq!(lost.iter().map(|f| &f["about"]).collect::<Vec<_>>(), ["motto", "photo"], "{drawing}");
+    assert_eq!((&lost[1]["at"], &lost[1]["level"]), (&json!([30.0, 75.0]), &json!("wrong")));
+    assert_eq!(drawing["losses"].as_array().unwrap().len(), 2);
+    let notes = drawing["notes"].to_string();
+    assert!(notes.contains("are pictures") && notes.contains("text without outlines"), "{notes}");
+}
+
+#[test]
 fn nothing_in_a_drawing_is_run_or_fetched() {
     let place = tempfile::tempdir().unwrap();
     let table = Table::open(place.path(), &[]);

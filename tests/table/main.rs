@@ -2,6 +2,8 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod client;
+mod cut_work;
 mod kept;
+mod measures;
 mod refused;
 mod work;

@@ -6,20 +6,20 @@ use serde_json::{Value, json};
 
 use crate::client::{Table, command, folder};
 
-fn number(v: &Value) -> f64 {
+pub fn number(v: &Value) -> f64 {
     v.as_f64().unwrap_or_else(|| panic!("{v} is no number"))
 }
 
-fn pair(v: &Value) -> [f64; 2] {
+pub fn pair(v: &Value) -> [f64; 2] {
     [number(&v[0]), number(&v[1])]
 }
 
-fn placed<'a>(lay: &'a Value, id: &str, copy: u64) -> &'a Value {
+pub fn placed<'a>(lay: &'a Value, id: &str, copy: u64) -> &'a Value {
     let all = lay["cloths"][0]["placed"].as_array().unwrap();
     all.iter().find(|p| p["id"] == id && p["copy"] == copy).unwrap_or_else(|| panic!("no {id} {copy}"))
 }
 
-fn laid(table: &Table) -> Value {
+pub fn laid(table: &Table) -> Value {
     table.post("api/lay/start", &json!({}));
     table.idle();
     table.get("api/lay")
@@ -267,7 +267,7 @@ fn the_plan_is_of_the_lay_on_the_table() {
 }
 
 /// Lays and plans for a bed so small that the work takes several passes.
-fn plan_several_passes(table: &Table) {
+pub fn plan_several_passes(table: &Table) {
     let mut job = table.get("api/state")["job"].clone();
     job["cutter"]["bed_mm"] = json!([700, 230]);
     table.put_job(&job);
@@ -323,7 +323,9 @@ fn from_measured_marks_to_a_spoilt_piece_cut_again() {
     );
     assert!(tried["text"].as_str().unwrap().contains("Pass 2"), "{tried}");
     assert_eq!(files(&table), before, "only tried");
-    let done = table.post("api/passes/2/realign", &body(false));
+    let mut agreed = body(false);
+    agreed["earlier_cut"] = true.into();
+    let done = table.post("api/passes/2/realign", &agreed);
     assert!(done["files"].to_string().contains("pass-2.svg"), "{done}");
     assert!(files(&table).contains("plan-as-planned.json"));
     table
@@ -381,7 +383,7 @@ fn passes_marked_as_cut_at_once_are_all_recorded() {
     });
     let recorded = table.get("api/passes");
     assert!(recorded.as_array().unwrap().iter().all(|p| p["done"].is_string()), "{recorded}");
-    // A drawing replaced since makes the plan that of another, and every page hears of it.
+    // A drawing replaced since no longer fits the plan, and every page hears of it; the cut plan stays in sight.
     let revision = table.revision();
     let svg = crate::client::SVG.replace("</svg>", "<path id='more' d='M1 1h30v30h-30z'/></svg>");
     let answer = table.call(
@@ -392,7 +394,43 @@ fn passes_marked_as_cut_at_once_are_all_recorded() {
     );
     assert_eq!(answer.status, 200, "{}", String::from_utf8_lossy(&answer.body));
     assert!(table.revision() > revision);
-    assert_eq!(table.get("api/state")["has_plan"], false);
+    let state = table.get("api/state");
+    assert_eq!(
+        (&state["has_plan"], &state["plan_changed"]),
+        (&json!(true), &json!(["the drawing"])),
+        "{state}"
+    );
     let old = std::fs::read_to_string(place.path().join(format!(".leaf.svg-before-{revision}"))).unwrap();
     assert_eq!(old, crate::client::SVG);
+}
+
+/// Every rule may hold on each of two bolts and the pattern still break between them: that is said while pieces are moved.
+#[test]
+fn a_pattern_that_breaks_between_two_cloths_is_told_on_the_table() {
+    let place = folder();
+    let mut job = crate::client::job();
+    let mut other = job["cloths"][0].clone();
+    (other["name"], other["pattern"]["origin_mm"]) = (json!("other"), json!([3, 9]));
+    job["cloths"].as_array_mut().unwrap().push(other);
+    job["cutter"]["border_mm"] = json!(10);
+    std::fs::write(place.path().join("leaf.job.json"), job.to_string()).unwrap();
+    let table = Table::open(place.path(), &["leaf.job.json"]);
+    let lay = laid(&table);
+    assert_eq!((lay["breaks"].clone(), lay["sewn"]["asked"].clone()), (json!([]), json!(1)));
+    assert_eq!((lay["sewn"]["broken"].clone(), lay["sewn"]["text"].as_str().is_some()), (json!([]), true));
+    drop(table);
+    let rule = |id: &str, cloth: &str| json!({"select": {"id": id}, "cloth": cloth, "match": "drawn", "group": "wave", "allowance_mm": 1.5});
+    job["pieces"].as_array_mut().unwrap().splice(0..1, [rule("one", "fen"), rule("two", "other")]);
+    let place = folder();
+    std::fs::write(place.path().join("leaf.job.json"), job.to_string()).unwrap();
+    let table = Table::open(place.path(), &["leaf.job.json"]);
+    let lay = laid(&table);
+    assert_eq!((lay["breaks"].clone(), lay["sewn"]["broken"].as_array().unwrap().len()), (json!([]), 1));
+    assert!(lay["sewn"]["text"].as_str().unwrap().contains("are two cloths"), "{}", lay["sewn"]);
+    // A move that changes nothing of it tells it again.
+    let one = placed(&lay, "one", 1);
+    let [x, y] = pair(&one["shift"]);
+    let asked = json!({"moves": [{"piece": one["piece"], "copy": 1, "turn_deg": one["turn_deg"], "shift": [x, y + 300.0]}]});
+    let moved = table.post("api/lay/move", &asked);
+    assert_eq!(moved["sewn"]["broken"].as_array().unwrap().len(), 1, "{}", moved["sewn"]);
 }

@@ -1,11 +1,12 @@
-//! The longest lines and biarcs along a chain, one after another.
+//! The longest lines, arcs and biarcs along a chain, one after another.
 
 use crate::shape::{Point, distance, lerp, tol};
 
 use super::arc::{Arc, Course, Step};
 use super::chain::{Knot, cross, dot, knots};
+use super::circle::{around, one_arc};
 
-/// Arcs turn by at most 150°: the tangent of a quarter of that.
+/// Arcs that are no half of a whole circle turn by at most 150°: the tangent of a quarter of that.
 const MOST_BULGE: f64 = 0.767;
 
 /// Flatter than this is straight, mm.
@@ -25,6 +26,12 @@ pub(super) fn fitted(points: &[Point], closed: bool, within_mm: f64) -> Course {
     while at + 1 < knots.len() {
         // A stretch ends at the next corner at the latest.
         let end = (at + 1..knots.len()).find(|&k| knots[k].corner).unwrap_or(knots.len() - 1);
+        let whole = points.get(knots[at].first..=knots[end].last).unwrap_or_default();
+        if let Some(halves) = around(whole).filter(|halves| near(whole, *halves, within_mm)) {
+            steps.extend(halves.map(|a| Step { to: a.to, bulge: a.bulge }));
+            at = end;
+            continue;
+        }
         let span = |to: usize| covered(points, &knots, at, to, within_mm);
         // Ever longer strides until one fails, then halving between the farthest that held and the nearest that failed.
         let (mut good, mut bad, mut best) = (at, end + 1, None);
@@ -58,7 +65,7 @@ pub(super) fn fitted(points: &[Point], closed: bool, within_mm: f64) -> Course {
     joined(course)
 }
 
-/// A line or a biarc from one knot to another, when it covers the chain between.
+/// A line, an arc or a biarc from one knot to another, when it covers the chain between.
 fn covered(
     points: &[Point],
     knots: &[Knot],
@@ -72,9 +79,15 @@ fn covered(
     if near(chain, [line], STRAIGHT_MM.min(within_mm)) {
         return Some([Some(Step { to: to.at, bulge: 0.0 }), None]);
     }
-    let [first, second] = biarc(from.at, from.going, to.at, to.coming)?;
     let sane =
         |arc: &Arc| arc.bulge.abs() <= MOST_BULGE && (arc.bulge == 0.0 || arc.radius() <= LARGEST_RADIUS_MM);
+    if let Some(arc) = one_arc(chain, &from, &to)
+        && sane(&arc)
+        && near(chain, [arc], within_mm)
+    {
+        return Some([Some(Step { to: to.at, bulge: arc.bulge }), None]);
+    }
+    let [first, second] = biarc(from.at, from.going, to.at, to.coming)?;
     let arcs =
         [first, second].map(|a| if a.sagitta().abs() < STRAIGHT_MM { Arc { bulge: 0.0, ..a } } else { a });
     (arcs.iter().all(sane) && near(chain, arcs, within_mm))

@@ -3,10 +3,12 @@
 //! Curves reach the cutter as chords. Sent out like that they make its head stop and start at every one, so a chain
 //! is covered by as few lines and arcs as stay within a stated distance of it. A smooth stretch is covered by
 //! biarcs (two arcs that meet with a common tangent and keep the tangents at both ends: K. M. Bolton, 'Biarc
-//! curves', Computer-Aided Design 7, 1975), each as long as the distance allows; corners are kept as they are.
+//! curves', Computer-Aided Design 7, 1975), each as long as the distance allows, or by one arc where that is enough;
+//! what goes once round a circle by its two halves; corners are kept as they are.
 
 mod arc;
 mod chain;
+mod circle;
 mod fit;
 mod stray;
 
@@ -20,8 +22,8 @@ const PARTS: [f64; 4] = [0.95, 0.85, 0.6, 0.3];
 
 /// Lines and arcs within `within_mm` of the chain `path`; both ways, every point of one near the other.
 ///
-/// Starts at the path's first point and ends at its last, or at its first again when `closed`. Arcs turn by at
-/// most 150°, so that a radius rounded in a file cannot move them much; a full circle becomes three. Chains with
+/// Starts at the path's first point and ends at its last, or at its first again when `closed`. A whole circle
+/// becomes two halves; other arcs turn by at most 150°, so that a radius rounded in a file cannot move them much. Chains with
 /// wild numbers, and distances that are not positive, give the chain's own sides.
 pub fn course(path: &[Point], closed: bool, within_mm: f64) -> Course {
     let mut points = path.to_vec();

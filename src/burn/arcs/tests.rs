@@ -35,14 +35,60 @@ fn tangents_meet(c: &Course, cos: f64) -> bool {
 }
 
 #[test]
-fn a_circle_of_many_chords_is_three_arcs_of_its_radius() {
-    for r in [3.0, 20.0, 250.0] {
-        let c = course(&circle(r, 0.004), true, WITHIN);
-        assert!(c.steps.len() <= 4, "{r}: {} steps", c.steps.len());
-        for a in c.arcs() {
-            assert!((a.radius() - r).abs() < 0.02, "{} for {r}", a.radius());
+fn a_circle_of_many_chords_is_two_halves_of_its_radius_wherever_it_is_begun() {
+    for r in [1.5, 3.0, 20.0, 250.0] {
+        let round = circle(r, 0.004);
+        for begun in [0, 1, round.len() / 3, round.len() - 1] {
+            for backwards in [false, true] {
+                let mut points = round.clone();
+                points.rotate_left(begun);
+                if backwards {
+                    points.reverse();
+                }
+                let c = course(&points, true, WITHIN);
+                assert_eq!(c.steps.len(), 2, "{r} from {begun}");
+                for a in c.arcs() {
+                    assert!((a.radius() - r).abs() < 0.01, "{} for {r}", a.radius());
+                    assert_eq!(a.bulge, if backwards { -1.0 } else { 1.0 });
+                }
+                assert_eq!(c.start, points[0]);
+                assert_eq!(c.steps.last().map(|s| s.to), Some(c.start));
+            }
         }
-        assert_eq!(c.steps.last().map(|s| s.to), Some(c.start));
+    }
+}
+
+/// As pieces have it: drawn in cubic curves, flattened, moved out by an allowance and by half a kerf, begun anywhere.
+#[test]
+fn a_circle_that_was_drawn_offset_and_offset_again_is_two_halves() {
+    use crate::shape::{Join, Region, Ring, offset};
+    for r in [4.0, 12.0, 84.0, 210.0] {
+        let drawn = Region::new(Ring::new(circle(r, 0.005)), vec![]);
+        let cut = offset(&offset(&[drawn], 1.5, Join::Round), 0.1, Join::Round)[0].clone();
+        let chain = &cut.outline.points;
+        for begun in [0, chain.len() / 5, chain.len() / 2] {
+            let mut points = chain.clone();
+            points.rotate_left(begun);
+            let c = course(&points, true, WITHIN);
+            assert_eq!(c.steps.len(), 2, "{r} from {begun}: {:?}", c.steps.len());
+            assert!(c.arcs().all(|a| (a.radius() - r - 1.6).abs() < 0.015));
+        }
+        // From the waste straight onto it, as a lead-in does, and once round.
+        let mut led = vec![chain[0] * (1.0 + 2.0 / r)];
+        led.extend(chain.iter().chain(&chain[..1]));
+        let c = course(&led, false, WITHIN);
+        assert_eq!(c.steps.iter().filter(|s| s.bulge != 0.0).count(), 2, "{r}");
+    }
+}
+
+#[test]
+fn a_part_of_a_circle_is_as_few_arcs_as_its_turn_asks_for() {
+    let round = circle(30.0, 0.004);
+    for (share, arcs) in [(0.1, 1), (0.4, 1), (0.6, 2), (0.8, 2)] {
+        let part = &round[..(round.len() as f64 * share) as usize];
+        let c = course(part, false, WITHIN);
+        assert_eq!(c.steps.len(), arcs, "{share}");
+        assert!(c.arcs().all(|a| (a.radius() - 30.0).abs() < 0.02));
     }
 }
 

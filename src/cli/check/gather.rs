@@ -94,8 +94,12 @@ fn of_drawing(args: &CheckArgs) -> Result<Checked, Vec<Trouble>> {
 fn of_job(args: &CheckArgs) -> Result<Checked, Vec<Trouble>> {
     let job = job::read(&args.path)?;
     let path = args.path.parent().unwrap_or(Path::new("")).join(&job.drawing);
-    let options =
-        ReadOptions { drawing_scale: job.drawing_scale, width_mm: args.width_mm, chord_mm: tol::CHORD_MM };
+    let options = ReadOptions {
+        drawing_scale: job.drawing_scale,
+        confirmed: job.scale_said,
+        width_mm: args.width_mm,
+        chord_mm: tol::CHORD_MM,
+    };
     let drawing = drawing::read(&path, &options).map_err(|t| vec![t])?;
     let limits = FaultLimits { neck_mm: args.neck_mm, crumb_mm: job.lay.gap_mm, ..FaultLimits::default() };
     let mut checked = Checked {
@@ -103,7 +107,7 @@ fn of_job(args: &CheckArgs) -> Result<Checked, Vec<Trouble>> {
         is_job: true,
         pieces: Vec::new(),
         faults: faults::of_drawing(&drawing, &limits),
-        notes: drawing.notes.clone(),
+        notes: plan::unsaid(&job).into_iter().chain(drawing.notes.iter().cloned()).collect(),
         troubles: Vec::new(),
         drawing,
     };

@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use super::gather::{Checked, Row};
 use super::table::{Align, columns, printable, set, wrap};
 use crate::drawing::faults::{Fault, FaultKind, Severity, area_words};
+use crate::job::Match;
 use crate::say::Level;
 
 /// Sentences are broken at this many columns.
@@ -58,8 +59,11 @@ fn push_faults(out: &mut String, checked: &Checked) {
     out.push_str(&format!("\n{heading} (places in mm from the lower left corner of the page)\n"));
     let digits = checked.faults.len().to_string().len();
     let numbered: Vec<(usize, &Fault)> = checked.faults.iter().enumerate().map(|(i, f)| (i + 1, f)).collect();
+    // What is not as drawn is so for one reason or another.
+    let same_kind =
+        |a: &Fault, b: &Fault| a.kind == b.kind && (a.kind != FaultKind::Lost || reason(a) == reason(b));
     let alike = |fault: &Fault| {
-        let same = |f: &&Fault| f.severity == Severity::Note && f.kind == fault.kind;
+        let same = |f: &&Fault| f.severity == Severity::Note && same_kind(f, fault);
         fault.severity == Severity::Note && checked.faults.iter().filter(same).count() >= ALIKE
     };
     let (folded, single): (Vec<_>, Vec<_>) = numbered.into_iter().partition(|(_, f)| alike(f));
@@ -71,9 +75,19 @@ fn push_faults(out: &mut String, checked: &Checked) {
         }
     }
     for kind in FaultKind::ALL {
-        let of_kind: Vec<_> = folded.iter().filter(|(_, f)| f.kind == kind).collect();
-        push_alike(out, kind, &of_kind);
+        let mut left: Vec<_> = folded.iter().filter(|(_, f)| f.kind == kind).collect();
+        while let Some(&&(_, first)) = left.first() {
+            let (of_kind, others): (Vec<_>, Vec<_>) =
+                left.into_iter().partition(|(_, f)| same_kind(f, first));
+            push_alike(out, kind, &of_kind);
+            left = others;
+        }
     }
+}
+
+/// The first sentence: what the fault is, without how many there are.
+fn reason(fault: &Fault) -> &str {
+    fault.text.split_inclusive('.').next().unwrap_or_default()
 }
 
 /// So many notes of one kind are told together.
@@ -148,7 +162,9 @@ fn cells(row: &Row) -> Vec<String> {
         format!("{:.0}", row.edge_mm),
     ];
     if let Some(job) = &row.job {
-        let group = if job.group == row.id { String::new() } else { printable(&job.group) };
+        // A piece whose pattern may fall anywhere, or that is matched by itself, has none to speak of.
+        let none = job.matching == Match::Free.word() || job.group == row.id;
+        let group = if none { String::new() } else { printable(&job.group) };
         cells.extend([job.count.to_string(), printable(&job.cloth), job.matching.to_string(), group]);
     }
     cells

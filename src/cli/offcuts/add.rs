@@ -112,7 +112,7 @@ fn by_hand(args: &AddArgs) -> Result<ClothSpec, Vec<Trouble>> {
         let what = format!("expected the name of one of the job's cloths: {}", names.join(", "));
         return Err(vec![Trouble::bad_input("--cloth", what)]);
     };
-    let corners = corners(outline).map_err(|t| vec![t])?;
+    let corners = corners(outline, "--outline").map_err(|t| vec![t])?;
     if let Some(fault) = job::outline_fault(&corners) {
         let hint = "list the corners once round, without crossing";
         return Err(vec![Trouble::bad_input("--outline", fault).hint(hint)]);
@@ -183,8 +183,8 @@ fn pair(text: &str, about: &str) -> Result<[f64; 2], Trouble> {
     }
 }
 
-fn corners(text: &str) -> Result<Vec<[f64; 2]>, Trouble> {
-    text.split_whitespace().map(|p| pair(p, "--outline")).collect()
+pub(super) fn corners(text: &str, about: &str) -> Result<Vec<[f64; 2]>, Trouble> {
+    text.split_whitespace().map(|p| pair(p, about)).collect()
 }
 
 /// A description measured from the back, as it is seen from the face: mirrored left to right.

@@ -65,17 +65,25 @@ pub(in crate::cli) fn keep_leftovers(
         return Ok(kept);
     }
     let ((new, known), notes) = place.change(|shelf| {
-        let by_hand = |o: &Offcut| {
-            o.left_by.is_empty() && what.offcuts.iter().any(|w| w.cloth == o.cloth && w.from == o.from)
-        };
+        let by_hand = |o: &Offcut| o.left_by.is_empty() && what.offcuts.iter().any(|w| w.is_again(o));
         let there = |o: &&Offcut| o.left_by == left_by || by_hand(o);
         let known: Vec<Offcut> = shelf.offcuts.iter().filter(there).cloned().collect();
         let mut new = Vec::new();
-        if known.is_empty() {
-            for offcut in &what.offcuts {
-                let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
-                new.push(write::put_pictured(shelf, offcut, place)?);
+        // Some may have come off when the cutting was taken back, while others were gone already.
+        let missing = what.offcuts.len().saturating_sub(known.len());
+        // Two may be alike: each that is known stands for one.
+        let mut there: Vec<&Offcut> = known.iter().collect();
+        let lacks = |w: &&Offcut| match there.iter().position(|k| k.cloth == w.cloth) {
+            Some(k) => {
+                there.remove(k);
+                false
             }
+            None => true,
+        };
+        let lacking: Vec<&Offcut> = what.offcuts.iter().filter(lacks).take(missing).collect();
+        for offcut in lacking {
+            let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
+            new.push(write::put_pictured(shelf, offcut, place)?);
         }
         Ok((new, known))
     })?;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::job::{self, Job};
-use crate::offcuts::{self, Offcut, Place, State};
+use crate::offcuts::{self, Offcut, Place, Shelf, State};
 use crate::say::Trouble;
 
 use super::said;
@@ -61,6 +61,9 @@ pub(super) fn run(args: &TakeArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
         Ok(taken)
     })?;
     said(&notes);
+    if !args.back && !args.compost {
+        said(&Shelf::marks_unknown(taken.iter(), place.file()));
+    }
     let mut text = String::new();
     let printed = args.out.is_none() && !args.back && !args.compost;
     if printed {

@@ -21,11 +21,13 @@ pub(super) fn mark_done(
     mut record: Done,
     folder: &Path,
 ) -> Result<(String, String), Vec<Trouble>> {
+    let new = realign::mark_done(&mut record, plan, pass, folder).map_err(|t| vec![t])?;
     let pass = &plan.passes[pass];
-    let new = realign::mark_done(&mut record, pass, folder).map_err(|t| vec![t])?;
     let title = format!("pass {} of cloth {}", pass.number, pass.cloth);
     let mut text = if new {
-        format!("Recorded as cut: {title}. It is never changed from now on.\n")
+        format!(
+            "Recorded as cut: {title}. It is not changed from now on; if it is not cut after all, --not-cut takes that back.\n"
+        )
     } else {
         let since = record.of(pass).map_or("", |d| d.recorded.as_str());
         format!("{} is recorded as cut already, since {since}.\n", title.replacen('p', "P", 1))
@@ -35,9 +37,7 @@ pub(super) fn mark_done(
     let (Some(cloth), true) = (cloth, of_cloth.all(|p| record.of(p).is_some())) else {
         return Ok((text, record.text()));
     };
-    // The first pass recorded tells one cutting of the plan from the next.
-    let began = record.passes.iter().find(|d| d.cloth == pass.cloth).map_or("", |d| d.recorded.as_str());
-    let left_by = format!("{} {began} {}", record.plan, cloth.name);
+    let left_by = record.cutting_of(&cloth.name);
     let shelved = place_of(args.shelf.as_deref()).map_err(|t| vec![t]).and_then(|place| {
         let kept = keep_leftovers(plan, cloth, &left_by, &args.place, &place)?;
         text.push_str(&format!("That was the last pass of {}.\n{}", cloth.name, kept.words(&place)));

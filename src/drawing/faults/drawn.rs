@@ -64,7 +64,7 @@ pub fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Region {
 }
 
 pub fn drawing(elements: Vec<Element>) -> Drawing {
-    Drawing { page_mm: [400.0, 300.0], elements, notes: Vec::new() }
+    Drawing { page_mm: [400.0, 300.0], elements, notes: Vec::new(), losses: Vec::new(), measured: true }
 }
 
 /// The faults of a drawing of these elements with the usual limits.

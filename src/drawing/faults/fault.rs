@@ -26,11 +26,13 @@ pub enum FaultKind {
     LargerThanBed,
     /// A shape that no rule of the job picks.
     Unpicked,
+    /// Something drawn that is left out, or read otherwise than it shows.
+    Lost,
 }
 
 impl FaultKind {
     /// Every kind, in the order faults of one element are told.
-    pub const ALL: [FaultKind; 9] = [
+    pub const ALL: [FaultKind; 10] = [
         FaultKind::OpenOutline,
         FaultKind::Doubled,
         FaultKind::Crossing,
@@ -40,6 +42,7 @@ impl FaultKind {
         FaultKind::LargerThanCloth,
         FaultKind::LargerThanBed,
         FaultKind::Unpicked,
+        FaultKind::Lost,
     ];
 
     /// Its name for people, singular.
@@ -54,6 +57,7 @@ impl FaultKind {
             FaultKind::LargerThanCloth => "larger than the cloth",
             FaultKind::LargerThanBed => "larger than the bed",
             FaultKind::Unpicked => "picked by no rule",
+            FaultKind::Lost => "not as drawn",
         }
     }
 }

@@ -10,6 +10,7 @@ mod crumbs;
 mod doubled;
 mod fault;
 mod fold;
+mod lost;
 mod necks;
 mod open;
 mod overlaps;
@@ -59,8 +60,8 @@ pub enum Turns {
     Any,
 }
 
-/// The faults of the drawn elements: open and doubled outlines, crossings, crumbs and necks; sorted and
-/// folded. Coordinates that are not finite or beyond
+/// The faults of the drawn elements: open and doubled outlines, crossings, crumbs and necks, and what the
+/// drawing loses; sorted and folded. Coordinates that are not finite or beyond
 /// [`FARTHEST_MM`](crate::shape::tol::FARTHEST_MM) are passed over.
 pub fn of_drawing(drawing: &Drawing, limits: &FaultLimits) -> Vec<Fault> {
     let pairs = doubled::pairs(drawing, limits);
@@ -92,6 +93,7 @@ pub fn of_drawing(drawing: &Drawing, limits: &FaultLimits) -> Vec<Fault> {
         })
         .collect();
     let mut faults: Vec<Fault> = by_element.into_iter().flatten().collect();
+    faults.extend(lost::find(drawing));
     sort(&mut faults);
     faults
 }

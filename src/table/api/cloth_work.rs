@@ -40,7 +40,7 @@ pub fn buy(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
         let prepared = understood.prepared()?;
         let effort = body.effort.or(prepared.job.lay.effort).unwrap_or(estimate::EFFORT);
         let wish = Wish { widths_mm: body.widths_mm.clone(), effort, savings: body.savings };
-        let buyings = estimate::buy(&prepared.job, &prepared.pieces, &wish, progress)?;
+        let buyings = estimate::buy(&prepared.job, &prepared.pieces, &wish, &plan::WithMarks, progress)?;
         let told: Vec<Value> = buyings.iter().map(Buying::figures).collect();
         table.remember_buying(told.clone().into());
         Ok(told.into())

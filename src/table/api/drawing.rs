@@ -45,6 +45,12 @@ pub fn post(table: &Table, named: &Named, revision: u64, bytes: &[u8]) -> Result
             store.begin(&begun)?;
         }
     }
+    let page_before = table.understood().ok().and_then(|u| match &u.drawing {
+        Some(Ok(drawing)) => Some(drawing.page_mm),
+        _ => None,
+    });
+    // That the size is true was said of another drawing.
+    let asked_anew = !drawing.measured && page_before.is_some_and(|before| before != drawing.page_mm);
     let (_, ()) = table.change("drawing", revision, |work| {
         if !same {
             // One that is replaced is kept beside: undoing brings back the job, not the file.
@@ -60,7 +66,13 @@ pub fn post(table: &Table, named: &Named, revision: u64, bytes: &[u8]) -> Result
             write_whole(&path, bytes)?;
         }
         match &mut work.job {
-            Some(job) => job["drawing"] = name.clone().into(),
+            Some(job) => {
+                job["drawing"] = name.clone().into();
+                let stood_for = job.get("drawing_scale").and_then(Value::as_f64) == Some(1.0);
+                if let Some(fields) = job.as_object_mut().filter(|_| asked_anew && stood_for) {
+                    fields.shift_remove("drawing_scale");
+                }
+            }
             None => {
                 work.job = Some(json!({
                     "settlay": 1, "title": "", "drawing": name.clone(), "cloths": [], "pieces": []
@@ -129,11 +141,13 @@ pub fn get(table: &Table) -> Result<Value, Problem> {
         })
         .collect();
     let (faults, notes) = faults_of(&understood, &drawing);
-    let scale = job.as_ref().and_then(|j| j.get("drawing_scale")?.as_f64()).unwrap_or(1.0);
+    let said = job.as_ref().and_then(|j| j.get("drawing_scale")?.as_f64());
+    let (scale, size_said) = (said.unwrap_or(1.0), said.is_some());
     let faults: Vec<Value> = faults.iter().enumerate().map(|(n, f)| fault(n + 1, f)).collect();
     Ok(json!({
-        "page_mm": drawing.page_mm, "scale": scale, "shapes": shapes, "layers": layers, "faults": faults,
+        "page_mm": drawing.page_mm, "scale": scale, "measured": drawing.measured, "size_said": size_said, "shapes": shapes, "layers": layers, "faults": faults,
         "size_remarks": drawing.notes.iter().filter(|n| of_size(&n.text)).map(|n| n.text.clone()).collect::<Vec<_>>(),
+        "losses": drawing.losses.iter().map(|l| json!({"box": [point(l.bounds.min), point(l.bounds.max)]})).collect::<Vec<_>>(),
         "notes": notes, "troubles": troubles(&understood.troubles()),
     }))
 }

@@ -13,6 +13,7 @@ use crate::plan::{self, Prepared};
 use crate::shape::{Point, Pose, Region, booleans, pt};
 use crate::table::heavy;
 use crate::table::problem::Problem;
+use crate::table::seams;
 use crate::table::surface::{Looked, Table, hand, laid, locked_names, told};
 use crate::table::understood::Understood;
 use crate::table::working_copy::{Lies, Work};
@@ -25,15 +26,13 @@ pub fn get(table: &Arc<Table>) -> Result<Value, Problem> {
     table.count_passes(&understood, &looked);
     let laid = table.laid(prepared);
     let hand = hand(prepared);
-    let mut turns: std::collections::BTreeMap<(usize, usize), Turns> = std::collections::BTreeMap::new();
     let mut cloths = Vec::new();
     for (c, on) in looked.lay.cloths.iter().enumerate() {
         let mut placed = Vec::new();
         for p in &on.placed {
-            let key = (prepared.pieces[p.piece].rule, c);
-            let turns = turns.entry(key).or_insert_with(|| hand.turns(p.piece, c).unwrap_or_default());
+            let turns = hand.turns(&laid, (p.piece, p.copy), c).unwrap_or_default();
             let allowed = hand.allowed(&laid, (p.piece, p.copy), p.pose.turn_deg)?;
-            placed.push(one_placed(prepared, p, turns, allowed));
+            placed.push(one_placed(prepared, p, &turns, allowed));
         }
         let mut figures = figures(table, prepared, &looked, c);
         figures["placed"] = placed.into();
@@ -52,7 +51,7 @@ pub fn get(table: &Arc<Table>) -> Result<Value, Problem> {
     };
     Ok(json!({
         "revision": revision, "has_lay": !laid_for.is_empty(), "cloths": cloths,
-        "breaks": breaks(prepared, &looked), "missing": missing,
+        "breaks": breaks(prepared, &looked), "sewn": seams::told(prepared, &looked.judgement), "missing": missing,
         "stale": !laid_for.is_empty() && (laid_for != understood.laid_for || !missing.is_empty()),
         "gap_mm": prepared.job.lay.gap_mm,
     }))
@@ -201,7 +200,7 @@ pub fn allowed(table: &Table, which: &Which) -> Result<Value, Problem> {
     let lies = laid.iter().find(|l| (l.piece, l.copy) == (which.piece, which.copy));
     let lies = lies.ok_or_else(|| Problem::none("there is no such piece on the table"))?;
     let hand = hand(prepared);
-    let turns = hand.turns(which.piece, lies.cloth)?;
+    let turns = hand.turns(&laid, (which.piece, which.copy), lies.cloth)?;
     let at = hand.allowed(&laid, (which.piece, which.copy), which.turn_deg)?;
     Ok(allowed_json(&turns, at))
 }
@@ -322,7 +321,7 @@ fn after_move(
     let mut placed = Vec::new();
     for (c, on) in looked.lay.cloths.iter().enumerate() {
         for p in on.placed.iter().filter(|p| moved.contains(&(p.piece, p.copy))) {
-            let turns = hand.turns(p.piece, c)?;
+            let turns = hand.turns(&laid, (p.piece, p.copy), c)?;
             let allowed = hand.allowed(&laid, (p.piece, p.copy), p.pose.turn_deg)?;
             let mut one = one_placed(prepared, p, &turns, allowed);
             one["cloth"] = c.into();
@@ -333,7 +332,8 @@ fn after_move(
         (0..looked.lay.cloths.len()).map(|c| figures(table, prepared, &looked, c)).collect();
     let revision = table.store().copy.revision;
     Ok(json!({
-        "revision": revision, "placed": placed, "breaks": breaks(prepared, &looked), "figures": figures,
+        "revision": revision, "placed": placed, "breaks": breaks(prepared, &looked),
+        "sewn": seams::told(prepared, &looked.judgement), "figures": figures,
     }))
 }
 

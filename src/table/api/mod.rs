@@ -4,6 +4,7 @@ mod address;
 mod ask;
 mod cloth_work;
 mod cloths;
+mod cutter;
 mod drawing;
 mod files;
 mod job;
@@ -40,6 +41,8 @@ pub fn router() -> Router<Arc<Table>> {
         .route("/api/events", get(|State(t): T| state::events(t)))
         .route("/api/schema/{which}", get(|Path(which): Path<String>| async move { state::schema(&which) }))
         .route("/api/job", axum::routing::put(|State(t): T, a: Asked| answer(t, move |t| job::put(t, &a))))
+        .route("/api/cutter", get(|State(t): T| answer(t, |t| cutter::get(t))))
+        .route("/api/cutter/own", post(|State(t): T, a: Asked| answer(t, move |t| cutter::own(t, &a))))
         .route("/api/undo", post(|State(t): T, a: Asked| answer(t, move |t| job::undo(t, &a))))
         .route("/api/redo", post(|State(t): T, a: Asked| answer(t, move |t| job::redo(t, &a))))
         .route("/api/save", post(|State(t): T, a: Asked| answer(t, move |t| job::save(t, &a))))
@@ -93,6 +96,7 @@ pub fn router() -> Router<Arc<Table>> {
             get(|State(t): T| answer(t, |t| plan::get(t)))
                 .post(|State(t): T, a: Asked| answer(t, move |t| plan::make(t, &a))),
         )
+        .route("/api/plan/words", post(|State(t): T, a: Asked| answer(t, move |t| plan::words(t, &a))))
         .route("/api/files", get(|State(t): T| answer(t, |t| files::list(t))))
         .route(
             "/files/{*path}",

@@ -6,6 +6,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::ask::Asked;
+use crate::offcuts::{self, Place};
 use crate::plan::{self, Plan};
 use crate::realign::{self, Aligned, Done, Measured, Request};
 use crate::table::problem::Problem;
@@ -58,7 +59,8 @@ fn align(open: &Open, marks: &[Measured], from_burn: Option<usize>) -> Result<Al
     })?)
 }
 
-/// `POST api/passes/N/realign`: with `try` only the report.
+/// `POST api/passes/N/realign`: with `try` only the report. Earlier passes that are recorded as cut with it have to be agreed
+/// to, by `earlier_cut`.
 pub fn realign_pass(table: &Table, number: usize, asked: &Asked) -> Result<Value, Problem> {
     #[derive(Deserialize)]
     #[serde(deny_unknown_fields)]
@@ -68,6 +70,8 @@ pub fn realign_pass(table: &Table, number: usize, asked: &Asked) -> Result<Value
         marks: Vec<Mark>,
         #[serde(default, rename = "try")]
         only_try: bool,
+        #[serde(default)]
+        earlier_cut: bool,
     }
     let body: Body = asked.body()?;
     let _held = table.record();
@@ -75,11 +79,29 @@ pub fn realign_pass(table: &Table, number: usize, asked: &Asked) -> Result<Value
     let aligned = align(&open, &measured(&body.marks)?, None)?;
     let mut said = report(&aligned)?;
     if !body.only_try {
+        if !aligned.report.records.is_empty() && !body.earlier_cut {
+            return Err(unasked(&aligned.report));
+        }
         let files = realign::write_aligned(&open.plan, open.done, &aligned, &open.folder, None)?;
         said["files"] = names(&open.folder, &files);
         table.tell_state();
     }
     Ok(said)
+}
+
+/// Refuses to record passes as cut that nobody was asked about.
+fn unasked(report: &realign::Report) -> Problem {
+    let passes: Vec<String> = report.records.iter().map(ToString::to_string).collect();
+    let (pass, is) = if passes.len() == 1 { ("pass", "is") } else { ("passes", "are") };
+    let listed = passes.join(" and ");
+    Problem::clash(format!(
+        "Correcting pass {} of {} by its marks records {pass} {listed} as cut, for the marks are burnt with {}",
+        report.pass,
+        report.cloth,
+        if passes.len() == 1 { "it" } else { "them" },
+    ))
+    .hint(format!("say that {pass} {listed} {is} cut; it can be taken back until a later pass is cut"))
+    .with("records", report.records.clone())
 }
 
 fn report(aligned: &Aligned) -> Result<Value, Problem> {
@@ -100,7 +122,7 @@ fn report(aligned: &Aligned) -> Result<Value, Problem> {
     Ok(json!({
         "kind": report.fit.word(), "residuals": residuals, "left_out": left_out,
         "stretch": report.stretch_percent, "turn": report.turn_deg, "shift_mm": report.shift_mm,
-        "joints": told["joints"], "later": report.later, "cautions": report.cautions, "text": report.words(),
+        "joints": told["joints"], "later": report.later, "records": report.records, "cautions": report.cautions, "text": report.words(),
         "report": told, "files": [],
     }))
 }
@@ -111,7 +133,7 @@ fn names(folder: &std::path::Path, files: &[PathBuf]) -> Value {
     files.iter().map(name).collect::<Vec<_>>().into()
 }
 
-/// `POST api/passes/N/done`: recorded for good.
+/// `POST api/passes/N/done`: recorded as cut, or with `done` false taken back; with `try` only what that would do.
 pub fn done(table: &Table, number: usize, asked: &Asked) -> Result<Value, Problem> {
     #[derive(Deserialize)]
     #[serde(deny_unknown_fields)]
@@ -119,19 +141,64 @@ pub fn done(table: &Table, number: usize, asked: &Asked) -> Result<Value, Proble
         #[serde(default)]
         cloth: Option<String>,
         done: bool,
+        #[serde(default, rename = "try")]
+        only_try: bool,
     }
     let body: Body = asked.body()?;
-    if !body.done {
-        return Err(Problem::clash("A pass that is recorded as cut stays so").hint(
-            "if it was a slip and nothing is cut yet, take the record done.json out of the plan's folder",
-        ));
-    }
     let _held = table.record();
     let mut open = open(table, number, body.cloth.as_deref())?;
+    if !body.done {
+        return not_cut(table, &open, body.only_try);
+    }
+    if body.only_try {
+        let pass = &open.plan.passes[open.pass];
+        let new = open.done.of(pass).is_none();
+        return Ok(
+            json!({"new": new, "cloth": pass.cloth, "pass": pass.number, "done": done_of(&open.done)}),
+        );
+    }
     let pass = &open.plan.passes[open.pass];
-    let new = realign::mark_done(&mut open.done, pass, &open.folder)?;
+    let new = realign::mark_done(&mut open.done, &open.plan, open.pass, &open.folder)?;
     table.tell_state();
     Ok(json!({"new": new, "cloth": pass.cloth, "pass": pass.number, "done": done_of(&open.done)}))
+}
+
+/// Takes back that a pass is cut, with what followed from it.
+fn not_cut(table: &Table, open: &Open, only_try: bool) -> Result<Value, Problem> {
+    let as_planned = realign::as_planned(&open.folder, &open.plan);
+    let back = realign::reopen(&open.plan, as_planned.as_ref(), &open.done, open.pass)?;
+    let pass = &open.plan.passes[open.pass];
+    let mut said = back.words();
+    let mut files = Vec::new();
+    let cloth = open.plan.cloths.iter().find(|c| c.name == pass.cloth);
+    if !only_try {
+        files = realign::write_reopened(&back, &open.folder)?;
+        if let (Some(cloth), Some(left_by)) = (cloth, &back.left_by) {
+            let off = Place::usual().map_err(|t| vec![t]);
+            match off.and_then(|place| offcuts::unshelve(&open.plan, cloth, left_by, &place)) {
+                Ok((found, notes)) => {
+                    said.extend(found.words());
+                    said.extend(notes.into_iter().map(|n| n.text));
+                }
+                // The record is taken back all the same.
+                Err(troubles) => said.extend(
+                    troubles
+                        .iter()
+                        .map(|t| format!("Its leftovers could not be taken off the offcut shelf: {t}")),
+                ),
+            }
+        }
+        table.tell_state();
+    } else if back.left_by.is_some() {
+        said.push(
+            "Leftovers that went on the offcut shelf when its last pass was marked come off again.".into(),
+        );
+    }
+    let again: Vec<usize> = back.changed.iter().map(|&i| open.plan.passes[i].number).collect();
+    Ok(json!({
+        "cloth": pass.cloth, "pass": pass.number, "was": back.was.recorded, "as_planned_again": again, "said": said,
+        "done": done_of(&back.done), "files": names(&open.folder, &files),
+    }))
 }
 
 fn done_of(done: &Done) -> Value {
@@ -142,7 +209,7 @@ fn done_of(done: &Done) -> Value {
         .into()
 }
 
-/// `GET api/passes`: which are recorded as cut.
+/// `GET api/passes`: which are recorded as cut, and what can be measured before each.
 pub fn get(table: &Table) -> Result<Value, Problem> {
     let folder = plan_folder(&table.store()).filter(|f| f.join(plan::PLAN_FILE).is_file());
     let folder = folder.ok_or_else(|| Problem::none("There is no plan yet").hint("make one of the lay"))?;
@@ -151,10 +218,18 @@ pub fn get(table: &Table) -> Result<Value, Problem> {
     let passes: Vec<Value> = plan
         .passes
         .iter()
-        .map(|p| {
+        .enumerate()
+        .map(|(i, p)| {
+            let measure: Vec<Value> = realign::to_measure(&plan, i)
+                .iter()
+                .map(|m| json!({"name": m.name, "bed": m.bed, "pivot": m.pivot}))
+                .collect();
+            let later_cut =
+                plan.passes.iter().any(|q| q.cloth == p.cloth && q.number > p.number && done.of(q).is_some());
             json!({
                 "cloth": p.cloth, "pass": p.number, "burns": p.burns.len(), "seconds": p.seconds,
-                "done": done.of(p).map(|d| d.recorded.clone()),
+                "done": done.of(p).map(|d| d.recorded.clone()), "realigned": realign::is_realigned(&plan, p),
+                "may_take_back": done.of(p).is_some() && !later_cut, "measure": measure,
             })
         })
         .collect();

@@ -66,6 +66,12 @@ export async function clothPlace() {
   const numbers = h('div', {});
   const progress = h('div', {});
 
+  // Judged by what will be seen in the work: a rule may hold on each of two cloths and the pattern break between them.
+  const everyRule = () => {
+    const { asked = 0, broken: seen = [], text } = lay.sewn ?? {};
+    const words = 'Every rule holds: nothing overlaps, the grain runs right';
+    return asked && !seen.length ? `${words}, and the ${text}.` : `${words}.`;
+  };
   const showFigures = () => {
     const on = scene.on;
     numbers.replaceChildren(figures([['length', metres(on.used_length_mm)], ['of it used', percent(on.efficiency)], ['passes', on.passes ?? '–'],
@@ -73,7 +79,8 @@ export async function clothPlace() {
     sum.textContent = `${metres(on.used_length_mm)} long, ${percent(on.efficiency)} used, ${on.passes ?? '–'} passes, ${scene.cloth.open_length ? `cost ${money(on.cost)}` : 'fixed length'}`;
     const all = scene.breaks;
     if (laying) { broken.replaceChildren(); return; }
-    broken.replaceChildren(...(all.length ? all.map((b) => remark('wrong', h('b', {}, `${b.id ?? ''}: `), b.text)) : [lay.has_lay || on.placed.length ? remark('well', 'Every rule holds: nothing overlaps, grain and pattern run right.') : remark('', 'Not laid yet.')]));
+    broken.replaceChildren(...(all.length ? all.map((b) => remark('wrong', h('b', {}, `${b.id ?? ''}: `), b.text)) : [lay.has_lay || on.placed.length ? remark('well', everyRule()) : remark('', 'Not laid yet.')]));
+    if (lay.sewn?.broken.length) broken.prepend(remark('care', lay.sewn.text));
     if (lay.stale) broken.prepend(remark('care', 'The job changed since this was laid: lay again, or go on by hand.'));
     if (lay.missing?.length) broken.prepend(remark('care', `${lay.missing.length} of the pieces are not on the cloth yet: lay them.`));
   };
@@ -84,7 +91,7 @@ export async function clothPlace() {
     const [p] = some;
     const way = p.allowed.lattice === null ? 'anywhere' : p.allowed.lattice.line ? 'along the stripes' : 'where the pattern meets';
     const turns = p.allowed.turns_deg ? p.allowed.turns_deg.map((t) => `${round(t)}°`).join(', ') : p.allowed.ranges.map(([a, b]) => `${round(a)}° to ${round(b)}°`).join(', ');
-    about.replaceChildren(h('h3', {}, named(p)), h('p', {}, `At ${p.shift.map((v) => v.toFixed(1)).join(', ')} mm, turned ${round(p.turn_deg)}°. May lie ${way}; turns ${turns}.`, p.group ? ` Group ${p.group}.` : ''),
+    about.replaceChildren(h('h3', {}, named(p)), h('p', {}, `${lying(scene, p)}, turned ${round(p.turn_deg)}°. May lie ${way}; turns ${turns}.`, p.match !== 'free' ? ` Group ${p.group}.` : ''),
       p.locked ? remark('', 'Locked: it stays when the others are laid again.') : '',
       h('div', { class: 'tools', role: 'group', 'aria-label': 'to the next allowed place' },
         p.locked ? null : Object.entries(WAYS).map(([name, [sign, way]]) => button(sign, () => nudge(way, false), { 'aria-label': `${name}, to the next allowed place` })),
@@ -102,6 +109,7 @@ export async function clothPlace() {
   let ours = state.revision;
   const take = (answer) => {
     ours = answer.revision;
+    lay.sewn = answer.sewn;
     for (const p of answer.placed) {
       for (const s of scenes) s.placed.delete(keyOf(p));
       scenes[p.cloth].placed.set(keyOf(p), p);
@@ -149,7 +157,8 @@ export async function clothPlace() {
       scene.along = along.map((q) => ({ ...q, shift: [q.shift[0] + spot[0] - piece.shift[0], q.shift[1] + spot[1] - piece.shift[1]] }));
       scene.held.struck = group ? [] : scene.struck(scene.held);
       scene.held.outside = scene.out(scene.held);
-      note.textContent = `${named(piece)} to ${spot.map((v) => v.toFixed(1)).join(', ')}`;
+      // Short: a second line would move the picture under the hand.
+      note.textContent = `${named(piece)}: ${ends(scene, scene.held).map((v) => v.toFixed(1)).join(', ')}`;
       view.again();
     },
     up: async () => {
@@ -277,6 +286,17 @@ function around(scene, p) {
   const [a, b, c, d] = bounds(scene.there(p)[0]);
   const room = Math.max(c - a, d - b, 40) * 0.3;
   return [a - room, b - room, c + room, d + room];
+}
+
+/** Where a piece's left and near end lie on the cloth. */
+const ends = (scene, p) => bounds(scene.there(p, false)[0]).slice(0, 2);
+
+/** Where a piece lies on its cloth, by its left and its near end: what a rule laid on the cloth shows. */
+function lying(scene, p) {
+  const [x, y] = ends(scene, p);
+  // An offcut has no selvedge to count from: the rulers show its own frame.
+  return store.state.job.cloths[scene.cloth.cloth]?.outline_mm ? `Its left end lies at ${x.toFixed(1)} mm across, its near end at ${y.toFixed(1)} mm along`
+    : `Its left end lies ${x.toFixed(1)} mm from the left selvedge, its near end ${y.toFixed(1)} mm from the cut end`;
 }
 
 const round = (v) => Number(v.toFixed(2));

@@ -7,9 +7,12 @@ import { board, figures, listbox } from './board.js';
 import { Bed, legend, verdict } from './bed_scene.js';
 import { blockForm } from './job_forms.js';
 import { troubles } from './drawing_place.js';
-import { count, metres, mm, named, size, time } from './words.js';
+import { marksForm } from './marks_form.js';
+import { allSaid } from './measures.js';
+import { standing } from './plan_standing.js';
+import { area, count, metres, mm, named, size, time } from './words.js';
 
-const kept = { pass: 0, readings: {}, reports: {}, recut: null };
+const kept = { pass: 0, recut: null };
 
 const CAUTIONS = [
   'Never leave the cutter running alone; keep a fire blanket and an extinguisher within reach.',
@@ -27,14 +30,9 @@ export async function cuttingPlace() {
     const lay = wrong.length ? null : await store.part('api/lay');
     const broken = lay?.breaks.length ?? 0;
     const make = async () => {
-      try {
-        say('Making the plan');
-        await api.send('api/plan');
-      } catch (problem) {
-        // The cloth is half cut: the plan it is cut by is still there.
-        if (/are cut already/.test(problem.detail ?? '')) problem.hint = 'Undo what was changed since, and that plan with its cut passes is here again; or, if that work is finished, move its folder elsewhere';
-        throw problem;
-      }
+      if (!await allSaid()) return;
+      say('Making the plan');
+      await api.send('api/plan');
     };
     return {
       element: h('div', { class: 'begin' }, h('h2', {}, 'Passes and files'),
@@ -52,9 +50,9 @@ export async function cuttingPlace() {
   kept.pass = Math.min(kept.pass, plan.passes.length - 1);
   const pass = plan.passes[kept.pass];
   const isDone = (p) => done.some((d) => d.cloth === p.cloth && d.pass === p.number && d.done);
+  const entry = done.find((d) => d.cloth === pass.cloth && d.pass === pass.number);
+  const open = plan.passes.filter((p) => p.cloth === pass.cloth && p.number < pass.number && !isDone(p)).map((p) => p.number);
   const bed = new Bed(plan, pass);
-  const name = `${pass.cloth}/${pass.number}`;
-  bed.report = kept.reports[name] ?? null;
   const made = board(`The bed in pass ${pass.number} of ${pass.cloth}`, (g, view) => bed.draw(g, view), () => bed.whole(), [
     h('select', { 'aria-label': 'pass', onchange: (e) => { kept.pass = Number(e.target.value); store.tell('place'); } },
       plan.passes.map((p, k) => h('option', { value: k, selected: k === kept.pass }, `${p.cloth}, pass ${p.number}${isDone(p) ? ' ✓ cut' : ''}`))),
@@ -65,15 +63,16 @@ export async function cuttingPlace() {
   note.className = 'legends';
   note.append(...legend(view.dark(), pass));
 
-  add(side,
+  add(side, standing(),
     h('h2', {}, `${pass.cloth}, pass ${pass.number} of ${plan.passes.filter((p) => p.cloth === pass.cloth).length}`),
     figures([['cut', pass.cut_length_mm < 1000 ? mm(pass.cut_length_mm) : metres(pass.cut_length_mm)], ['burns', String(pass.burns.length)], ['on the cutter', time(pass.seconds)], ['handling', time(pass.time?.handling_s)]]),
     isDone(pass) ? remark('well', 'This pass is marked as cut; its files are not changed any more.') : null,
+    entry?.may_take_back ? takeBack(pass) : null,
     pass.verdict ? remark(pass.verdict.startsWith('covered') ? 'well' : 'care', `Joints: ${pass.verdict}`) : null,
     playback(bed, view),
     joints(bed, plan, view),
-    isDone(pass) ? null : marks(bed, view, name, pass),
-    doing(pass, isDone(pass), plan.passes.filter((p) => p.cloth === pass.cloth && p.number < pass.number && !isDone(p)).map((p) => p.number)),
+    isDone(pass) ? null : marksForm(bed, view, pass, entry?.measure ?? [], open),
+    doing(pass, isDone(pass), open),
     plan.notes.filter((n) => n.about.startsWith(pass.cloth)).map((n) => remark(n.level === 'caution' ? 'care' : '', h('b', {}, `${n.about}: `), n.text)),
     h('h2', {}, 'Files'), fileList(files),
     h('details', { open: !!kept.recut }, h('summary', {}, 'One piece again'), recut(plan)),
@@ -120,75 +119,17 @@ function joints(bed, plan, view) {
   return h('div', {}, h('h3', {}, count(all.length, 'joint')), list);
 }
 
-/** The form for marks as measured, with what they say of the cloth on the bed. */
-function marks(bed, view, name, pass) {
-  const all = places(bed, pass);
-  if (!all.length) return null;
-  const sheet = noted(name, all);
-  const readings = (kept.readings[name] ??= sheet.read());
-  const input = (mark, axis, k) => h('input', { type: 'number', step: '0.01', 'aria-label': `${mark.name} ${axis}, mm`, name: `${mark.name}-${axis}`, value: readings[mark.name]?.[k] ?? '',
-    oninput: (e) => { (readings[mark.name] ??= ['', ''])[k] = e.target.value; sheet.write(readings); } });
-  const result = h('div', { 'aria-live': 'polite' });
-  const given = () => all.filter((m) => readings[m.name]?.[0] !== undefined && readings[m.name][0] !== '' && readings[m.name][1] !== '')
-    .map((m) => ({ name: m.name, x_mm: Number(readings[m.name][0]), y_mm: Number(readings[m.name][1]) }));
-  const ask = async (only) => {
-    if (!given().length) { say(`Write down where at least two ${all[0].pivot ? 'crossings' : 'marks'} really are, both figures of each`, true); return; }
-    const answer = await api.send(`api/passes/${pass.number}/realign`, { cloth: pass.cloth, marks: given(), try: only });
-    const report = answer.report;
-    bed.report = kept.reports[name] = report;
-    result.replaceChildren(told(report, only));
-    view.again();
-    if (!only) { kept.reports[name] = null; await store.refresh(); store.forget(); say('The files of this pass and of those after it are corrected'); store.tell('place'); }
-  };
-  if (bed.report) result.replaceChildren(told(bed.report, true));
-  return h('div', {}, h('h3', {}, 'Marks as measured'),
-    h('p', {}, all[0].pivot
-      ? 'Nothing is burnt yet, so the pattern itself tells how the cloth lies: drive the head to crossings of pivots with the pointer light and write where they really are. Left empty, the cloth is taken to lie as planned.'
-      : 'Put the cloth down, drive the head to each mark with the pointer light and write where it really is. Two marks at least; three or four find a slip of the pen.'),
-    h('table', {}, h('thead', {}, h('tr', {}, h('th', { scope: 'col' }, 'mark'), h('th', { scope: 'col' }, 'planned'), h('th', { scope: 'col' }, 'x, mm'), h('th', { scope: 'col' }, 'y, mm'))),
-      h('tbody', {}, all.map((m) => h('tr', {}, h('th', { scope: 'row' }, m.name), h('td', {}, m.bed.map((v) => v.toFixed(1)).join(', ')), h('td', {}, input(m, 'x', 0)), h('td', {}, input(m, 'y', 1)))))),
-    h('div', { class: 'tools' }, button('See what they say', () => ask(true)), button('Correct the files', () => ask(false), { class: 'main' })),
-    result);
-}
-
-/** Readings not yet used outlive a reload of the page; they are of no use where the marks were planned elsewhere since. */
-function noted(name, all) {
-  const key = `readings ${store.state.folder}/${store.state.job_file} ${name}`;
-  const planned = JSON.stringify(all.map((m) => m.bed));
-  return {
-    read: () => { const old = JSON.parse(localStorage.getItem(key) ?? 'null'); return old?.planned === planned ? old.readings : {}; },
-    write: (readings) => localStorage.setItem(key, JSON.stringify({ planned, readings })),
-  };
-}
-
-/** What can be measured before this pass: marks an earlier pass has burnt, else crossings of the pattern's pivots, far apart. */
-function places(bed, pass) {
-  const burnt = pass.marks.filter((m) => !m.burnt_here);
-  if (burnt.length) return burnt;
-  const pattern = bed.plan.cloths.find((c) => c.name === pass.cloth).pattern;
-  if (!pattern?.a || !pattern?.b) return [];
-  const [a, b, c, d, e, f] = pass.cloth_to_bed;
-  const [w, t] = pass.bed_mm;
-  const m = pass.margin_mm;
-  const inside = [];
-  for (let i = -400; i <= 400; i++) {
-    for (let j = -400; j <= 400 && inside.length < 4000; j++) {
-      const [x, y] = [0, 1].map((k) => pattern.origin[k] + i * pattern.a[k] + j * pattern.b[k]);
-      const at = [a * x + c * y + e, b * x + d * y + f];
-      if (x >= 0 && y >= 0 && at[0] >= m && at[0] <= w - m && at[1] >= m && at[1] <= t - m) inside.push({ name: `pivot ${i} ${j}`, bed: at, pivot: true });
-    }
-  }
-  const corner = (u, v) => inside.reduce((best, p) => (!best || u * p.bed[0] + v * p.bed[1] > u * best.bed[0] + v * best.bed[1] ? p : best), null);
-  return [...new Set([corner(-1, -1), corner(1, 1), corner(1, -1), corner(-1, 1)].filter(Boolean))];
-}
-
-/** What measured marks say, in words. */
-function told(r, only) {
-  const marks = r.marks ?? [];
-  return h('div', {},
-    remark('well', `Moved by ${r.shift_mm?.map((v) => v.toFixed(2)).join(', ')} mm, turned ${r.turn_deg?.toFixed(3)}°, stretched ${r.stretch_percent?.map((v) => `${v.toFixed(2)} %`).join(' across and ')}. ${only ? 'Nothing is written yet.' : ''}`),
-    marks.map((m) => h('p', {}, `${m.name}: ${m.off_mm.toFixed(2)} mm off`, m.used ? '' : ', left out: it disagrees with the others')),
-    (r.cautions ?? []).map((c) => remark('care', c)));
+/** A pass marked as cut that is not: what follows from taking it back is said first. */
+function takeBack(pass) {
+  return h('div', { class: 'tools' }, button('It is not cut after all', async () => {
+    const ask = (only) => api.send(`api/passes/${pass.number}/done`, { cloth: pass.cloth, done: false, try: only });
+    const would = await ask(true);
+    if (!window.confirm(['Take back that pass', pass.number, 'of', pass.cloth, 'is cut?', ...would.said].join(' '))) return;
+    const did = await ask(false);
+    await store.refresh(); store.forget();
+    say([`Pass ${pass.number} is open again.`, ...did.said].join(' '));
+    store.tell('place');
+  }));
 }
 
 function doing(pass, isDone, open) {
@@ -196,7 +137,7 @@ function doing(pass, isDone, open) {
   const from = h('input', { type: 'number', min: 1, max: pass.burns.length, step: 1, value: 1, 'aria-label': 'first burn to make' });
   return h('div', {},
     h('div', { class: 'tools' }, button('Mark this pass as cut', async () => {
-      if (open.length && !window.confirm(`Pass ${open.join(' and ')} of ${pass.cloth} is not marked as cut yet. Mark pass ${pass.number} all the same? It cannot be taken back.`)) return;
+      if (open.length && !window.confirm(`Pass ${open.join(' and ')} of ${pass.cloth} is not marked as cut yet. Mark pass ${pass.number} all the same? It can be taken back until a later pass is cut.`)) return;
       await api.send(`api/passes/${pass.number}/done`, { cloth: pass.cloth, done: true });
       await store.refresh(); store.forget(); say(`Pass ${pass.number} is marked as cut`); store.tell('place');
     })),
@@ -243,7 +184,7 @@ function leftovers(plan, done) {
   const place = h('input', { type: 'text', name: 'shelf-place', placeholder: 'box, shelf, drawer', 'aria-label': 'where it is kept' });
   const said = h('div', { 'aria-live': 'polite' });
   return h('details', {}, h('summary', {}, 'What is left over'),
-    left.map((c) => h('p', {}, `${c.name}: ${count(c.offcuts.length, 'piece')} worth keeping, the largest ${(c.offcuts[0].area_mm2 / 1e4).toFixed(0)} cm².`)),
+    left.map((c) => h('p', {}, `${c.name}: ${count(c.offcuts.length, 'piece')} worth keeping, the largest ${area(c.offcuts[0].area_mm2)}.`)),
     done.every((d) => d.done) ? null : remark('care', 'Not all passes are marked as cut yet.'),
     h('div', { class: 'tools' }, place, button('Put it on the shelf', async () => {
       const answer = await api.send('api/offcuts/add', { place: place.value });

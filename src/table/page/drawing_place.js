@@ -59,6 +59,10 @@ export async function drawingPlace() {
       g.lineWidth = view.px(4); g.strokeStyle = dark ? '#ffffff' : '#ffffff'; g.stroke(s.line);
       g.lineWidth = view.px(2.4); g.strokeStyle = '#9c2f17'; g.stroke(s.line);
     }
+    if (kept.faults) for (const { box: [[x0, y0], [x1, y1]] } of drawing.losses) {
+      g.lineWidth = view.px(1); g.strokeStyle = dark ? '#cfc6b2' : '#6d6470';
+      g.setLineDash([view.px(3), view.px(3)]); g.strokeRect(x0, y0, x1 - x0, y1 - y0); g.setLineDash([]);
+    }
     if (kept.faults) for (const f of drawing.faults) {
       const r = Math.max(Math.min(f.r_mm, 18), view.px(11));
       g.beginPath(); g.arc(f.at[0], f.at[1], r, 0, 7);
@@ -152,11 +156,24 @@ export async function drawingPlace() {
         button('Show', () => view.fit([f.at[0] - 60, f.at[1] - 60, f.at[0] + 60, f.at[1] + 60])));
       return r;
     }),
+    told(drawing.notes),
     h('h2', {}, 'The job'), await jobForm(),
     h('details', {}, h('summary', {}, 'Another drawing'), dropPlace('Drop a drawing here to take this one’s place')));
   await detail();
   view.fit(whole());
   return { element: made.element, close: () => view.close(), key: (e) => view.key(e, whole()), look: () => view.kept(), restore: (l) => view.restore(l) };
+}
+
+/** What else is said of the drawing: cautions in sight, advice folded. @param {{level: string, about: string, text: string}[]} notes */
+function told(notes) {
+  const line = (level) => (n) => remark(level, h('b', {}, `${n.about}: `), plain(n.text));
+  const cautions = notes.filter((n) => n.level === 'caution');
+  const advice = notes.filter((n) => n.level !== 'caution' && n.about.startsWith('drawing'));
+  if (!cautions.length && !advice.length) return null;
+  return h('section', { class: 'told', 'aria-label': 'What is said of the drawing' },
+    h('h2', {}, cautions.length ? `${count(cautions.length, 'caution')} about the drawing and the job` : 'Said of the drawing'),
+    cautions.map(line('care')),
+    advice.length ? h('details', {}, h('summary', {}, `${count(advice.length, 'piece')} of advice`), advice.map(line('note'))) : null);
 }
 
 /** Paths of a shape to fill, to stroke and to hit. */

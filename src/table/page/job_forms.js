@@ -2,6 +2,7 @@
 
 import { h, button, plain, remark, say, words } from './dom.js';
 import { photoForm } from './photo.js';
+import * as api from './api.js';
 import * as store from './store.js';
 import { fields } from './schema_form.js';
 
@@ -81,13 +82,23 @@ export async function ruleForm(k) {
       button('Take this rule out', () => put((job) => job.pieces.splice(k, 1)))));
 }
 
+/** The measures of a cutter that stands in its own file. @returns {Promise<HTMLElement|null>} */
+async function measuresOf() {
+  const c = await store.part('api/cutter').catch(() => null);
+  return c && h('span', {}, ` As it says: bed ${c.bed_mm.join(' × ')} mm, kerf ${c.kerf_mm} mm, nought at the ${c.home_words}.`);
+}
+
 /** The form of a block of the job: cutter, frame, lay or sheets. @param {string} key @returns {Promise<HTMLElement>} */
 export async function blockForm(key) {
   const root = await schema();
   const now = store.state.job[key];
   if (typeof now === 'string') {
-    return h('p', {}, `The ${key} stands in its own file, ${now}, and is shared with other jobs: change it there, or `,
-      button('have it in this job instead', () => put((job) => { delete job[key]; })));
+    return h('p', {}, `The ${key} stands in its own file, ${now}, and other jobs may use it too: change it there, or `,
+      button('have it in this job instead', async () => {
+        await api.send('api/cutter/own');
+        await store.refresh();
+        say(`The ${key} stands in this job now with all that its file says; the file stays as it is`);
+      }), await measuresOf());
   }
   if (key === 'frame' && !now) {
     return h('p', {}, 'No embroidery frame yet. ', button('Add a frame of 360 × 200 mm', () => put((job) => { job.frame = { field_mm: [360, 200] }; })));

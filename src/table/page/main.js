@@ -8,6 +8,7 @@ import { drawingPlace } from './drawing_place.js';
 import { clothPlace } from './cloth_place.js';
 import { cuttingPlace } from './cutting_place.js';
 import { sewingPlace } from './sewing_place.js';
+import { sizeCheck } from './size_check.js';
 
 const PLACES = [['Drawing', drawingPlace], ['Cloth', clothPlace], ['Cutting', cuttingPlace], ['Sewing', sewingPlace]];
 
@@ -123,7 +124,21 @@ function head() {
       button('Take the file as it is', async () => { await api.send('api/reload'); await store.refresh(); say('Read again; Undo brings yours back'); }),
       ' or Save keeps what is on the table.'));
   }
+  headed += 1;
+  askSize(headed);
 }
+
+/** A size in pixels alone is asked about at every place until somebody stands for it. */
+async function askSize(mine) {
+  if (!store.state.job || !store.state.drawing) return;
+  const drawing = await store.part('api/drawing').catch(() => null);
+  if (!drawing || drawing.measured || drawing.size_said || mine !== headed) return;
+  const [w, t] = drawing.page_mm;
+  document.getElementById('head').append(h('div', { class: 'said care', role: 'alert' }, h('b', {}, '▲'),
+    ` The drawing gives its size in pixels alone. Read at 96 to the inch, its page is ${w.toFixed(1)} × ${t.toFixed(1)} mm. Is that true? `,
+    button('Check the size', () => sizeCheck(drawing, null))));
+}
+let headed = 0;
 
 function help() {
   const row = (keys, what) => h('tr', {}, h('th', { scope: 'row' }, keys.map((k) => [h('kbd', {}, k), ' '])), h('td', {}, what));
@@ -160,7 +175,7 @@ store.watch((what, data) => {
   if (what === 'place') { head(); open(); return; }
   if (what !== 'state') return;
   head();
-  const key = JSON.stringify([store.state.revision, store.state.busy, store.state.has_plan, !!store.state.job, place]);
+  const key = JSON.stringify([store.state.revision, store.state.busy, store.planOf(store.state), !!store.state.job, place]);
   if (key === watchedKey) return;
   watchedKey = key;
   if (openedFor === place && shown?.holds?.(store.state)) shows(); else open();
@@ -176,7 +191,7 @@ api.listen({
   progress: (data) => shown?.heard?.('progress', data),
   passes: (data) => shown?.heard?.('passes', data),
   done: async (data) => {
-    const what = { lay: 'Laid', plan: 'The plan is made', buy: 'Worked out', recut: 'Found' }[data.what] ?? data.what;
+    const what = { lay: 'Laid', plan: 'The plan is made', words: 'Report and sheets are written', buy: 'Worked out', recut: 'Found' }[data.what] ?? data.what;
     shown?.heard?.('done', data);
     say(data.ok ? what : words(data.problem), !data.ok);
     store.forget();

@@ -5,6 +5,7 @@ import * as store from './store.js';
 import { board, figures, listbox } from './board.js';
 import { bounds, path } from './geometry.js';
 import { blockForm } from './job_forms.js';
+import { standing } from './plan_standing.js';
 import { count } from './words.js';
 
 const kept = { hooping: new Set() };
@@ -23,7 +24,7 @@ export async function sewingPlace() {
     ? remark(across.every((r) => r.runs_through) ? 'well' : 'care', `The pattern runs through ${across.filter((r) => r.runs_through).length} of ${count(across.length, 'pair')} of neighbours.`)
     : null;
   if (!sewing) {
-    return { element: h('div', { class: 'begin' }, h('h2', {}, 'As sewn'), match, h('img', { class: 'sewn', src: `files/sewn.png?r=${state.revision}`, alt: 'The work as sewn' }), frame), close() {} };
+    return { element: h('div', { class: 'begin' }, standing(), h('h2', {}, 'As sewn'), match, h('img', { class: 'sewn', src: `files/sewn.png?r=${state.revision}`, alt: 'The work as sewn' }), frame), close() {} };
   }
   const drawn = plan.pieces.filter((p) => p.copy === 1).map((p) => ({ ...p, line: path([p.drawn.outline, ...p.drawn.cutouts]), box: bounds(p.drawn.outline) }));
   const one = () => sewing.hoopings.find((x) => kept.hooping.has(String(x.number)));
@@ -69,7 +70,7 @@ export async function sewingPlace() {
   };
   const { list } = listbox('Hoopings', sewing.hoopings.map((x) => ({ key: String(x.number), content: [h('b', {}, `Hooping ${x.number}`), ' ', h('small', {}, x.pieces.map((p) => p.piece).join(', '))] })),
     { chosen: kept.hooping, changed: () => { show(); view.again(); } });
-  add(side, h('h2', {}, 'Sewing'),
+  add(side, standing(), h('h2', {}, 'Sewing'),
     figures([['hoopings', String(sewing.hoopings.length)], ['stitches', sewing.total.stitches.toLocaleString('en')], ['at the machine', `${Math.round(sewing.total.minutes)} min`], ['thread', `${Math.round(sewing.total.thread_m)} m`]]),
     match, list, detail,
     h('details', {}, h('summary', {}, 'Order of work'), h('ol', {}, sewing.order.map((o) => h('li', {}, o.piece, h('small', {}, ` hooping ${o.hooping}${o.upon?.length ? `, upon ${o.upon.join(', ')}` : ''}`))))),

@@ -48,10 +48,13 @@ export function sizeCheck(drawing, measured) {
   const what = measured ?? { name: 'the page', width: w, height: t };
   const is = h('input', { type: 'number', step: 'any', min: '0.1', value: what.width.toFixed(1), 'aria-label': `true width of ${what.name}, mm` });
   const use = async () => {
-    const factor = Number(is.value) / what.width;
+    // What is shown is rounded: left as it is, it changes nothing.
+    const factor = is.value === is.given ? 1 : Number(is.value) / what.width;
     if (!(factor > 0 && Number.isFinite(factor))) { say('Give the width in millimetres', true); return; }
     if (factor > MOST_TIMES || factor < 1 / MOST_TIMES) { say(`That would make the drawing ${factor > 1 ? factor.toPrecision(3) : `1/${(1 / factor).toPrecision(3)}`} times as large: look at the figure again`, true); return; }
-    const well = Math.abs(factor - 1) <= 1e-6 || await put((job) => { job.drawing_scale = Number(((job.drawing_scale ?? 1) * factor).toPrecision(9)); });
+    // Of a size in pixels somebody has to stand for it, be it as it is.
+    const stands = Math.abs(factor - 1) <= 1e-6 && (drawing.measured || drawing.size_said);
+    const well = stands || await put((job) => { job.drawing_scale = Number(((job.drawing_scale ?? 1) * (Math.abs(factor - 1) <= 1e-6 ? 1 : factor)).toPrecision(9)); });
     dialog.close();
     if (well) say(Math.abs(factor - 1) > 1e-6 ? `The drawing is now ${factor.toFixed(4)} times as large` : 'The size stands');
   };

@@ -29,10 +29,13 @@ export async function refresh() {
   return state;
 }
 
+/** How the plan stands, to be told from before. @param {any} s */
+export const planOf = (s) => JSON.stringify([s.has_plan, s.plan_cut, s.plan_changed, s.plan_retold]);
+
 /** Takes what the event stream says of the state; the job is read again where the revision is new. @param {any} news */
 export async function take(news) {
   if (news.revision !== state.revision) return refresh();
-  const planned = news.has_plan !== state.has_plan;
+  const planned = planOf(news) !== planOf(state);
   state = { ...state, ...news };
   if (planned) parts.clear();
   return tell('state');

@@ -3,6 +3,16 @@
 /** @param {number|null|undefined} v millimetres @param {number} [places] */
 export const mm = (v, places = 0) => (Number.isFinite(v) ? `${v.toFixed(places)} mm` : '–');
 
+/** @param {number|null|undefined} v square millimetres, shown in square centimetres or metres */
+export const area = (v) => (!Number.isFinite(v) ? '–' : v < 1e6 ? `${(v / 100).toFixed(0)} cm²` : `${(v / 1e6).toFixed(2)} m²`);
+
+/** A way on the bed, seen by the maker who stands at its near edge. @param {[number, number]} way millimetres */
+export function moved([x, y]) {
+  const ways = [[x, 'to the right', 'to the left'], [y, 'away from you', 'towards you']]
+    .filter(([v]) => Math.abs(v) >= 0.005).map(([v, more, less]) => `${Math.abs(v).toFixed(2)} mm ${v > 0 ? more : less}`);
+  return ways.length ? `${ways.join(' and ')} of where it was planned` : 'where it was planned';
+}
+
 /** @param {number|null|undefined} v millimetres, shown in metres */
 export const metres = (v) => (Number.isFinite(v) ? `${(v / 1000).toFixed(2)} m` : '–');
 

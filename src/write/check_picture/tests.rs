@@ -35,7 +35,13 @@ fn fault(x: f64, y: f64, severity: Severity) -> Fault {
 }
 
 fn drawing() -> Drawing {
-    Drawing { page_mm: [200.0, 100.0], elements: vec![leaf()], notes: vec![] }
+    Drawing {
+        page_mm: [200.0, 100.0],
+        elements: vec![leaf()],
+        notes: vec![],
+        losses: Vec::new(),
+        measured: true,
+    }
 }
 
 fn circles(svg: &str, pen: &str) -> Vec<(f64, f64)> {
@@ -94,7 +100,13 @@ fn of_very_many_faults_the_gravest_are_numbered_and_all_are_circled() {
 
 #[test]
 fn an_empty_drawing_without_a_page_makes_a_picture() {
-    let nothing = Drawing { page_mm: [0.0, f64::NAN], elements: vec![], notes: vec![] };
+    let nothing = Drawing {
+        page_mm: [0.0, f64::NAN],
+        elements: vec![],
+        notes: vec![],
+        losses: Vec::new(),
+        measured: true,
+    };
     assert!(check_png("nothing.svg", &nothing, &[]).is_ok());
     let mut wild = fault(f64::NAN, f64::INFINITY, Severity::Note);
     wild.size_mm = f64::NAN;

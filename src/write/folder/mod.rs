@@ -27,6 +27,12 @@ impl Whole {
         self.files.insert(name.into(), contents.into());
     }
 
+    /// The files by their names.
+    #[cfg(test)]
+    pub fn each(&self) -> impl Iterator<Item = (&str, &[u8])> {
+        self.files.iter().map(|(name, contents)| (name.as_str(), contents.as_slice()))
+    }
+
     /// Adds all files of another.
     pub fn take_in(&mut self, other: Whole) {
         self.files.extend(other.files);

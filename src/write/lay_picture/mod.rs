@@ -19,7 +19,6 @@ pub(super) use frame::{Sheet, piece_name};
 pub use offcut::offcut_svg;
 
 use crate::cloth::Cloth;
-use crate::job::{Grain, Job};
 use crate::plan::{Plan, PlanPass, PlanPiece};
 use crate::shape::{Region, Ring, pt};
 
@@ -80,12 +79,12 @@ impl LayPicture {
 }
 
 /// The lay as one picture: every cloth that is used, one beneath the other, each to its own scale.
-pub fn lay_svg(job: &Job, plan: &Plan, cloths: &[Cloth]) -> String {
-    lay_picture(job, plan, cloths).svg()
+pub fn lay_svg(plan: &Plan, cloths: &[Cloth]) -> String {
+    lay_picture(plan, cloths).svg()
 }
 
 /// The lay, drawn.
-pub(super) fn lay_picture(job: &Job, plan: &Plan, cloths: &[Cloth]) -> LayPicture {
+pub(super) fn lay_picture(plan: &Plan, cloths: &[Cloth]) -> LayPicture {
     let sheets: Vec<Sheet> = plan.cloths.iter().map(Sheet::of).collect();
     let passes_of =
         |name: &str| -> Vec<&PlanPass> { plan.passes.iter().filter(|p| p.cloth == name).collect() };
@@ -124,7 +123,7 @@ pub(super) fn lay_picture(job: &Job, plan: &Plan, cloths: &[Cloth]) -> LayPictur
             boxes: marks.iter().flat_map(|m| m.taken()).collect(),
             joints: passes::joint_spots(&sheet, &passes).into_iter().map(|(at, _)| at).collect(),
         };
-        let (named, numbers) = names::names(&sheet, plan, &numbered, &kept_clear, |p| up_deg(job, p), !turns);
+        let (named, numbers) = names::names(&sheet, plan, &numbered, &kept_clear, up_deg, !turns);
         by_number |= numbers;
         defs = defs.add(ground::shapes(&ids, &sheet, planned, &pieces));
         grounds.push((sheet.pairs(&planned.outline), Fill::of(cloth, &sheet)));
@@ -154,27 +153,22 @@ pub(super) fn lay_picture(job: &Job, plan: &Plan, cloths: &[Cloth]) -> LayPictur
 }
 
 /// The way a piece's own grain points on the cloth, degrees counter-clockwise from the picture's right.
-fn up_deg(job: &Job, piece: &PlanPiece) -> f64 {
-    let own = job.pieces.get(piece.rule).map_or(0.0, |rule| match rule.grain {
-        // On cloth without a direction the piece's own upright is the only thing to show.
-        Grain::Any => 0.0,
-        _ => rule.grain_deg,
-    });
-    piece.turn_deg + own + 90.0
+fn up_deg(piece: &PlanPiece) -> f64 {
+    piece.turn_deg + piece.grain_deg + 90.0
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::write::sample::{sample_cloths, sample_job, sample_plan};
+    use crate::write::sample::{sample_cloths, sample_plan};
 
     #[test]
     fn the_picture_can_be_read_and_is_the_same_every_time() {
-        let (job, plan, cloths) = (sample_job(), sample_plan(), sample_cloths());
-        let file = lay_svg(&job, &plan, &cloths);
-        assert_eq!(file, lay_svg(&job, &plan, &cloths));
+        let (plan, cloths) = (sample_plan(), sample_cloths());
+        let file = lay_svg(&plan, &cloths);
+        assert_eq!(file, lay_svg(&plan, &cloths));
         usvg::Tree::from_str(&file, &usvg::Options::default()).unwrap();
-        let drawn = lay_svg(&job, &plan, &[]);
+        let drawn = lay_svg(&plan, &[]);
         assert!(!drawn.contains("NaN") && !drawn.contains("inf") && !drawn.contains("<text"));
     }
 
@@ -186,8 +180,8 @@ mod tests {
         for cloth in &mut plan.cloths {
             cloth.outline.clear();
         }
-        usvg::Tree::from_str(&lay_svg(&sample_job(), &plan, &[]), &usvg::Options::default()).unwrap();
+        usvg::Tree::from_str(&lay_svg(&plan, &[]), &usvg::Options::default()).unwrap();
         plan.cloths.clear();
-        usvg::Tree::from_str(&lay_svg(&sample_job(), &plan, &[]), &usvg::Options::default()).unwrap();
+        usvg::Tree::from_str(&lay_svg(&plan, &[]), &usvg::Options::default()).unwrap();
     }
 }

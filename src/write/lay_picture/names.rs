@@ -2,8 +2,9 @@
 
 use rayon::prelude::*;
 
+use crate::job::Match;
 use crate::plan::{Plan, PlanPiece};
-use crate::shape::{Bounds, Point, pt, turn_cos_sin};
+use crate::shape::{Bounds, Point, Pose, pt, to_side, turn_cos_sin};
 
 use super::frame::{Sheet, piece_name};
 use super::pen::{INK, PAPER, Side, Words, direction, rectangle};
@@ -19,6 +20,10 @@ const NAME: [f64; 5] = [18.0, 15.5, 13.0, 10.5, 9.0];
 const FIGURE: [f64; 3] = [13.0, 10.5, 8.5];
 /// What a plate keeps clear of a joint.
 const JOINT: f64 = 7.0;
+/// What names and arrows keep clear of the crossing a piece is centred on, which is what its maker wants to see.
+const CROSSING: f64 = 16.0;
+/// What a plate keeps off the cut-outs of its piece.
+const PLATE_RIM: f64 = 4.0;
 /// Height of a number beside its piece.
 const BESIDE: f64 = 10.5;
 /// Room round a name on its plate, as shares of its height: at its ends, above and below.
@@ -54,7 +59,11 @@ pub(super) fn names(
     let rooms: Vec<Room> = regions.par_iter().map(Room::new).collect();
     let mut taken: Vec<Bounds> = regions.iter().map(|r| r.bounds()).chain(clear.boxes.clone()).collect();
     for ((&(index, piece), region), room) in pieces.iter().zip(&regions).zip(rooms) {
-        let space = Space { room, joints: &clear.joints };
+        let shown = (piece.matching == Match::Centred).then(|| {
+            let pose = Pose { turn_deg: piece.turn_deg, shift: pt(piece.shift[0], piece.shift[1]) };
+            sheet.at(pose.apply(pt(piece.anchor[0], piece.anchor[1])))
+        });
+        let space = Space { room, joints: &clear.joints, shown };
         let up = direction(up_deg(piece));
         let name = piece_name(piece, &plan.pieces);
         let figure = (index + 1).to_string();
@@ -81,11 +90,21 @@ pub(super) fn names(
 struct Space<'a> {
     room: Room,
     joints: &'a [Point],
+    /// The crossing it is centred on.
+    shown: Option<Point>,
 }
 
 impl Space<'_> {
     fn holds(&self, plate: &Plate) -> bool {
-        self.room.holds(plate) && !self.joints.iter().any(|&j| plate.covers(j, JOINT))
+        self.room.holds(plate)
+            && self.room.leaves_cutouts(plate, PLATE_RIM)
+            && !self.joints.iter().any(|&j| plate.covers(j, JOINT))
+            && !self.shown.is_some_and(|c| plate.covers(c, CROSSING))
+    }
+
+    /// True when an arrow from `tail` to `tip` leaves the crossing to be seen.
+    fn leaves_seen(&self, tail: Point, tip: Point) -> bool {
+        self.shown.is_none_or(|c| to_side(c, tail, tip) >= CROSSING)
     }
 }
 
@@ -109,7 +128,7 @@ fn say(space: &Space, text: &str, heights: &[f64], up: Point, one_way: bool) -> 
         let alone = plate_for(space, text, h, None).and_then(|plate| {
             Some(Said {
                 name: plated(text, h, &plate, None),
-                arrow: arrow(&space.room, &plate, up, one_way)?,
+                arrow: arrow(&space.room, &plate, up, one_way, &|a, b| space.leaves_seen(a, b))?,
             })
         });
         alone.or_else(|| {

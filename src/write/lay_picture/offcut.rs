@@ -5,6 +5,7 @@ use crate::shape::pt;
 
 use super::frame::{BELOW, LEFT, Sheet, rulers};
 use super::ground::flaw_hatch;
+use super::passes::mark_sign;
 use super::pen::{self, INK, MADDER, SOFT_INK, Words};
 use super::weave::Fill;
 use crate::write::xml::{el, picture};
@@ -18,9 +19,9 @@ const PAD: f64 = 28.0;
 /// Room above it for its name.
 const TITLE: f64 = 62.0;
 
-/// The offcut as it lies face up, warp upright: its pattern where it falls, what is cut away, its size. `name` stands
-/// above, `words` below that.
-pub fn offcut_svg(cloth: &Cloth, name: &str, words: &str) -> String {
+/// The offcut as it lies face up, warp upright: its pattern where it falls, what is cut away, the crosses `burnt` into
+/// it, its size. `name` stands above, `words` below that.
+pub fn offcut_svg(cloth: &Cloth, burnt: &[[f64; 2]], name: &str, words: &str) -> String {
     let sheet = Sheet::fitting(cloth.outline.bounds(), SIZE, SIZE, LARGEST_SCALE);
     let longest = crate::write::letters::width(name, 22.0).max(crate::write::letters::width(words, 12.0));
     let width = (sheet.width() + LEFT + PAD).max(longest + 2.0 * PAD);
@@ -56,6 +57,7 @@ pub fn offcut_svg(cloth: &Cloth, name: &str, words: &str) -> String {
         .add(Words::new(words, 12.0, pt(PAD, PAD + 42.0)).colour(SOFT_INK).drawn())
         .add(outline)
         .add_all(gone)
+        .add_all(burnt.iter().map(|at| mark_sign(sheet.at_pair(*at))))
         .add(rulers(&sheet));
     format!("{page}\n")
 }
@@ -68,7 +70,7 @@ mod tests {
     #[test]
     fn an_offcut_has_a_picture_that_can_be_read() {
         for cloth in &sample_cloths()[1..] {
-            let file = offcut_svg(cloth, "stubble-3 <&>", "0.17 m², drawer 2");
+            let file = offcut_svg(cloth, &[[40.0, 30.0]], "stubble-3 <&>", "0.17 m², drawer 2");
             let tree = usvg::Tree::from_str(&file, &usvg::Options::default()).unwrap();
             assert!(tree.size().width() > 300.0 && !file.contains("NaN"));
         }

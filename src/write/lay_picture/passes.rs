@@ -147,7 +147,8 @@ pub(super) fn mark_places<'a>(
     let once: BTreeMap<&str, Point> =
         passes.iter().flat_map(|p| &p.marks).map(|m| (m.name.as_str(), sheet.at_pair(m.cloth))).collect();
     let cloth = Bounds::new(sheet.corner, sheet.corner + pt(sheet.width(), sheet.height()));
-    let place = |(name, at): (&'a str, Point)| {
+    let mut places: Vec<MarkPlace> = Vec::new();
+    for (&name, &at) in &once {
         let (long, high) = (letters::width(name, MARK_NAME), MARK_NAME);
         let spots = [
             at + pt(12.0, -4.0 - high),
@@ -162,11 +163,17 @@ pub(super) fn mark_places<'a>(
             let probes = b.grown(2.0).corners().into_iter().chain([b.centre()]);
             probes.filter(|&p| pieces.iter().any(|r| r.contains(p))).count()
         };
-        let cost = |b: &Bounds| on_pieces(b) + if cloth.holds(*b) { 0 } else { 6 };
+        // Over another mark or its name it would name the wrong one.
+        let others = once.values().filter(|&&o| o != at).map(|&o| Bounds::new(o, o).grown(10.0));
+        let taken: Vec<Bounds> = others.chain(places.iter().map(|p| p.words)).collect();
+        let cost = |b: &Bounds| {
+            let over = taken.iter().filter(|t| t.meets(b.grown(2.0))).count();
+            on_pieces(b) + 20 * over + if cloth.holds(*b) { 0 } else { 6 }
+        };
         let words = boxes.into_iter().min_by_key(cost).unwrap_or(Bounds::new(at, at));
-        MarkPlace { name, at, words }
-    };
-    once.into_iter().map(place).collect()
+        places.push(MarkPlace { name, at, words });
+    }
+    places
 }
 
 /// Marks: a cross with its name.

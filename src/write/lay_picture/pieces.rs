@@ -11,6 +11,8 @@ use crate::write::xml::{El, el};
 /// How far a grain arrow keeps from the edge, and its longest half.
 const RIM: f64 = 7.0;
 const LONGEST: f64 = 86.0;
+/// What an arrow keeps off cut-outs beside it.
+const BESIDE: f64 = 4.0;
 /// The least of an arrow that must show beyond a plate, and the shortest arrow.
 const SHOWS: f64 = 17.0;
 const SHORTEST: f64 = 24.0;
@@ -42,16 +44,28 @@ pub(super) fn edges(sheet: &Sheet, pieces_id: &str, pieces: &[&PlanPiece]) -> El
 }
 
 /// The grain arrow of a piece with a name on `plate`: through the plate when both ends show, else where the
-/// piece is longest beside it; `None` when there is room for neither. `up` is where the piece's grain points.
-pub(super) fn arrow(room: &Room, plate: &Plate, up: Point, one_way: bool) -> Option<El> {
+/// piece is longest beside it; `None` when there is room for neither. `up` is where the piece's grain points; `allowed` is
+/// asked of an arrow's tail and tip.
+pub(super) fn arrow(
+    room: &Room,
+    plate: &Plate,
+    up: Point,
+    one_way: bool,
+    allowed: &dyn Fn(Point, Point) -> bool,
+) -> Option<El> {
     let reach = |from: Point| (room.reach(from, up, RIM, LONGEST), room.reach(from, -up, RIM, LONGEST));
     let (ahead, behind) = reach(plate.at);
+    // Close beside a cut-out an arrow would read as part of it.
+    let off_cutouts = |tail: Point, tip: Point| on_the_way(tail, tip).all(|p| room.is_off_cutouts(p, BESIDE));
     let hidden = |way: Point| {
         (0..200).map(f64::from).find(|&t| !plate.covers(plate.at + way * t, 2.0)).unwrap_or(200.0)
     };
     if ahead - hidden(up) >= SHOWS && behind - hidden(-up) >= SHOWS {
         let even = ahead.min(behind);
-        return Some(drawn_arrow(plate.at + up * even, plate.at - up * even, one_way));
+        let (tip, tail) = (plate.at + up * even, plate.at - up * even);
+        if off_cutouts(tail, tip) && allowed(tail, tip) {
+            return Some(drawn_arrow(tip, tail, one_way));
+        }
     }
     let mut best = (SHORTEST, None);
     for spot in room.spots() {
@@ -62,13 +76,18 @@ pub(super) fn arrow(room: &Room, plate: &Plate, up: Point, one_way: bool) -> Opt
         if length <= best.0 + 1.0 {
             continue;
         }
-        let steps = (length / 3.0).ceil().clamp(1.0, 100.0) as u32;
-        let along = |i: u32| lerp(tail, tip, f64::from(i) / f64::from(steps));
-        if (0..=steps).all(|i| !plate.covers(along(i), 5.0)) {
+        let off_plate = on_the_way(tail, tip).all(|p| !plate.covers(p, 5.0));
+        if off_plate && off_cutouts(tail, tip) && allowed(tail, tip) {
             best = (length, Some((tip, tail)));
         }
     }
     best.1.map(|(tip, tail)| drawn_arrow(tip, tail, one_way))
+}
+
+/// Points of an arrow, close together.
+fn on_the_way(tail: Point, tip: Point) -> impl Iterator<Item = Point> {
+    let steps = (distance(tail, tip) / 3.0).ceil().clamp(1.0, 100.0) as u32;
+    (0..=steps).map(move |i| lerp(tail, tip, f64::from(i) / f64::from(steps)))
 }
 
 /// A small arrow of the given length about `at`, for a place of one colour.

@@ -30,6 +30,7 @@ pub(super) struct Reach {
 /// A pass's bar: its number, its row counted from the cloth, and where it begins and ends, mm of the cloth.
 struct Bar {
     number: usize,
+    cut: bool,
     row: usize,
     low: f64,
     high: f64,
@@ -49,7 +50,7 @@ impl Reach {
                 bars.iter().all(|b| b.row != *row || b.high + apart < low || high + apart < b.low)
             };
             let row = (0..=bars.len()).find(free).unwrap_or_default();
-            bars.push(Bar { number: pass.number, row, low, high });
+            bars.push(Bar { number: pass.number, cut: pass.cut_on.is_some(), row, low, high });
         }
         Reach { upright, bars }
     }
@@ -81,14 +82,15 @@ impl Reach {
                 let y = sheet.corner.y - off;
                 (pt(at.x, y), pt(at.x + width, y))
             };
-            Some(self.bar(bar.number, a, b))
+            Some(self.bar(bar, a, b))
         };
         el("g").add_all(self.bars.iter().enumerate().filter_map(one))
     }
 
-    fn bar(&self, number: usize, a: Point, b: Point) -> El {
-        let colour = pass_colour(number);
-        let text = format!("pass {number}");
+    fn bar(&self, bar: &Bar, a: Point, b: Point) -> El {
+        let colour = pass_colour(bar.number);
+        let cut = if bar.cut { ", cut" } else { "" };
+        let text = format!("pass {}{cut}", bar.number);
         let long = letters::width(&text, HEIGHT) + ENDS;
         let middle = (a + b) / 2.0;
         let tick = if self.upright { pt(8.0, 0.0) } else { pt(0.0, 8.0) };

@@ -1,6 +1,6 @@
 //! Where in a piece there is room: for its name and its grain arrow. Works in the picture's frame.
 
-use crate::shape::{Point, Region, Ring, distance, lerp, pt, thinned};
+use crate::shape::{Point, Region, Ring, distance, lerp, pt, thinned, to_side};
 
 /// Spots looked at across the longer side of a piece.
 const GRID: u32 = 26;
@@ -141,6 +141,16 @@ impl Room {
     pub fn holds(&self, plate: &Plate) -> bool {
         plate.border(5.0).into_iter().all(|p| self.contains(p))
             && !self.rings.iter().skip(1).any(|hole| hole.points.iter().any(|&p| plate.covers(p, 0.0)))
+    }
+
+    /// True when no corner of a cut-out lies on the plate or nearer to it than `rim`.
+    pub fn leaves_cutouts(&self, plate: &Plate, rim: f64) -> bool {
+        self.rings.iter().skip(1).all(|hole| hole.points.iter().all(|&p| !plate.covers(p, rim)))
+    }
+
+    /// True when `p` is no nearer to a cut-out than `rim`.
+    pub fn is_off_cutouts(&self, p: Point, rim: f64) -> bool {
+        self.rings.iter().skip(1).flat_map(Ring::sides).all(|(a, b)| to_side(p, a, b) >= rim)
     }
 
     /// How far one can go from `from` in a direction (a unit vector) before coming nearer than `rim` to the

@@ -12,4 +12,4 @@ mod widths;
 pub(super) use document::document;
 pub(super) use page::{Font, Page, Pen, Rgb};
 pub(super) use read_back::read;
-pub(super) use text::{sayable, width_mm, wrap};
+pub(super) use text::{parts, sayable, width_mm, wrap};

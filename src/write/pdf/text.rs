@@ -65,7 +65,13 @@ pub(crate) fn width_mm(text: &str, size_mm: f64, font: Font) -> f64 {
     encoded(text).into_iter().map(|b| f64::from(of(b))).sum::<f64>() * size_mm / 1000.0
 }
 
-/// `text` in lines no wider than `room_mm`. A word too long for a line is broken.
+/// The parts a word may be broken into: after a hyphen, an underline, a slash, a point or a dot between.
+pub(crate) fn parts(word: &str) -> impl Iterator<Item = &str> {
+    word.split_inclusive(['-', '_', '/', '.', ',', '·', '–'])
+}
+
+/// `text` in lines no wider than `room_mm`. A word too long for a line is broken where it has [`parts`], and only a part
+/// too long for a line between letters.
 pub(crate) fn wrap(text: &str, size_mm: f64, font: Font, room_mm: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
@@ -78,11 +84,20 @@ pub(crate) fn wrap(text: &str, size_mm: f64, font: Font, room_mm: f64) -> Vec<St
         if !line.is_empty() {
             lines.push(std::mem::take(&mut line));
         }
-        for c in word.chars() {
-            line.push(c);
-            if width_mm(&line, size_mm, font) > room_mm && line.chars().count() > 1 {
-                line.pop();
-                lines.push(std::mem::replace(&mut line, c.to_string()));
+        for part in parts(word) {
+            if width_mm(&format!("{line}{part}"), size_mm, font) <= room_mm {
+                line.push_str(part);
+                continue;
+            }
+            if !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+            }
+            for c in part.chars() {
+                line.push(c);
+                if width_mm(&line, size_mm, font) > room_mm && line.chars().count() > 1 {
+                    line.pop();
+                    lines.push(std::mem::replace(&mut line, c.to_string()));
+                }
             }
         }
     }
@@ -109,6 +124,12 @@ mod tests {
     fn widths_are_those_of_the_metrics_file() {
         assert!((width_mm("Ai ", 1.0, Font::Regular) - 1.167).abs() < 1e-9);
         assert!((width_mm("i", 1.0, Font::Bold) - 0.278).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_name_is_broken_between_its_parts_before_it_is_broken_inside_one() {
+        assert_eq!(wrap("strand-a-under-1b", 3.0, Font::Regular, 16.0), ["strand-a-", "under-1b"]);
+        assert_eq!(wrap("see heron_leg", 3.0, Font::Regular, 12.0), ["see", "heron_", "leg"]);
     }
 
     #[test]

@@ -2,11 +2,12 @@
 
 use crate::job::Cutter;
 use crate::plan::{Pair, Plan, PlanPass};
-use crate::shape::{Affine, Bounds, Ring, pt};
+use crate::shape::{Affine, Bounds, Point, Ring, pt, thinned};
 
 use crate::write::colours::{LineKind, hex};
 use crate::write::lay_picture::{Sheet, pen};
 use crate::write::letters;
+use crate::write::sheets::labels;
 use crate::write::xml::{El, el, picture};
 use pen::{FAINT, INK, PAPER, SOFT_INK, Side, Words, line, line_data, rectangle, rings_data};
 
@@ -14,6 +15,9 @@ const WIDEST: f64 = 560.0;
 const HIGHEST: f64 = 460.0;
 const PAD: f64 = 30.0;
 const BELOW: f64 = 34.0;
+
+/// Lines may leave out points no farther off than this while room for names is looked for.
+const FLAT: f64 = 0.3;
 
 /// The bed seen from above, the maker at its lower edge: cloth, burns, marks, key.
 pub(super) fn bed(plan: &Plan, pass: &PlanPass, cutter: &Cutter) -> String {
@@ -113,22 +117,32 @@ fn lines(sheet: &Sheet, pass: &PlanPass, cutter: &Cutter) -> El {
 }
 
 fn marks(sheet: &Sheet, pass: &PlanPass) -> El {
+    const ARM: f64 = 6.0;
+    const NAME: f64 = 10.0;
     let mut group = el("g");
-    for mark in &pass.marks {
-        let at = sheet.at_pair(mark.bed);
-        let left = at.x > sheet.corner.x + sheet.width() - 26.0;
-        let side = if left { Side::Right } else { Side::Left };
-        let beside = at + pt(if left { -8.0 } else { 8.0 }, -4.0);
+    let (corner, w, h) = (sheet.corner, sheet.width(), sheet.height());
+    let frame = Bounds::new(corner, corner + pt(w, h));
+    let lines: Vec<Vec<Point>> = pass
+        .burns
+        .iter()
+        .filter(|b| b.kind != "mark")
+        .map(|b| thinned(sheet.pairs(&b.path).points, FLAT))
+        .collect();
+    let crosses: Vec<Point> = pass.marks.iter().map(|m| sheet.at_pair(m.bed)).collect();
+    let arms = |at: Point| [pt(ARM, 0.0), pt(0.0, ARM)].map(|arm| [at - arm, at + arm]);
+    let mut taken: Vec<Bounds> =
+        crosses.iter().flat_map(|&at| arms(at)).map(|[a, b]| Bounds::new(a, b).grown(1.0)).collect();
+    for &at in &crosses {
         for (colour, width) in [(PAPER, 4.5), (INK, 1.6)] {
-            group = group.add(line(at - pt(6.0, 0.0), at + pt(6.0, 0.0), colour, width)).add(line(
-                at - pt(0.0, 6.0),
-                at + pt(0.0, 6.0),
-                colour,
-                width,
-            ));
+            group = group.add_all(arms(at).map(|[a, b]| line(a, b, colour, width)));
         }
-        let name = letters::fit(&mark.name, 10.0, 90.0).unwrap_or_default();
-        group = group.add(Words::new(&name, 10.0, beside).side(side).drawn_with_rim(1.8));
+    }
+    for (mark, &at) in pass.marks.iter().zip(&crosses) {
+        let name = letters::fit(&mark.name, NAME, 90.0).unwrap_or_default();
+        let size = pt(letters::width(&name, NAME), NAME);
+        let plate = labels::beside(at, ARM, size, &labels::Clear { frame, taken: &taken, lines: &lines });
+        group = group.add(Words::new(&name, NAME, pt(plate.min.x, plate.max.y)).drawn_with_rim(1.8));
+        taken.push(plate);
     }
     group
 }

@@ -34,20 +34,27 @@ pub(in crate::write) const fn figures(name: &'static str) -> Column {
     Column { name, figures: true }
 }
 
-/// A table. `rows` hold plain text; the first cell of a row is its heading.
+/// The columns of a table that say something, by index: one of nothing but dashes is left out, the first never.
+pub(in crate::write) fn telling(count: usize, rows: &[Vec<String>]) -> Vec<usize> {
+    let says = |k: usize| rows.iter().filter_map(|r| r.get(k)).any(|cell| !matches!(cell.as_str(), "" | "–"));
+    (0..count).filter(|&k| k == 0 || rows.is_empty() || says(k)).collect()
+}
+
+/// A table. `rows` hold plain text; the first cell of a row is its heading. Columns of nothing but dashes are left out.
 pub(in crate::write) fn table(caption: &str, columns: &[Column], rows: &[Vec<String>]) -> String {
+    let shown = telling(columns.len(), rows);
     let class = |c: &Column| if c.figures { " class=\"n\"" } else { "" };
     let caption = esc(caption);
     let mut html = format!(
         "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{caption}\">\n<table>\n<caption>{caption}</caption>\n<thead><tr>"
     );
-    for column in columns {
+    for column in shown.iter().filter_map(|&k| columns.get(k)) {
         html.push_str(&format!("<th scope=\"col\"{}>{}</th>", class(column), esc(column.name)));
     }
     html.push_str("</tr></thead>\n<tbody>\n");
     for row in rows {
         html.push_str("<tr>");
-        for (i, (cell, column)) in row.iter().zip(columns).enumerate() {
+        for (i, (cell, column)) in shown.iter().filter_map(|&k| Some((k, row.get(k).zip(columns.get(k))?))) {
             let (tag, scope) = if i == 0 { ("th", " scope=\"row\"") } else { ("td", "") };
             html.push_str(&format!("<{tag}{scope}{}>{}</{tag}>", class(column), esc(cell)));
         }
@@ -129,6 +136,16 @@ mod tests {
         assert_eq!(turn(-90.0), "270°");
         assert_eq!(turn(359.99), "0°");
         assert_eq!(coordinate(-0.01), "0.0");
+    }
+
+    #[test]
+    fn a_column_of_dashes_is_left_out() {
+        let row = |cells: [&str; 3]| cells.map(String::from).to_vec();
+        let columns = [words("Joint"), figures("key alone"), figures("step")];
+        let html = table("Steps", &columns, &[row(["wave", "–", "0.2"]), row(["fish", "–", "–"])]);
+        assert!(!html.contains("key alone") && html.contains("0.2"), "{html}");
+        let html = table("Steps", &columns, &[row(["wave", "0.1", "0.2"]), row(["fish", "–", "–"])]);
+        assert!(html.contains("key alone") && html.contains("–"), "{html}");
     }
 
     #[test]

@@ -284,7 +284,7 @@ mod tests {
     fn sample(change: impl Fn(&mut Plan)) -> String {
         let mut plan = sample_plan();
         change(&mut plan);
-        let lay = crate::write::lay_svg(&sample_job(), &plan, &[]);
+        let lay = crate::write::lay_svg(&plan, &[]);
         report(&sample_job(), &plan, &sample_cloths(), [&lay, ""], &crate::write::names::stems(&plan))
     }
 

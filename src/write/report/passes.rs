@@ -47,9 +47,12 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
         pairs.push(("Steps", pass.verdict.clone()));
     }
     let mut html = format!(
-        "<article class=\"card\">\n<h3>{}, pass {}</h3>\n<div class=\"pass\">\n<figure>\n{}\n<figcaption>{}</figcaption>\n</figure>\n<div>\n{}",
+        "<article class=\"card\">\n<h3>{}, pass {}{}</h3>\n<div class=\"pass\">\n<figure>\n{}\n<figcaption>{}</figcaption>\n</figure>\n<div>\n{}",
         esc(&pass.cloth),
         pass.number,
+        pass.cut_on
+            .as_deref()
+            .map_or(String::new(), |on| format!(" <small>cut, recorded {}</small>", esc(day(on)))),
         super::bed::bed(plan, pass, cutter),
         "The bed from above, you at the near edge. Cloth and pieces in pale, burns in the colours of the cut file, the key as a broad line.",
         facts(&pairs),
@@ -58,11 +61,14 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
     if !notes.is_empty() {
         html.push_str(&format!("<h4>To heed</h4>\n<ul class=\"notes\">\n{notes}</ul>\n"));
     }
-    html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
-    for step in steps(plan, pass, cutter, stem) {
-        html.push_str(&format!("<li>{step}</li>\n"));
+    if pass.cut_on.is_none() {
+        html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
+        for step in steps(plan, pass, cutter, stem) {
+            html.push_str(&format!("<li>{step}</li>\n"));
+        }
+        html.push_str("</ol>\n");
     }
-    html.push_str("</ol>\n</div>\n</div>\n");
+    html.push_str("</div>\n</div>\n");
     if !pass.marks.is_empty() {
         let rows: Vec<Vec<String>> = pass
             .marks
@@ -70,8 +76,13 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
             .map(|m| {
                 let [cx, cy] = m.cloth.map(coordinate);
                 let [bx, by] = m.bed.map(coordinate);
-                let what = if m.burnt_here { "burnt in this pass" } else { "find it again" };
-                vec![m.name.clone(), cx, cy, bx, by, what.into()]
+                let what = match (m.burnt_here, m.measured) {
+                    (true, _) => "burnt in this pass",
+                    (false, None) => "find it again",
+                    (false, Some(_)) => "measured; the pass is corrected by it",
+                };
+                let [mx, my] = m.measured.map_or(["–".into(), "–".into()], |at| at.map(coordinate));
+                vec![m.name.clone(), cx, cy, bx, by, mx, my, what.into()]
             })
             .collect();
         let columns = [
@@ -80,6 +91,8 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
             figures("cloth y"),
             figures("bed x"),
             figures("bed y"),
+            figures("measured x"),
+            figures("measured y"),
             words("What to do"),
         ];
         html.push_str(&table(&format!("Marks of pass {}, mm", pass.number), &columns, &rows));
@@ -161,6 +174,11 @@ pub(in crate::write) fn concerns(note: &Note, pass: &PlanPass) -> bool {
     })
 }
 
+/// The day of a moment as in ISO 8601.
+pub(in crate::write) fn day(moment: &str) -> &str {
+    moment.split('T').next().unwrap_or(moment)
+}
+
 /// What to do, as HTML.
 fn steps(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<String> {
     let n = pass.number;
@@ -183,7 +201,12 @@ fn steps(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<Strin
     };
     let into = if pass.key.is_empty() { "" } else { ", its cut edges in the outlines of the key" };
     steps.push(format!("Lay the cloth flat and without tension, {face}{into}."));
-    if pass.marks.iter().any(|m| !m.burnt_here) {
+    if pass.marks.iter().any(|m| m.measured.is_some()) {
+        steps.push(format!(
+            "The pass is corrected by the marks as they were measured: cut from its files as they are now. If the cloth has moved since, measure again (in the plan's folder <code>settlay realign . {} --marks marks.csv</code>).",
+            esc(&words_for(plan, pass))
+        ));
+    } else if pass.marks.iter().any(|m| !m.burnt_here) {
         steps.push(format!(
             "Measure where marks {} now lie on the bed, write a file marks.csv (<code>name,x_mm,y_mm</code> and a line for each), and have the pass turned and shifted to suit before cutting: in the plan's folder <code>settlay realign . {} --marks marks.csv</code>, or at the cutting place of <code>settlay table</code>. Cut from the files it then writes.",
             names(false),

@@ -69,6 +69,8 @@ fn run_across(plan: &Plan) -> String {
 fn verdict(r: &PlanRunAcross) -> &'static str {
     if r.runs_through {
         "runs through"
+    } else if r.asked {
+        "breaks, though asked to run through"
     } else if r.score >= super::super::sewn_picture::NEARLY {
         "nearly"
     } else {
@@ -128,6 +130,7 @@ mod tests {
             colours: Some(score),
             score,
             runs_through,
+            asked: false,
         };
         plan.run_across =
             vec![pair(1.0, true, Some(0.0)), pair(0.85, false, Some(-2.25)), pair(0.1, false, None)];

@@ -82,7 +82,7 @@ pub(super) fn sewn_picture<'a>(job: &Job, plan: &Plan, cloths: &'a [Cloth]) -> S
     let (legend, legend_height) = overlay::legend(plan, &pieces, pt(PAD, below), width - 2.0 * PAD - 260.0);
     let over = el("g")
         .set("id", "sewn-signs")
-        .add(labels::slender(&sheet, &work, &pieces))
+        .add(labels::slender(&sheet, &work, &pieces, &overlay::break_spots(&sheet, plan)))
         .add(overlay::breaks(&sheet, plan))
         .add(legend)
         .add(scale_bar(&sheet, pt(width - PAD, below + 26.0)));

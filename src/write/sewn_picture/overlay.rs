@@ -1,7 +1,7 @@
 //! What is written round the work and drawn over it: title, page, slender runs, where the pattern breaks, signs.
 
 use crate::plan::{Pair, Plan, PlanPiece};
-use crate::shape::{Point, distance, lerp, pt};
+use crate::shape::{Bounds, Point, distance, lerp, pt};
 
 use super::super::lay_picture::{
     Sheet,
@@ -16,6 +16,9 @@ const GROUND: &str = "#efe8d9";
 
 /// Signs drawn at most: a picture of nothing but signs helps nobody. The report lists all.
 const MOST_BREAKS: usize = 60;
+
+/// Radius of a sign.
+const SIGN: f64 = 11.0;
 
 const HEIGHT: f64 = 13.5;
 const ROW: f64 = 36.0;
@@ -87,6 +90,12 @@ pub(super) fn breaks(sheet: &Sheet, plan: &Plan) -> El {
     group
 }
 
+/// What those signs take up.
+pub(super) fn break_spots(sheet: &Sheet, plan: &Plan) -> Vec<Bounds> {
+    let broken = plan.run_across.iter().filter(|r| r.copy == 1 && breaks_at(r.runs_through, r.score));
+    broken.take(MOST_BREAKS).map(|r| sheet.at_pair(r.at)).map(|at| Bounds::new(at, at).grown(SIGN)).collect()
+}
+
 fn breaks_at(runs_through: bool, score: f64) -> bool {
     !runs_through && score < NEARLY
 }
@@ -97,7 +106,7 @@ fn sign(at: Point, text: &str) -> El {
             el("circle")
                 .num("cx", at.x)
                 .num("cy", at.y)
-                .num("r", 11.0)
+                .num("r", SIGN)
                 .set("fill", PAPER)
                 .set("stroke", MADDER)
                 .num("stroke-width", 1.8),

@@ -66,7 +66,7 @@ fn the_work_and_the_lay_show_the_same_patch_of_cloth() {
     let picture = sewn_picture(&job, &plan, &cloths);
     let (sewn, zoom) = &*SHOWN;
     let zoom = *zoom;
-    let lay = lay_picture(&job, &plan, &cloths);
+    let lay = lay_picture(&plan, &cloths);
     let (mut ground, lay_zoom) = crate::write::png::canvas(lay.width, lay.height).unwrap();
     for (outline, fill) in &lay.grounds {
         fill.paint(&mut ground.as_mut(), outline, lay_zoom);
@@ -153,7 +153,7 @@ fn the_picture_can_be_read_and_is_the_same_every_time() {
     assert_eq!(file, sewn_svg(&job, &plan, &cloths));
     usvg::Tree::from_str(&file, &usvg::Options::default()).unwrap();
     // Ids are its own: it stands on a page with the picture of the lay.
-    let lay = crate::write::lay_svg(&job, &plan, &cloths);
+    let lay = crate::write::lay_svg(&plan, &cloths);
     let ids = |file: &str| -> Vec<String> {
         let read = usvg::roxmltree::Document::parse(file).unwrap();
         read.descendants().filter_map(|e| e.attribute("id").map(String::from)).collect()

@@ -16,6 +16,9 @@ const AWAY: Rgb = [0xee, 0xe9, 0xe0];
 /// Sizes of a name's font, tried in turn, and of a number's, mm.
 const NAMES: [f64; 3] = [3.0, 2.5, 2.1];
 const NUMBERS: [f64; 3] = [2.5, 2.1, 1.8];
+/// Half the length of a mark's cross, and the size of its name, mm.
+const ARM: f64 = 2.0;
+const MARK_NAME: f64 = 3.0;
 /// Room beside the bed for numbers, and above and below it, mm.
 const SIDES: f64 = 12.0;
 const ENDS: f64 = 10.0;
@@ -90,7 +93,9 @@ pub(super) fn map(
             page.line(&line(&path), closed, pen);
         }
     }
-    signs(page, frame, pass, &to_paper, on_bed, pegs);
+    let drawn: Vec<Vec<Point>> =
+        pass.burns.iter().filter(|b| b.kind != "mark").map(|b| closed(line(&b.path), b.closed)).collect();
+    signs(page, frame, pass, &to_paper, on_bed, (pegs, &drawn));
     rulers(page, frame, pass.bed_mm, scale);
     warp(page, frame, on_bed);
     let mut told = Told { scale, by_number: Vec::new(), by_place: Vec::new() };
@@ -135,12 +140,14 @@ fn signs(
     pass: &PlanPass,
     to_paper: &dyn Fn(Point) -> Point,
     on_bed: Affine,
-    pegs: &[Point],
+    (pegs, lines): (&[Point], &[Vec<Point>]),
 ) {
+    let mut taken: Vec<Bounds> = Vec::new();
     for j in &pass.joints {
         let at = to_paper(on_bed.apply(point(j.cloth)));
         let corners = [pt(0.0, 1.1), pt(1.1, 0.0), pt(0.0, -1.1), pt(-1.1, 0.0)].map(|v| at + v);
         page.line(&corners, true, Pen::new(GLUE, 0.35));
+        taken.push(Bounds::of(corners));
     }
     for b in &pass.bridges {
         let at = to_paper(point(b.bed));
@@ -152,17 +159,31 @@ fn signs(
         let number = (i + 1).to_string();
         let x = -width_mm(&number, 2.0, Font::Bold) / 2.0;
         page.words(at + pt(x, -0.72), 2.0, Font::Bold, INK, &number);
+        taken.push(Bounds::new(at, at).grown(1.7));
     }
-    for m in &pass.marks {
-        let at = to_paper(point(m.bed));
-        let pen = Pen::new(INK, 0.35);
-        page.line(&[at - pt(2.0, 0.0), at + pt(2.0, 0.0)], false, pen);
-        page.line(&[at - pt(0.0, 2.0), at + pt(0.0, 2.0)], false, pen);
-        let left = at.x + 3.5 + width_mm(&m.name, 3.0, Font::Bold) > frame.max.x;
-        let x = if left { -1.0 - width_mm(&m.name, 3.0, Font::Bold) } else { 1.0 };
-        let y = if at.y + 3.4 > frame.max.y { -3.0 } else { 0.8 };
-        page.words(at + pt(x, y), 3.0, Font::Bold, INK, &m.name);
+    let pen = Pen::new(INK, 0.35);
+    let crosses: Vec<Point> = pass.marks.iter().map(|m| to_paper(point(m.bed))).collect();
+    // Each arm by itself: a name may stand in a quarter of any cross.
+    for &at in &crosses {
+        for arm in [pt(ARM, 0.0), pt(0.0, ARM)] {
+            page.line(&[at - arm, at + arm], false, pen);
+            taken.push(Bounds::new(at - arm, at + arm).grown(0.2));
+        }
     }
+    for (m, &at) in pass.marks.iter().zip(&crosses) {
+        let wide = width_mm(&m.name, MARK_NAME, Font::Bold);
+        let clear = labels::Clear { frame, taken: &taken, lines };
+        let plate = labels::beside(at, ARM, pt(wide, MARK_NAME * 0.72), &clear);
+        page.words(plate.min, MARK_NAME, Font::Bold, INK, &m.name);
+        taken.push(plate);
+    }
+}
+
+fn closed(mut line: Vec<Point>, is: bool) -> Vec<Point> {
+    if is {
+        line.extend(line.first().copied());
+    }
+    line
 }
 
 /// Ticks every 100 mm along the near and the left edge.

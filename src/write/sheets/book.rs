@@ -2,7 +2,8 @@
 
 use super::{INK, PALE, RULE, SOFT};
 use crate::shape::{Bounds, pt};
-use crate::write::pdf::{Font, Page, Pen, sayable, width_mm, wrap};
+use crate::write::pdf::{Font, Page, Pen, parts, sayable, width_mm, wrap};
+use crate::write::report::html::telling;
 
 /// White border of a page, mm: at the sides, above and below the part that is filled.
 const SIDE: f64 = 12.0;
@@ -31,6 +32,71 @@ pub(super) struct Column {
 /// A column, given its heading, share of the width and whether it holds numbers.
 pub(super) const fn column(name: &'static str, share: f64, figures: bool) -> Column {
     Column { name, share, figures }
+}
+
+/// Height of a table's head, mm.
+const HEAD: f64 = 5.6;
+/// A cell's word may have at most this share of the table for itself before it is broken.
+const WIDEST_WORD: f64 = 0.5;
+
+/// A table with the widths of its columns and the lines of its cells.
+struct Laid<'a> {
+    columns: Vec<&'a Column>,
+    widths: Vec<f64>,
+    rows: Vec<Row>,
+}
+
+/// A row: the lines of each cell, `None` where there is a box to write in, and its height.
+struct Row {
+    cells: Vec<Option<Vec<String>>>,
+    height: f64,
+}
+
+impl Row {
+    fn of(row: &[&str], widths: &[f64]) -> Row {
+        let lines = |(text, width): (&&str, &f64)| {
+            (*text != TO_WRITE).then(|| wrap(text, CELL, Font::Regular, width - 2.4))
+        };
+        let cells: Vec<Option<Vec<String>>> = row.iter().zip(widths).map(lines).collect();
+        let most = cells.iter().flatten().map(Vec::len).max().unwrap_or(1).max(1);
+        let least = if cells.iter().any(Option::is_none) { 7.5 } else { 0.0 };
+        Row { cells, height: (most as f64 * CELL_LEAD + 1.4).max(least) }
+    }
+
+    fn writes(&self) -> bool {
+        self.cells.iter().any(Option::is_none)
+    }
+}
+
+/// Widths of columns that fill `room`: by their shares, but each as wide as its head and its longest word, taken from
+/// those that have more than they need; where that is too much, as wide as the longest part of a word.
+fn widths(columns: &[&Column], cells: &[Vec<&str>], room: f64) -> Vec<f64> {
+    let shares: f64 = columns.iter().map(|c| c.share).sum();
+    let wanted: Vec<f64> = columns.iter().map(|c| c.share / shares * room).collect();
+    let least = |split: &dyn Fn(&str) -> f64| -> Vec<f64> {
+        let head = |c: &Column| width_mm(c.name, SMALL, Font::Bold);
+        let words = |k: usize| {
+            let all = cells.iter().filter_map(|r| r.get(k)).filter(|t| **t != TO_WRITE);
+            all.flat_map(|t| t.split_whitespace()).map(split).fold(0.0, f64::max)
+        };
+        columns
+            .iter()
+            .enumerate()
+            .map(|(k, c)| (head(c).max(words(k)) + 2.5).min(WIDEST_WORD * room))
+            .collect()
+    };
+    let of = |text: &str| width_mm(text, CELL, Font::Regular);
+    let whole = |word: &str| of(word);
+    let part = |word: &str| parts(word).map(of).fold(0.0, f64::max);
+    for least in [least(&whole), least(&part)] {
+        let more: f64 = wanted.iter().zip(&least).map(|(w, l)| (l - w).max(0.0)).sum();
+        let slack: f64 = wanted.iter().zip(&least).map(|(w, l)| (w - l).max(0.0)).sum();
+        if more <= slack {
+            let taken = if slack > 0.0 { more / slack } else { 0.0 };
+            return wanted.iter().zip(&least).map(|(w, l)| w.max(*l) - (w - l).max(0.0) * taken).collect();
+        }
+    }
+    wanted
 }
 
 /// The pages so far.
@@ -119,7 +185,8 @@ impl Book {
         let lines = wrap(text, TEXT, Font::Regular, room - indent);
         self.need(LEAD * lines.len().min(3) as f64);
         for (i, line) in lines.iter().enumerate() {
-            self.need(LEAD);
+            // The last line is never alone on its page.
+            self.need(LEAD * if i + 2 == lines.len() { 2.0 } else { 1.0 });
             self.y -= LEAD;
             let at = pt(SIDE, self.y + 1.2);
             if i == 0 && !mark.is_empty() {
@@ -128,6 +195,18 @@ impl Book {
             self.page().words(at + pt(indent, 0.0), TEXT, Font::Regular, INK, line);
         }
         self.y -= 1.3;
+    }
+
+    /// Paragraphs one after another, the last never alone on its page.
+    pub fn steps(&mut self, steps: &[(String, String)]) {
+        let room = self.inside().width() - 6.5;
+        let high = |text: &str| LEAD * wrap(text, TEXT, Font::Regular, room).len() as f64 + 1.3;
+        for (k, (mark, text)) in steps.iter().enumerate() {
+            if k + 2 == steps.len() {
+                self.need(steps.iter().skip(k).map(|s| high(&s.1)).sum());
+            }
+            self.paragraph(mark, text);
+        }
     }
 
     /// Quiet words under a picture.
@@ -162,58 +241,61 @@ impl Book {
     }
 
     /// A heading with its table, both on one page where the table is no longer than half of one. A cell
-    /// [`TO_WRITE`] is a box to write in.
+    /// [`TO_WRITE`] is a box to write in. Columns that say nothing are left out.
     pub fn table_under(&mut self, heading: &str, columns: &[Column], rows: &[Vec<String>]) {
-        let whole: f64 = rows.iter().map(|row| self.row(columns, row).1).sum();
+        let laid = self.laid(columns, rows);
+        let whole: f64 = laid.rows.iter().map(|r| r.height).sum();
         let half = self.inside().height() / 2.0;
         self.need(20.0 + if whole < half { whole } else { 25.0 });
         self.heading(heading);
-        self.table(columns, rows);
-    }
-
-    /// Width of a share of 1.
-    fn unit(&self, columns: &[Column]) -> f64 {
-        self.inside().width() / columns.iter().map(|c| c.share).sum::<f64>()
-    }
-
-    /// The lines of a row's cells, and its height.
-    fn row(&self, columns: &[Column], row: &[String]) -> (Vec<Vec<String>>, f64) {
-        let unit = self.unit(columns);
-        let lines = |(text, c): (&String, &Column)| match text.as_str() {
-            TO_WRITE => vec![],
-            _ => wrap(text, CELL, Font::Regular, c.share * unit - 2.4),
-        };
-        let cells: Vec<Vec<String>> = row.iter().zip(columns).map(lines).collect();
-        let most = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
-        let least = if row.iter().any(|t| t == TO_WRITE) { 7.5 } else { 0.0 };
-        (cells, (most as f64 * CELL_LEAD + 1.4).max(least))
+        self.put(&laid);
     }
 
     /// A table.
     pub fn table(&mut self, columns: &[Column], rows: &[Vec<String>]) {
-        let unit = self.unit(columns);
-        self.need(18.0);
-        self.table_head(columns, unit);
-        for row in rows {
-            let (cells, height) = self.row(columns, row);
-            let writes = row.iter().any(|t| t == TO_WRITE);
-            if self.left() < height {
+        let laid = self.laid(columns, rows);
+        self.put(&laid);
+    }
+
+    /// A table laid out: the columns that say something, each as wide as its longest word at least.
+    fn laid<'a>(&self, columns: &'a [Column], rows: &[Vec<String>]) -> Laid<'a> {
+        let shown = telling(columns.len(), rows);
+        let kept: Vec<&Column> = shown.iter().filter_map(|&k| columns.get(k)).collect();
+        let cells: Vec<Vec<&str>> = rows
+            .iter()
+            .map(|r| shown.iter().map(|&k| r.get(k).map_or("", String::as_str)).collect())
+            .collect();
+        let widths = widths(&kept, &cells, self.inside().width());
+        let rows = cells.iter().map(|row| Row::of(row, &widths)).collect();
+        Laid { columns: kept, widths, rows }
+    }
+
+    fn put(&mut self, laid: &Laid) {
+        let first: f64 = laid.rows.iter().take(2).map(|r| r.height).sum();
+        self.need(HEAD + first);
+        self.table_head(laid);
+        for (k, row) in laid.rows.iter().enumerate() {
+            // The last row is never alone on its page.
+            let with_last =
+                if k + 2 == laid.rows.len() { laid.rows.last().map_or(0.0, |r| r.height) } else { 0.0 };
+            if self.left() < row.height + with_last {
                 let section = self.section.clone();
                 self.start(&section);
-                self.table_head(columns, unit);
+                self.table_head(laid);
             }
-            let b = self.room(height);
+            let b = self.room(row.height);
             let mut x = b.min.x;
-            for ((cell, column), text) in cells.iter().zip(columns).zip(row) {
-                let width = column.share * unit;
-                if text == TO_WRITE {
+            for ((cell, column), width) in row.cells.iter().zip(&laid.columns).zip(&laid.widths) {
+                let Some(lines) = cell else {
                     let field = Bounds::new(pt(x + 1.0, b.min.y + 0.8), pt(x + width - 1.0, b.max.y - 0.6));
                     self.page().frame(field, Pen::new(SOFT, 0.25));
-                }
-                for (i, line) in cell.iter().enumerate() {
+                    x += width;
+                    continue;
+                };
+                for (i, line) in lines.iter().enumerate() {
                     let room =
                         if column.figures { width - 2.4 - width_mm(line, CELL, Font::Regular) } else { 0.0 };
-                    let down = if writes { 4.6 } else { 3.3 };
+                    let down = if row.writes() { 4.6 } else { 3.3 };
                     let at = pt(x + 1.2 + room, b.max.y - down - CELL_LEAD * i as f64);
                     self.page().words(at, CELL, Font::Regular, INK, line);
                 }
@@ -224,17 +306,27 @@ impl Book {
         self.y -= 3.0;
     }
 
-    fn table_head(&mut self, columns: &[Column], unit: f64) {
-        let b = self.room(5.6);
+    fn table_head(&mut self, laid: &Laid) {
+        let b = self.room(HEAD);
         self.page().block(b, PALE);
         let mut x = b.min.x;
-        for c in columns {
-            let width = c.share * unit;
+        for (c, width) in laid.columns.iter().zip(&laid.widths) {
             let name = shortened(c.name, SMALL, Font::Bold, width - 2.0);
             let room = if c.figures { width - 2.4 - width_mm(&name, SMALL, Font::Bold) } else { 0.0 };
             self.page().words(pt(x + 1.2 + room, b.min.y + 1.9), SMALL, Font::Bold, INK, &name);
             x += width;
         }
+    }
+
+    /// How many pages there are.
+    pub fn pages(&self) -> usize {
+        self.pages.len()
+    }
+
+    /// Takes back what stands on pages from `count` on; the next page has to be started.
+    pub fn rewind(&mut self, count: usize) {
+        self.pages.truncate(count);
+        self.y = FOOT;
     }
 
     /// All pages, numbered.
@@ -273,4 +365,70 @@ pub(super) fn shortened(text: &str, size: f64, font: Font, room: f64) -> String 
         }
     }
     String::new()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn book() -> Book {
+        Book::new("A work", [210.0, 297.0])
+    }
+
+    fn row(cells: &[&str]) -> Vec<String> {
+        cells.iter().map(|c| (*c).to_owned()).collect()
+    }
+
+    const COLUMNS: [Column; 4] = [
+        column("Piece", 2.4, false),
+        column("step, key", 1.3, true),
+        column("bed x", 1.0, true),
+        column("Verdict", 6.0, false),
+    ];
+
+    #[test]
+    fn a_name_is_not_broken_while_other_columns_have_room_to_spare() {
+        let name = "strand-a-under-1b-of-the-left-side";
+        let laid = book().laid(&COLUMNS, &[row(&[name, "0.2", "100.0", "covered"])]);
+        assert_eq!(laid.rows[0].cells[0], Some(vec![name.to_owned()]));
+        let all: f64 = laid.widths.iter().sum();
+        assert!((all - book().inside().width()).abs() < 1e-9);
+        // Too long for any: between its parts, never inside one.
+        let name = "water-".repeat(30);
+        let laid = book().laid(&COLUMNS, &[row(&[&name, "0.2", "100.0", "covered"])]);
+        let lines = laid.rows[0].cells[0].clone().unwrap();
+        assert!(
+            lines.len() > 1 && lines.iter().all(|l| l.starts_with("water-") && l.ends_with('-')),
+            "{lines:?}"
+        );
+    }
+
+    #[test]
+    fn a_column_of_dashes_is_left_out_and_one_to_write_in_is_not() {
+        let dashes = [row(&["a", "–", "1.0", "x"]), row(&["b", "–", "2.0", "y"])];
+        assert_eq!(book().laid(&COLUMNS, &dashes).columns.len(), 3);
+        let boxes = [row(&["a", TO_WRITE, "1.0", "x"]), row(&["b", "–", "2.0", "y"])];
+        assert_eq!(book().laid(&COLUMNS, &boxes).columns.len(), 4);
+    }
+
+    #[test]
+    fn no_page_ends_a_table_or_a_paragraph_with_a_line_alone() {
+        for rows in 30..75 {
+            let mut book = book();
+            book.start("One");
+            let all: Vec<Vec<String>> =
+                (0..rows).map(|k| row(&[&format!("piece-{k}"), "1", "2", "3"])).collect();
+            book.table(&COLUMNS, &all);
+            let used = book.inside().height() - book.left();
+            assert!(book.pages() == 1 || used > HEAD + 2.0 * (CELL_LEAD + 1.4), "{rows} rows: {used}");
+        }
+        for down in 0..60 {
+            let mut book = book();
+            book.start("One");
+            book.room(book.inside().height() - f64::from(down));
+            book.paragraph("", &"a heron stands in the reeds and waits for what may come by ".repeat(7));
+            let used = book.inside().height() - book.left();
+            assert!(book.pages() == 1 || used > 2.0 * LEAD, "{down} mm left: {used}");
+        }
+    }
 }

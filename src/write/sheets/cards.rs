@@ -67,6 +67,7 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
     book.caption("In the order of laying down, the lowest first. Upright as in the drawing, unless it says turned. Arrow: the warp. Blue lines: where the pattern repeats. Dashed: the drawn edge. Hatched, on a tint: the back, which gets the adhesive.");
     let most = across(&LITTLE);
     let mut left = order.as_slice();
+    let mut rows: Vec<CardRow> = Vec::new();
     while !left.is_empty() {
         let sizes: Vec<Size> =
             left.iter().filter_map(|&i| plan.pieces.get(i)).take(most).map(|p| class(upright(p))).collect();
@@ -89,9 +90,14 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
         }
         let (row, rest) = left.split_at(count.clamp(1, left.len()));
         left = rest;
+        rows.push(CardRow { pieces: row, columns, height });
+    }
+    let heights: Vec<f64> = rows.iter().map(|r| r.height).collect();
+    let share = lower(&heights, book.left(), inside.height());
+    for CardRow { pieces, columns, height } in rows {
         let width = (inside.width() - GUTTER * (columns - 1) as f64) / columns as f64;
-        let b = book.room(height + GUTTER);
-        for (k, &i) in row.iter().enumerate() {
+        let b = book.room(height * share + GUTTER);
+        for (k, &i) in pieces.iter().enumerate() {
             let x = b.min.x + k as f64 * (width + GUTTER);
             let frame = Bounds::new(pt(x, b.min.y + GUTTER), pt(x + width, b.max.y));
             if let Some(piece) = plan.pieces.get(i) {
@@ -100,6 +106,36 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
             }
         }
     }
+}
+
+/// Cards side by side: their pieces, how many there is room for, how high they are, mm.
+struct CardRow<'a> {
+    pieces: &'a [usize],
+    columns: usize,
+    height: f64,
+}
+
+/// The share of their heights rows are drawn in: whole, or so much lower that the last page is not begun for one row.
+fn lower(heights: &[f64], first: f64, page: f64) -> f64 {
+    /// Cards lower than this show little.
+    const SHARES: [f64; 3] = [0.95, 0.9, 0.85];
+    // Pages, and the rows of the last.
+    let pages = |share: f64| {
+        let (mut count, mut left, mut rows) = (1, first, 0);
+        for height in heights.iter().map(|h| h * share + GUTTER) {
+            if left < height && rows > 0 {
+                (count, left, rows) = (count + 1, page, 0);
+            }
+            left -= height;
+            rows += 1;
+        }
+        (count, rows)
+    };
+    let (count, last) = pages(1.0);
+    if count == 1 || last > 1 {
+        return 1.0;
+    }
+    SHARES.into_iter().find(|&s| pages(s).0 < count).unwrap_or(1.0)
 }
 
 /// The box of a piece as cut, upright as drawn.
@@ -166,6 +202,17 @@ fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanP
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_last_page_is_not_begun_for_one_row_of_cards() {
+        let share = lower(&[52.0; 5], 255.0, 263.0);
+        assert!((0.85..1.0).contains(&share), "{share}");
+        assert!(5.0 * (52.0 * share + GUTTER) <= 255.0);
+        assert_eq!(lower(&[58.0; 4], 255.0, 263.0), 1.0);
+        assert_eq!(lower(&[52.0; 6], 255.0, 263.0), 1.0);
+        // Where no bearable share helps, they stay as they are.
+        assert_eq!(lower(&[88.0; 3], 190.0, 263.0), 1.0);
+    }
 
     #[test]
     fn long_pieces_get_wide_cards_and_very_long_ones_a_row() {

@@ -10,7 +10,7 @@ use crate::write::pdf::{Font, Page, Pen, width_mm};
 use super::book::{Book, SMALL, shortened};
 use super::card_pictures::{pattern, warp_on_paper};
 use super::shelves::shelves;
-use super::tiles::{Work, room, test_square, tiled};
+use super::tiles::{Before, Work, room, test_square, tiled};
 use super::tiling::{OVERLAP, turned};
 use super::view::{arrow, as_drawn, point, region, sketched, thinned, through};
 use super::{INK, RULE, SOFT, TEST_SQUARE_MM, labels};
@@ -29,12 +29,14 @@ pub(super) fn keys(book: &mut Book, plan: &Plan, stems: &BTreeMap<String, String
         .filter(|p| !p.key.is_empty())
         .map(|p| key(plan, p, stems.get(&p.cloth).map_or("cloth", String::as_str)))
         .collect();
-    tiled(
-        book,
-        "Keys in full size",
-        "The bed from above, the frame its edge, small figures on each paper its place on the bed in mm. Lay the cut edges of the cloth in the lines of the key. What the key need not hold, such as a mark off these papers, is not printed; the arrow at the foot is the warp, from the near cut end of the cloth to the far one, and beside it which face lies up. A number alone is a piece's number on the bed map.",
-        &works,
-    );
+    let before = Before {
+        section: "Keys in full size",
+        about: "The bed from above, the frame its edge, small figures on each paper its place on the bed in mm. Lay the cut edges of the cloth in the lines of the key. What the key need not hold, such as a mark off these papers, is not printed; the arrow at the foot is the warp, from the near cut end of the cloth to the far one, and beside it which face lies up. A number alone is a piece's number on the bed map.",
+        cross: "with its letter: a mark, burnt in the cloth by the pass before",
+        cross_ink: SOFT,
+        no_square: None,
+    };
+    tiled(book, &before, &works);
 }
 
 /// How far the words of a key keep inside its bed's edge, mm, and the least part of a paper on the bed that is looked at
@@ -57,6 +59,7 @@ fn key<'a>(plan: &'a Plan, pass: &'a PlanPass, stem: &str) -> Work<'a> {
         lines,
         turns_deg: vec![0.0, 90.0],
         warp: pt(c, d),
+        marks: pass.marks.iter().filter(|m| !m.burnt_here).map(|m| point(m.bed)).collect(),
         on_bed: true,
         lies: if is_face_up(pass) { "cloth face up" } else { "cloth face down" },
         draw: Box::new(move |page, map, shows| {
@@ -114,6 +117,7 @@ pub(super) fn pieces(book: &mut Book, plan: &Plan) {
             lines: upright.rings().map(|g| closed(g.points.clone(), true)).collect(),
             turns_deg: turns(),
             warp: map.apply(pt(0.0, 1.0)) - map.apply(pt(0.0, 0.0)),
+            marks: Vec::new(),
             on_bed: false,
             lies: "",
             draw: Box::new(move |page, map, _| full(page, plan, piece, map)),
@@ -121,12 +125,14 @@ pub(super) fn pieces(book: &mut Book, plan: &Plan) {
         });
     }
     shared(book, plan, &whole);
-    tiled(
-        book,
-        "Large pieces in full size",
-        "Seen from the face. Whole line: the cut edge; dashed: the drawn edge; the arrow at the foot is the warp.",
-        &works,
-    );
+    let before = Before {
+        section: "Large pieces in full size",
+        about: "Seen from the face. Whole line: the cut edge; dashed: the drawn edge; the arrow at the foot is the warp.",
+        cross: "",
+        cross_ink: SOFT,
+        no_square: None,
+    };
+    tiled(book, &before, &works);
 }
 
 /// Upright, lying, then every 15 degrees between.

@@ -4,12 +4,19 @@ use crate::job::Job;
 use crate::plan::{Plan, PlanHooping, PlanSewing, PlanStitchLine};
 use crate::say::Trouble;
 use crate::shape::{Affine, Bounds, Point, pt};
-use crate::write::hooping_svg::{cross, guides, seen};
-use crate::write::pdf::{self, Font, Page, Pen};
+use crate::write::hooping_svg::{CROSS_MM, cross, crosses, elsewhere, guides, name_rooms};
+use crate::write::pdf::{self, Font, Page, Pen, Rgb, width_mm};
 
 use super::book::{Book, SMALL, column};
-use super::tiles::{Work, tiled};
+use super::tiles::{Before, Work, tiled};
+use super::view::thinned;
 use super::{CLOTH, GLUE, INK, PATTERN, RULE, SOFT, TEST_SQUARE_MM, labels};
+
+/// Edges that are sewn in another hooping.
+const AWAY: Rgb = [0xb9, 0xb0, 0xa6];
+
+/// Size of a mark's name, mm.
+const MARK_NAME: f64 = 3.4;
 
 /// What the test square may be off in the file, mm.
 const SQUARE_OFF: f64 = 0.01;
@@ -56,16 +63,36 @@ pub(in crate::write) fn hooping(
         .collect();
     book.table(&columns, &rows);
     let about = "Seen from the face, upright as in the drawing unless turned to fit the paper; the arrow at the foot is the drawing's \
-                 upward direction. Whole line: placement line, the drawn edge; dashed: tack-down line; pale: border; blue \
-                 crosses: marks; grey: base line, centre line, middle of the field.";
-    tiled(&mut book, "The field in full size", about, &[work(plan, sewing, hooping)]);
+                 upward direction. Whole line: placement line, the drawn edge; dashed: tack-down line; broad and pale: border; \
+                 fine and pale: edges that are sewn in another hooping; grey: base line, centre line, middle of the field.";
+    // One square for the whole set: every printer is tried once.
+    let first = sewing.hoopings.first().is_none_or(|h| h.number == hooping.number);
+    let square = sewing.hoopings.first().map_or(String::new(), |h| {
+        format!(
+            "The square to try the printer's scale with is on the sheets of hooping {}; the bar at the foot of every paper is \
+             50 mm.",
+            h.number
+        )
+    });
+    let before = Before {
+        section: "The field in full size",
+        about,
+        cross: if hooping.marks.is_empty() {
+            ""
+        } else {
+            "with its letter: a mark, to be stitched or found again"
+        },
+        cross_ink: PATTERN,
+        no_square: (!first).then_some(square.as_str()),
+    };
+    tiled(&mut book, &before, &[work(plan, sewing, hooping)]);
     let pages = book.finish();
     let count = pages.len();
     let bytes = pdf::document(&pdf::sayable(title), pages)
         .map_err(|e| Trouble::cannot(name.as_str(), format!("cannot be packed: {e}")))?;
     let found = pdf::read(&bytes).filter(|f| f.pages == count);
     let square = |b: &[f64; 2]| b.iter().all(|v| (v - TEST_SQUARE_MM).abs() < SQUARE_OFF);
-    if !found.is_some_and(|f| f.boxes.iter().flatten().any(square)) {
+    if !found.is_some_and(|f| !first || f.boxes.iter().flatten().any(square)) {
         return Err(Trouble::cannot(name, "does not read back: pages or the test square are missing"));
     }
     Ok(bytes)
@@ -156,6 +183,7 @@ fn work<'a>(plan: &'a Plan, sewing: &'a PlanSewing, hooping: &'a PlanHooping) ->
         lines,
         turns_deg: vec![0.0, 90.0],
         warp: pt(0.0, 1.0),
+        marks: crosses(hooping),
         on_bed: false,
         lies: "",
         draw: Box::new(move |page, map, _| draw(page, plan, sewing, hooping, map)),
@@ -171,6 +199,9 @@ fn draw(page: &mut Page, plan: &Plan, sewing: &PlanSewing, hooping: &PlanHooping
         page.line(&on(&points(line)), line.closed, Pen::new(CLOTH, sewing.border_mm * scale));
     }
     page.line(&on(&Bounds::new(pt(x0, y0), pt(x1, y1)).corners()), true, Pen::new(RULE, 0.3));
+    for edge in elsewhere(plan, hooping) {
+        page.line(&thinned(on(&edge)), false, Pen::new(AWAY, 0.25));
+    }
     for guide in guides(sewing, hooping) {
         page.line(&on(&guide), false, Pen::new(SOFT, 0.2));
     }
@@ -182,20 +213,34 @@ fn draw(page: &mut Page, plan: &Plan, sewing: &PlanSewing, hooping: &PlanHooping
             page.line(&on(&points(line)), line.closed, Pen::new(GLUE, 0.2).dashed(1.2));
         }
     }
-    for mark in &hooping.marks {
-        let at = pt(mark.at[0], mark.at[1]);
-        for arm in cross(at) {
-            page.line(&on(&arm), false, Pen::new(PATTERN, 0.35));
+    let crosses: Vec<Point> = hooping.marks.iter().map(|m| map.apply(pt(m.at[0], m.at[1]))).collect();
+    let mut taken: Vec<Bounds> = Vec::new();
+    for &at in &crosses {
+        for [a, b] in cross(at) {
+            page.line(&[a, b], false, Pen::new(PATTERN, 0.35));
+            taken.push(Bounds::of([a, b]).grown(0.3));
         }
-        page.words(map.apply(at) + pt(2.0, 1.2), 3.4, Font::Bold, PATTERN, &mark.name);
+    }
+    let sewn = hooping.pieces.iter().flat_map(|p| p.placement.iter().chain(&p.tack_down));
+    let mut lines: Vec<Vec<Point>> = sewn.map(|l| on(&points(l))).collect();
+    lines.extend(guides(sewing, hooping).iter().map(|g| on(g)));
+    let frame = Bounds::of(Bounds::new(pt(x0, y0), pt(x1, y1)).corners().map(|p| map.apply(p)));
+    for (mark, &at) in hooping.marks.iter().zip(&crosses) {
+        let size = pt(width_mm(&mark.name, MARK_NAME, Font::Bold), MARK_NAME * 0.72);
+        let plate =
+            labels::beside(at, CROSS_MM, size, &labels::Clear { frame, taken: &taken, lines: &lines });
+        page.words(plate.min, MARK_NAME, Font::Bold, PATTERN, &mark.name);
+        taken.push(plate);
     }
     for sewn in &hooping.pieces {
         let piece = plan.pieces.iter().find(|p| p.id == sewn.piece);
-        let Some(shape) = piece.and_then(|p| seen(p, hooping.field)) else { continue };
-        let shape = shape.map(|p| map.apply(p));
         let number = sewn.order.to_string();
         let full = format!("{number} {}", sewn.piece);
-        if let Some(label) = labels::inside(&shape, &[&full, &number], &[5.0, 3.6, SMALL]) {
+        let rooms = piece.map_or(Vec::new(), |p| name_rooms(p, sewn, hooping));
+        let said = rooms.iter().find_map(|room| {
+            labels::inside(&room.map(|p| map.apply(p)), &[&full, &number], &[5.0, 3.6, SMALL])
+        });
+        if let Some(label) = said {
             page.words(label.at, label.size, Font::Regular, INK, &label.text);
         }
     }

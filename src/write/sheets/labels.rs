@@ -43,6 +43,44 @@ pub(in crate::write) fn inside(region: &Region, texts: &[&str], sizes: &[f64]) -
     None
 }
 
+/// What a name beside a sign keeps clear of, as far as it can.
+pub(in crate::write) struct Clear<'a> {
+    /// Where it must stand.
+    pub frame: Bounds,
+    /// Signs and names already there.
+    pub taken: &'a [Bounds],
+    /// Lines.
+    pub lines: &'a [Vec<Point>],
+}
+
+/// The box of a name of `size` beside a cross at `at` with arms `arm` long, where least is in the way: in one of its quarters,
+/// else beyond its arms, else a little farther off. The y axis may run either way.
+pub(in crate::write) fn beside(at: Point, arm: f64, size: Point, clear: &Clear) -> Bounds {
+    let in_quarter = arm * 0.35;
+    let mut middles = Vec::new();
+    for out in [in_quarter, arm * 1.2] {
+        let (dx, dy) = (out + size.x / 2.0, out + size.y / 2.0);
+        middles.extend([pt(dx, dy), pt(dx, -dy), pt(-dx, dy), pt(-dx, -dy)]);
+        let beyond = arm + out.min(arm * 0.5);
+        let (dx, dy) = (beyond + size.x / 2.0, beyond + size.y / 2.0);
+        middles.extend([pt(dx, 0.0), pt(-dx, 0.0), pt(0.0, dy), pt(0.0, -dy)]);
+    }
+    let half = size * 0.5;
+    let near = Bounds::new(at, at).grown(3.0 * arm + size.x + size.y);
+    let lines: Vec<&Vec<Point>> =
+        clear.lines.iter().filter(|l| Bounds::of(l.iter().copied()).meets(near)).collect();
+    let cost = |(k, plate): &(usize, Bounds)| {
+        let air = plate.grown(arm * 0.15);
+        let over = clear.taken.iter().filter(|t| t.meets(air)).count();
+        let crossed = |l: &&&Vec<Point>| l.iter().zip(l.iter().skip(1)).any(|(a, c)| enters(air, *a, *c));
+        let lines = lines.iter().filter(crossed).count();
+        let outside = usize::from(!clear.frame.holds(*plate));
+        (outside * 1000 + over * 100 + lines * 10, *k)
+    };
+    let plates = middles.into_iter().map(|v| Bounds::new(at + v - half, at + v + half)).enumerate();
+    plates.min_by_key(cost).map_or(Bounds::new(at, at), |(_, plate)| plate)
+}
+
 /// The point inside that is farthest from every edge, or nearly; the middle of the box where none was found.
 pub(super) fn deepest(region: &Region) -> Point {
     let best = spots(region).into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
@@ -138,6 +176,26 @@ mod tests {
                     }
                 }
             }
+        }
+    }
+
+    #[test]
+    fn names_of_crosses_near_each_other_keep_off_each_other_off_circles_and_off_lines() {
+        let crosses = [pt(50.0, 50.0), pt(50.0, 55.0), pt(53.0, 52.0), pt(98.5, 50.0)];
+        let mut taken: Vec<Bounds> = crosses.iter().map(|&c| Bounds::new(c, c).grown(2.0)).collect();
+        taken.push(Bounds::new(pt(56.0, 56.0), pt(56.0, 56.0)).grown(1.6));
+        let lines = [vec![pt(0.0, 47.5), pt(100.0, 47.5)]];
+        let signs = taken.len();
+        for (k, &at) in crosses.iter().enumerate() {
+            let frame = Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0));
+            let clear = Clear { frame, taken: &taken, lines: &lines };
+            let plate = beside(at, 2.0, pt(2.2, 2.2), &clear);
+            assert!(frame.holds(plate), "{k}");
+            for (other, t) in taken.iter().enumerate().filter(|(other, _)| *other != k) {
+                assert!(!t.meets(plate), "{k} over {other} of {signs}: {plate:?}");
+            }
+            assert!(!enters(plate, lines[0][0], lines[0][1]), "{k}");
+            taken.push(plate);
         }
     }
 

@@ -6,7 +6,7 @@ use crate::job::{Cutter, Home, Job};
 use crate::plan::{Plan, PlanPass};
 use crate::shape::{Affine, Point, Ring};
 use crate::write::report::html::{coordinate, length, time};
-use crate::write::report::passes::concerns;
+use crate::write::report::passes::{concerns, day};
 
 use super::book::{Book, TO_WRITE, column};
 use super::steps::lies;
@@ -24,15 +24,54 @@ pub(super) fn passes(book: &mut Book, job: &Job, plan: &Plan, stems: &BTreeMap<S
     }
 }
 
+/// The map may be made smaller by so much, as a share of it, where that saves a page.
+const SMALLER: f64 = 0.25;
+/// A last page filled no higher than this, as a share of a page, is worth saving.
+const HARDLY_FILLED: f64 = 0.3;
+
+/// How the pages of a pass are filled.
+#[derive(Clone, Copy)]
+struct Layout {
+    /// Height of the map.
+    map: f64,
+    /// True when what is to be done begins a page.
+    steps_apart: bool,
+}
+
 fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str) {
-    let of = plan.passes.iter().filter(|p| p.cloth == pass.cloth).count();
-    book.start(&format!("{}: pass {} of {of}", pass.cloth, pass.number));
-    let pegs = pegs::pegs(plan, pass);
+    let before = book.pages();
     let inside = book.inside();
-    let high = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
-    let room = book.room(high);
+    let map = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
+    let plain = Layout { map, steps_apart: false };
+    filled(book, cutter, plan, pass, stem, plain);
+    let (pages, used) = (book.pages(), inside.height() - book.left());
+    if pages < before + 2 || used > HARDLY_FILLED * inside.height() {
+        return;
+    }
+    // A page with a few lines of a table on it is pulled up under a map that is a little smaller; else it takes the steps too.
+    let most = map * SMALLER;
+    for smaller in [used.min(most), most] {
+        book.rewind(before);
+        filled(book, cutter, plan, pass, stem, Layout { map: map - smaller, ..plain });
+        if book.pages() < pages {
+            return;
+        }
+    }
+    book.rewind(before);
+    filled(book, cutter, plan, pass, stem, Layout { steps_apart: true, ..plain });
+}
+
+fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str, layout: Layout) {
+    let of = plan.passes.iter().filter(|p| p.cloth == pass.cloth).count();
+    let section = format!("{}: pass {} of {of}", pass.cloth, pass.number);
+    book.start(&section);
+    let pegs = pegs::pegs(plan, pass);
+    let room = book.room(layout.map);
     let told = bed_map::map(book.page(), room, plan, pass, cutter, &pegs);
     captions(book, &told, pass);
+    if let Some(on) = &pass.cut_on {
+        book.paragraph("Is cut", &format!("As recorded {}. Nothing is left to do here.", day(on)));
+    }
     let count = |kind: &str| pass.burns.iter().filter(|b| b.kind == kind).count();
     let t = &pass.time;
     let mut facts = vec![
@@ -83,9 +122,14 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
         let text = format!("{}: {}", note.about, note.text);
         book.paragraph(if note.level == crate::say::Level::Caution { "Caution" } else { "Advice" }, &text);
     }
-    book.heading("To do");
-    for (i, step) in steps::steps(plan, pass, cutter, stem, &pegs).iter().enumerate() {
-        book.paragraph(&format!("{}", i + 1), step);
+    if pass.cut_on.is_none() {
+        if layout.steps_apart {
+            book.start(&section);
+        }
+        book.heading("To do");
+        let steps = steps::steps(plan, pass, cutter, stem, &pegs);
+        let marked: Vec<(String, String)> = (1..).map(|k: usize| k.to_string()).zip(steps).collect();
+        book.steps(&marked);
     }
     marks(book, pass, cutter);
     bridges::list(book, plan, pass);
@@ -139,20 +183,27 @@ fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
     if pass.marks.is_empty() {
         return;
     }
+    let corrected = pass.marks.iter().any(|m| m.measured.is_some());
     let rows: Vec<Vec<String>> = pass
         .marks
         .iter()
         .map(|m| {
             let [x, y] = m.bed.map(coordinate);
-            let (what, field) = if m.burnt_here { ("burnt now", "–") } else { ("find again", TO_WRITE) };
-            vec![m.name.clone(), what.into(), x, y, field.into(), field.into()]
+            let (what, [mx, my]) = match (m.burnt_here, m.measured) {
+                (true, _) => ("burnt now", ["–".to_owned(), "–".to_owned()]),
+                (false, Some(at)) => ("measured", at.map(coordinate)),
+                (false, None) if corrected => ("not measured", ["–".to_owned(), "–".to_owned()]),
+                (false, None) => ("find again", [TO_WRITE.to_owned(), TO_WRITE.to_owned()]),
+            };
+            vec![m.name.clone(), what.into(), x, y, mx, my]
         })
         .collect();
+    let [x, y] = if corrected { ["corrected x", "corrected y"] } else { ["planned x", "planned y"] };
     let columns = [
         column("Mark", 1.0, false),
         column("", 1.4, false),
-        column("planned x", 1.4, true),
-        column("planned y", 1.4, true),
+        column(x, 1.4, true),
+        column(y, 1.4, true),
         column("measured x", 1.9, true),
         column("measured y", 1.9, true),
     ];

@@ -54,7 +54,12 @@ pub(super) fn steps(
             spots(pegs)
         )
     });
-    if pass.marks.iter().any(|m| !m.burnt_here) {
+    if pass.marks.iter().any(|m| m.measured.is_some()) {
+        steps.push(format!(
+            "Realigned: this pass is corrected by the marks as they were measured; cut from its files as they are now. If the cloth has moved since, measure again: settlay realign . {} --marks marks.csv.",
+            words_for(plan, pass)
+        ));
+    } else if pass.marks.iter().any(|m| !m.burnt_here) {
         steps.push(format!(
             "Realign: measure where marks {} lie on the bed and write it into this pass's list of marks, and into a file, marks.csv: name,x_mm,y_mm and a line for each. In the plan's folder, settlay realign . {} --marks marks.csv turns and shifts the pass to suit; so does the cutting place of settlay table. Cut from the files it then writes.",
             names(false),

@@ -189,7 +189,7 @@ fn every_paper_of_a_key_says_which_face_of_the_cloth_lies_up() {
     plan.passes[1].cloth_to_bed = [1.0, 0.0, 0.0, 1.0, 0.0, 0.0];
     let said = words(&made(&job, &plan));
     assert!(said.contains("clothfaceup") && !said.contains("clothfacedown"), "{said}");
-    assert_eq!(said.matches("clothfaceup").count(), said.matches("crossesat").count());
+    assert_eq!(said.matches("clothfaceup").count(), said.matches("circlesat").count());
     plan.passes[1].cloth_to_bed = [-1.0, 0.0, 0.0, 1.0, 900.0, 0.0];
     assert!(words(&made(&job, &plan)).contains("clothfacedown"));
 }
@@ -204,4 +204,40 @@ fn a_card_says_when_a_piece_is_turned_on_it_and_always_where_the_adhesive_goes()
     let said = words(&made(&job, &plan));
     assert!(said.contains("FACE,turned90"), "{said}");
     assert_eq!(said.matches("BACK,adhesive").count(), plan.pieces.len());
+}
+
+/// Whatever the number of joints and marks, no page of a pass holds but a few lines of a table.
+#[test]
+fn no_page_of_a_pass_is_left_with_a_line_or_two() {
+    let (mut job, mut plan) = (sample_job(), sample_plan());
+    job.sheets.pages = vec![SheetKind::Passes];
+    plan.passes.truncate(1);
+    let (joint, mark) = (plan.passes[0].joints[0].clone(), plan.passes[0].marks[0].clone());
+    for joints in [0, 1, 3] {
+        for marks in 2..9 {
+            plan.passes[0].joints = vec![joint.clone(); joints];
+            plan.passes[0].marks = vec![mark.clone(); marks];
+            let pages = read(&made(&job, &plan)).unwrap().words;
+            let least = pages.iter().map(|w| w.chars().count()).min().unwrap();
+            assert!(least > 250, "{joints} joints, {marks} marks: {pages:?}");
+        }
+    }
+}
+
+#[test]
+fn what_was_measured_and_what_is_cut_stands_on_the_page_of_its_pass() {
+    let (mut job, mut plan) = (sample_job(), sample_plan());
+    job.sheets.pages = vec![SheetKind::Passes];
+    let said = words(&made(&job, &plan));
+    assert!(said.contains("findagain") && !said.contains("correctedx"));
+    for mark in plan.passes[1].marks.iter_mut().filter(|m| !m.burnt_here) {
+        mark.measured = Some([312.4, 77.1]);
+    }
+    plan.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into());
+    let said = words(&made(&job, &plan));
+    for part in ["312.4", "77.1", "correctedx", "IscutAsrecorded2026-05-01"] {
+        assert!(said.contains(part), "{part}");
+    }
+    // Nothing is left to do in what is cut.
+    assert!(!said.contains("findagain") && !said.contains("--pass1--clothsaltmarsh"));
 }

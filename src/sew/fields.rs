@@ -1,0 +1,82 @@
+//! Fields over a work, in order of work, and what each sews.
+
+use super::bound::Fewest;
+use super::given::{centred, given};
+use super::search::{Effort, Search};
+use super::task::Task;
+use crate::passes;
+use crate::shape::Point;
+
+/// Looks that the search for fewer fields may take, by item and in all: on two cores of an ordinary computer about a second.
+const LOOKS_AT_EACH: u64 = 20_000;
+const LOOKS: u64 = 120_000_000;
+
+/// Times fields are put in between those that share no room for marks.
+const BRIDGED: usize = 4;
+
+/// Fields in order, and what each sews.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Found {
+    /// Their lower-left corners.
+    pub fields: Vec<Point>,
+    /// By item: the hooping it is sewn in.
+    pub given: Vec<usize>,
+    /// Hoopings whose fields share room for marks with no earlier one.
+    pub lost: usize,
+}
+
+/// As few fields as can be found for `task`, not fewer than the bound says; `None` when something fits in none.
+pub(super) fn find(task: &Task, at_least: Fewest, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Found> {
+    let linked = |a: Point, b: Point| passes::share_marks(task.field(a), task.field(b));
+    let anything = |_: Point, _: Point| true;
+    let apart = apart(task);
+    let search = Search::new(task, &linked, apart, stopped);
+    let first = search.walk()?;
+    let looks = LOOKS.min(LOOKS_AT_EACH * task.items.len() as u64);
+    let mut effort = Effort::new(looks);
+    let least = if apart == 0 { at_least.with_marks } else { at_least.anyhow };
+    let mut from = first.clone();
+    let mut fields = None;
+    for _ in 0..BRIDGED {
+        fields = search.fewer(&from, least, &mut effort);
+        if fields.is_some() {
+            break;
+        }
+        from = search.bridged(&from);
+    }
+    // Where marks cannot be had everywhere, fewer hoopings go first.
+    let fields = fields.unwrap_or_else(|| {
+        let search = Search::new(task, &anything, 0, stopped);
+        search.fewer(&first, at_least.anyhow, &mut Effort::new(looks)).unwrap_or(first)
+    });
+    let lost = |f: &[Point]| (1..f.len()).filter(|&k| !f[..k].iter().any(|&e| linked(e, f[k]))).count();
+    let (fields, given) = given(task, fields, &lost, stopped)?;
+    let fields = centred(task, &fields, &given, &lost);
+    Some(Found { lost: lost(&fields), fields, given })
+}
+
+/// How many hoopings can share no ground with an earlier one, whatever the fields: pieces in groups so far from each other
+/// that no field over one shares room for marks with a field over another.
+fn apart(task: &Task) -> usize {
+    let mut items: Vec<Vec<usize>> = vec![Vec::new(); task.upon.len()];
+    task.items.iter().enumerate().for_each(|(k, i)| items[i.piece].push(k));
+    let near = |a: usize, b: usize| {
+        let (a, b) = (&task.items[a], &task.items[b]);
+        // The nearest two corners of fields that hold them.
+        let p = b.nearest(a.from);
+        let q = a.nearest(p);
+        passes::share_marks(task.field(p), task.field(q))
+    };
+    let mut group: Vec<usize> = (0..items.len()).collect();
+    for a in 0..items.len() {
+        for b in 0..a {
+            if group[a] != group[b] && items[a].iter().any(|&i| items[b].iter().any(|&j| near(i, j))) {
+                let (from, to) = (group[b].max(group[a]), group[b].min(group[a]));
+                group.iter_mut().filter(|g| **g == from).for_each(|g| *g = to);
+            }
+        }
+    }
+    group.sort_unstable();
+    group.dedup();
+    group.len().saturating_sub(1)
+}
