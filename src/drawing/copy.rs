@@ -110,7 +110,8 @@ impl Writer<'_> {
             "use" if self.sources.copies_nothing(node) => StandIn::MissingCopy,
             _ => return None,
         };
-        let defines = |tag: &str| matches!(tag, "clipPath" | "mask" | "pattern" | "marker" | "filter" | "text");
+        let defines =
+            |tag: &str| matches!(tag, "clipPath" | "mask" | "pattern" | "marker" | "filter" | "text");
         if node.ancestors().any(|n| defines(n.tag_name().name())) {
             return None;
         }
@@ -121,13 +122,25 @@ impl Writer<'_> {
             None => 0.0,
         };
         let seen = |size: f64| if size > 0.0 { size } else { STAND_IN_SIDE };
-        let side = |name: &str, k: usize| seen(if kind == StandIn::MissingCopy { 0.0 } else { length(name, k) });
+        let side =
+            |name: &str, k: usize| seen(if kind == StandIn::MissingCopy { 0.0 } else { length(name, k) });
         let place = [length("x", 0), length("y", 1), side("width", 0), side("height", 1)];
         let style = node.attribute("style").map(transforms::in_plain_numbers).unwrap_or_default();
-        let mut inner = Writer { out: String::new(), page: self.page, sources: self.sources, styles: String::new() };
+        let mut inner =
+            Writer { out: String::new(), page: self.page, sources: self.sources, styles: String::new() };
         inner.attributes(node, |name| {
-            matches!(name, "id" | "x" | "y" | "width" | "height" | "href" | "style" | "fill" | "stroke" | "preserveAspectRatio")
-                || name.starts_with("marker")
+            matches!(
+                name,
+                "id" | "x"
+                    | "y"
+                    | "width"
+                    | "height"
+                    | "href"
+                    | "style"
+                    | "fill"
+                    | "stroke"
+                    | "preserveAspectRatio"
+            ) || name.starts_with("marker")
         });
         let at = self.sources.place(node).and_then(|at| self.sources.all.get(at))?;
         let mut out = String::from("<path id=\"");
@@ -187,7 +200,8 @@ impl Writer<'_> {
 fn own_lengths(node: Node<'_, '_>, page: [f64; 2]) -> Vec<(&'static str, String)> {
     let tag = node.tag_name().name();
     let of_use = |name: &str| {
-        let (share, _) = property(node, name).and_then(split_length).filter(|l| tag == "use" && l.1 == "%")?;
+        let (share, _) =
+            property(node, name).and_then(split_length).filter(|l| tag == "use" && l.1 == "%")?;
         let size = viewport(node, page)?[usize::from(matches!(name, "y" | "height"))];
         Some((share / 100.0 * size).to_string())
     };

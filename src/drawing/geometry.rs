@@ -4,9 +4,9 @@
 use usvg::roxmltree::Node;
 
 use super::limits::MAX_LETTERS;
-use super::transforms::{self, shortened};
 use super::pathdata;
 use super::scale::{shape_length_px, split_length, unit_mm};
+use super::transforms::{self, shortened};
 use super::xml::{property, styled};
 
 /// The attributes that are lengths, by element; a style may set them too.
@@ -97,19 +97,34 @@ pub(super) fn not_followed(node: Node<'_, '_>) -> Option<String> {
             return said(name, text);
         }
     }
-    let of_symbol: &[&str] = if tag == "symbol" { &["refX", "refY", "x", "y", "width", "height"] } else { &[] };
+    let of_symbol: &[&str] =
+        if tag == "symbol" { &["refX", "refY", "x", "y", "width", "height"] } else { &[] };
     of_symbol.iter().find_map(|name| node.attribute(*name).and_then(|text| said(name, text.trim())))
 }
 
 /// What a style sheet asks for that is not followed, rule by rule. The reading library passes over it.
 pub(super) fn not_followed_in_sheet(css: &str) -> Vec<String> {
     const OWN: [&str; 14] = [
-        "transform-box", "translate", "rotate", "scale", "offset-path", "zoom", "d", "x", "y", "cx", "cy", "r", "rx", "ry",
+        "transform-box",
+        "translate",
+        "rotate",
+        "scale",
+        "offset-path",
+        "zoom",
+        "d",
+        "x",
+        "y",
+        "cx",
+        "cy",
+        "r",
+        "rx",
+        "ry",
     ];
     let mut found = Vec::new();
     for rule in css.split('}') {
         let Some((head, body)) = rule.rsplit_once('{') else { continue };
-        let selector = head.rsplit(['{', ';']).next().unwrap_or_default().rsplit("*/").next().unwrap_or_default().trim();
+        let selector =
+            head.rsplit(['{', ';']).next().unwrap_or_default().rsplit("*/").next().unwrap_or_default().trim();
         // The page's own size is stated by its attributes, and told where it is doubtful.
         let of_page = selector.split(',').all(|s| matches!(s.trim(), "svg" | ":root"));
         for (name, value) in body.split(';').filter_map(|d| d.split_once(':')) {
@@ -117,8 +132,13 @@ pub(super) fn not_followed_in_sheet(css: &str) -> Vec<String> {
             let size = matches!(name, "width" | "height") && !of_page;
             let clip = name == "clip-path" && !value.starts_with("url(");
             let effect = name == "vector-effect";
-            if (OWN.contains(&name) || size || clip || effect) && !matches!(value, "none" | "auto" | "view-box") {
-                found.push(format!("what the style sheet sets for {selector} (its {name} \"{}\")", shortened(value)));
+            if (OWN.contains(&name) || size || clip || effect)
+                && !matches!(value, "none" | "auto" | "view-box")
+            {
+                found.push(format!(
+                    "what the style sheet sets for {selector} (its {name} \"{}\")",
+                    shortened(value)
+                ));
             }
         }
     }
@@ -149,6 +169,13 @@ pub(super) fn nothing_to_draw(node: Node<'_, '_>) -> Option<&'static str> {
         }
         _ => None,
     }
+}
+
+/// True for a viewport whose width or height is stated as nought (SVG 2, section 8.2: it is not drawn).
+pub(super) fn has_no_size(node: Node<'_, '_>) -> bool {
+    ["width", "height"]
+        .iter()
+        .any(|name| property(node, name).and_then(split_length).is_some_and(|l| l.0 == 0.0))
 }
 
 /// The shape as path data without arcs, where the reading library would draw it too roughly: circles,

@@ -61,7 +61,8 @@ mod tests {
     #[test]
     fn a_stand_in_is_known_by_its_outline_and_nothing_else_is() {
         let outline = |d: &str| {
-            let svg = format!("<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><path d='{d}'/></svg>");
+            let svg =
+                format!("<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><path d='{d}'/></svg>");
             let tree = usvg::Tree::from_str(&svg, &usvg::Options::default()).unwrap();
             match tree.root().children().first() {
                 Some(usvg::Node::Path(p)) => StandIn::of(p.data()),

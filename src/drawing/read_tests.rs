@@ -217,9 +217,9 @@ fn what_is_lost_is_told_where_it_stands() {
             ("photo", caution, 0),
             ("page", advice, 0),
             ("sealed", caution, 0),
-            ("motto", caution, 0),
             ("orphan", caution, 0),
-            ("unseen", advice, 0)
+            ("unseen", advice, 0),
+            ("motto", caution, 2)
         ]
     );
     let bounds = |id: &str| d.losses.iter().find(|l| l.id == id).unwrap().bounds;
@@ -230,7 +230,11 @@ fn what_is_lost_is_told_where_it_stands() {
         ("unseen", Bounds::new(pt(1.0, 92.0), pt(5.0, 98.0))),
     ] {
         let b = bounds(id);
-        close(crate::shape::distance(b.min, wanted.min) + crate::shape::distance(b.max, wanted.max), 0.0, 1e-4);
+        close(
+            crate::shape::distance(b.min, wanted.min) + crate::shape::distance(b.max, wanted.max),
+            0.0,
+            1e-4,
+        );
     }
     assert!(bounds("orphan").contains(pt(70.5, 89.5)) && bounds("motto").contains(pt(15.0, 8.0)));
     close(area(&element(&d, "cut").filled), 9.0, 1e-6);
@@ -254,8 +258,24 @@ fn copied_symbols_are_moved_once_and_cut_in_their_own_viewport() {
         ("shown", Bounds::new(pt(5.0, 55.0), pt(45.0, 95.0))),
     ] {
         let b = boxed(element(&d, id));
-        close(crate::shape::distance(b.min, wanted.min) + crate::shape::distance(b.max, wanted.max), 0.0, 1e-4);
+        close(
+            crate::shape::distance(b.min, wanted.min) + crate::shape::distance(b.max, wanted.max),
+            0.0,
+            1e-4,
+        );
     }
+}
+
+#[test]
+fn a_viewport_of_no_size_shows_nothing_and_is_named() {
+    let d = page(
+        "<symbol id='s' viewBox='0 0 9 9'><rect width='5' height='5'/></symbol>\
+         <use id='none' href='#s' width='0' height='20'/><svg id='flat' width='20' height='0mm'><rect width='5' height='5'/></svg>\
+         <g id='m'><rect id='r' width='5' height='5'/></g><use id='free' href='#m' width='0' x='30'/>",
+    );
+    assert_eq!(ids(&d), ["r", "free"]);
+    let text = &note(&d, "have no size").text;
+    assert!(text.contains("none (no size), flat (no size)"), "{text}");
 }
 
 #[test]

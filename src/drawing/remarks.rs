@@ -109,10 +109,9 @@ impl Remark {
                 "This is text without outlines and is left out.",
                 "Turn it into paths in the drawing program.",
             ),
-            R::NoPaint => (
-                "It has neither fill nor stroke and is left out.",
-                "Give it a fill if it is to be cut.",
-            ),
+            R::NoPaint => {
+                ("It has neither fill nor stroke and is left out.", "Give it a fill if it is to be cut.")
+            }
             R::Masked => (
                 "It is masked; the mask is not followed and the whole shape is kept.",
                 "Cut the shape itself in the drawing program.",

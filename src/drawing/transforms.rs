@@ -97,7 +97,9 @@ pub(super) fn map(list: &str) -> Option<Affine> {
         let tan = |d: f64| libm::tan(d.to_radians());
         let one = match (name, n.as_slice()) {
             ("matrix", &[a, b, c, d, e, f]) => Affine([a, b, c, d, e, f]),
-            ("translate", &[x, ref y @ ..]) => Affine([1.0, 0.0, 0.0, 1.0, x, y.first().copied().unwrap_or(0.0)]),
+            ("translate", &[x, ref y @ ..]) => {
+                Affine([1.0, 0.0, 0.0, 1.0, x, y.first().copied().unwrap_or(0.0)])
+            }
             ("scale", &[x, ref y @ ..]) => Affine([x, 0.0, 0.0, y.first().copied().unwrap_or(x), 0.0, 0.0]),
             ("rotate", &[d, ref about @ ..]) => {
                 let (c, s) = turn_cos_sin(d);
@@ -175,9 +177,8 @@ pub(super) fn in_plain_numbers(css: &str) -> String {
 pub(super) fn check_sheet(css: &str) -> Result<(), String> {
     for at in values(css) {
         let value = &css[at];
-        plain(value).map_err(|what| {
-            format!("the transform \"{}\" of its style sheet {what}", shortened(value))
-        })?;
+        plain(value)
+            .map_err(|what| format!("the transform \"{}\" of its style sheet {what}", shortened(value)))?;
     }
     Ok(())
 }
@@ -218,11 +219,16 @@ mod tests {
             "matrix(1 2 3 -4 10 -5) skewX(20)",
             "skewY(-11) scale(3) rotate(70)",
         ] {
-            let svg = format!("<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><g transform='{list}'><path d='M0 0h1v1z'/></g></svg>");
+            let svg = format!(
+                "<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><g transform='{list}'><path d='M0 0h1v1z'/></g></svg>"
+            );
             let tree = usvg::Tree::from_str(&svg, &usvg::Options::default()).unwrap();
             let Some(usvg::Node::Group(g)) = tree.root().children().first() else { panic!("{list}") };
             let (ours, theirs) = (map(list).unwrap(), super::super::tree::affine(g.transform()));
-            assert!(ours.0.iter().zip(theirs.0).all(|(a, b)| (a - b).abs() < 1e-4), "{list}: {ours:?} {theirs:?}");
+            assert!(
+                ours.0.iter().zip(theirs.0).all(|(a, b)| (a - b).abs() < 1e-4),
+                "{list}: {ours:?} {theirs:?}"
+            );
         }
         assert_eq!(map("spin(3)"), None);
     }
@@ -248,12 +254,15 @@ mod tests {
 
     #[test]
     fn styles_and_sheets_are_put_into_plain_numbers_too() {
-        let css = ".a{fill:red;transform: translate(3px, 4px) !important}\n.b{transform-origin:3px;transform:none}";
+        let css =
+            ".a{fill:red;transform: translate(3px, 4px) !important}\n.b{transform-origin:3px;transform:none}";
         assert_eq!(
             in_plain_numbers(css),
             ".a{fill:red;transform: translate(3 4) !important}\n.b{transform-origin:3px;transform:none}"
         );
         assert_eq!(check_sheet(css), Ok(()));
-        assert!(check_sheet(".a{transform:translate(3em, 4px)}").unwrap_err().contains("translate(3em, 4px)"));
+        assert!(
+            check_sheet(".a{transform:translate(3em, 4px)}").unwrap_err().contains("translate(3em, 4px)")
+        );
     }
 }

@@ -74,7 +74,8 @@ pub(super) fn reach(tree: &Tree) -> [f64; 2] {
 /// The box of a path's outline, mapped.
 fn box_of(path: &Path, map: &Affine) -> Bounds {
     let b = path.data().bounds();
-    let corners = [(b.left(), b.top()), (b.right(), b.top()), (b.right(), b.bottom()), (b.left(), b.bottom())];
+    let corners =
+        [(b.left(), b.top()), (b.right(), b.top()), (b.right(), b.bottom()), (b.left(), b.bottom())];
     Bounds::of(corners.map(|(x, y)| map.apply(pt(f64::from(x), f64::from(y)))))
 }
 

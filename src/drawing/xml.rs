@@ -6,9 +6,9 @@ use std::rc::Rc;
 
 use usvg::roxmltree::{Document, Node};
 
+use super::remarks::{Remark, Remarks};
 use super::{geometry, letters};
 use crate::shape::Point;
-use super::remarks::{Remark, Remarks};
 
 pub(super) const SVG_NS: &str = "http://www.w3.org/2000/svg";
 pub(super) const XLINK_NS: &str = "http://www.w3.org/1999/xlink";
@@ -252,6 +252,18 @@ impl<'a, 'i> Walk<'a, 'i> {
             }
             return;
         }
+        let linked = href(node).and_then(|h| h.strip_prefix('#')).and_then(|id| self.first_with_id.get(id));
+        let viewport = match tag {
+            "svg" => node.parent_element().is_some(),
+            "use" => linked.is_some_and(|n| matches!(n.tag_name().name(), "svg" | "symbol")),
+            _ => false,
+        };
+        if viewport && geometry::has_no_size(node) {
+            // Nothing of it shows; the reading library would show all of it.
+            self.sources.all[at].fate = Fate::Refused;
+            self.remarks.add(Remark::NoOutline, format!("{} (no size)", self.sources.name(at)));
+            return;
+        }
         match tag {
             "image" if first => self.remarks.add(Remark::Picture, self.sources.name(at)),
             "svg" | "g" | "a" | "switch" | "symbol" => {
@@ -261,22 +273,18 @@ impl<'a, 'i> Walk<'a, 'i> {
                     }
                 }
             }
-            "use" => {
-                let target =
-                    href(node).and_then(|h| h.strip_prefix('#')).and_then(|id| self.first_with_id.get(id));
-                match target.copied() {
-                    Some(target) => {
-                        self.mark_drawn(at, way);
-                        self.visit(target, Way::Copied);
-                    }
-                    None => {
-                        self.sources.all[at].orphan = true;
-                        if first {
-                            self.remarks.add(Remark::MissingCopy, self.sources.name(at));
-                        }
+            "use" => match linked.copied() {
+                Some(target) => {
+                    self.mark_drawn(at, way);
+                    self.visit(target, Way::Copied);
+                }
+                None => {
+                    self.sources.all[at].orphan = true;
+                    if first {
+                        self.remarks.add(Remark::MissingCopy, self.sources.name(at));
                     }
                 }
-            }
+            },
             _ if is_shape(tag) || tag == "text" => {
                 if let Some(why) = geometry::nothing_to_draw(node) {
                     if first {

@@ -262,7 +262,12 @@ fn alone(
     job.pieces = vec![rule];
     job.lay = LaySpec { effort: Some(1), avoid_bias: false, locked: vec![locked], ..job.lay };
     let cloth = Cloth { stock: None, ..cloth.clone() };
-    let drawing = crate::drawing::Drawing { page_mm: [0.0; 2], elements: Vec::new(), notes: Vec::new(), losses: Vec::new() };
+    let drawing = crate::drawing::Drawing {
+        page_mm: [0.0; 2],
+        elements: Vec::new(),
+        notes: Vec::new(),
+        losses: Vec::new(),
+    };
     Prepared { job, drawing, pieces: vec![one], cloths: vec![cloth], notes: Vec::new() }
 }
 

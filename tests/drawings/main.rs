@@ -3,7 +3,7 @@
 //!
 //! `rendered.png` is one sheet of tiles, a tile a drawing in the order of `table.rs`, row by row; a pixel is the colour
 //! at the middle of a square of 120/283 mm. `rendered.txt` names the renderers and their versions, and the
-//! drawings which librsvg draws otherwise than SVG 2 says: there the tile is Chromium's. `.ci/audit_drawings.py`
+//! drawings which librsvg draws otherwise than SVG 2 and its modules say: there the tile is Chromium's. `.ci/audit_drawings.py`
 //! records both and compares afresh.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
 
@@ -52,14 +52,15 @@ fn every_small_drawing_is_read_as_other_renderers_draw_it() {
             continue;
         }
         let (x, y) = (k % COLUMNS * TILE, k / COLUMNS * TILE);
-        let tile: Tile = (0..TILE).flat_map(|row| &pixels[(y + row) * width + x..][..TILE]).copied().collect();
-        assert!(tile.iter().any(|c| *c > 0), "nothing is recorded of {}", small.name);
+        let tile: Tile =
+            (0..TILE).flat_map(|row| &pixels[(y + row) * width + x..][..TILE]).copied().collect();
         let alike = likeness(&painted(&read(&small.svg)), &tile);
         worst = worst.min(alike);
         if alike < BAR {
             off.push(format!("{alike:.4} {}", small.name));
         }
-        compared += 1;
+        // Of a few a clip path leaves nothing; that is seen as well, but is no comparison of shapes.
+        compared += usize::from(tile.iter().any(|c| *c > 0));
     }
     println!("{compared} drawings compared, the least alike {worst:.4}");
     assert!(compared >= 400, "{compared}");

@@ -79,6 +79,9 @@ try {
   await p.locator('#drawing-file').setInputFiles(join(folder, 'given.svg'));
   await seen('leaf-1');
   assert.equal(await p.evaluate(() => window.hurt), undefined);
+  step('what the drawing loses, told beside its faults');
+  await seen('This is a picture and is left out');
+  await seen('about the drawing and the job');
   step('its size confirmed');
   await button('Check the size').click();
   await seen('The page is 520.0 mm × 360.0 mm');

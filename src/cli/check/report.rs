@@ -59,7 +59,8 @@ fn push_faults(out: &mut String, checked: &Checked) {
     let digits = checked.faults.len().to_string().len();
     let numbered: Vec<(usize, &Fault)> = checked.faults.iter().enumerate().map(|(i, f)| (i + 1, f)).collect();
     // What is not as drawn is so for one reason or another.
-    let same_kind = |a: &Fault, b: &Fault| a.kind == b.kind && (a.kind != FaultKind::Lost || reason(a) == reason(b));
+    let same_kind =
+        |a: &Fault, b: &Fault| a.kind == b.kind && (a.kind != FaultKind::Lost || reason(a) == reason(b));
     let alike = |fault: &Fault| {
         let same = |f: &&Fault| f.severity == Severity::Note && same_kind(f, fault);
         fault.severity == Severity::Note && checked.faults.iter().filter(same).count() >= ALIKE
@@ -75,7 +76,8 @@ fn push_faults(out: &mut String, checked: &Checked) {
     for kind in FaultKind::ALL {
         let mut left: Vec<_> = folded.iter().filter(|(_, f)| f.kind == kind).collect();
         while let Some(&&(_, first)) = left.first() {
-            let (of_kind, others): (Vec<_>, Vec<_>) = left.into_iter().partition(|(_, f)| same_kind(f, first));
+            let (of_kind, others): (Vec<_>, Vec<_>) =
+                left.into_iter().partition(|(_, f)| same_kind(f, first));
             push_alike(out, kind, &of_kind);
             left = others;
         }
