@@ -97,12 +97,18 @@ fn sewing(plan: &Plan) -> String {
     });
     let parted = match spread.count() {
         0 => String::new(),
-        n => format!(", {} spread over several", counted(n, "piece", "pieces")),
+        n => format!(
+            "          {} spread over several; their loose tails wait for {} in all, {} at most\n",
+            counted(n, "piece", "pieces"),
+            counted(sewing.waits, "hooping", "hoopings"),
+            sewing.order.iter().map(|o| o.waits).max().unwrap_or(0)
+        ),
     };
     let t = sewing.total;
     format!(
-        "\nsewing\n  frame   {} of {w:.0} × {h:.0} mm{parted}\n  stitch  about {} stitches, {:.0} min at the machine, {:.0} m of thread\n",
+        "\nsewing\n  frame   {} of {w:.0} × {h:.0} mm; {}\n{parted}  stitch  about {} stitches, {:.0} min at the machine, {:.0} m of thread\n",
         counted(sewing.hoopings.len(), "hooping", "hoopings"),
+        sewing.how_few(),
         t.stitches,
         t.minutes.ceil(),
         t.thread_m.ceil()

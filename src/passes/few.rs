@@ -11,9 +11,9 @@ const MOST_PIECES: usize = 12;
 /// Most partial sets looked at.
 const MOST_SETS: usize = 200_000;
 
-/// Fewer windows than `fewer_than` that hold every piece and, where `linked`, hang together, if trying finds any. Only
+/// Fewer windows than `fewer_than` that hold every piece and hang together, if trying finds any. Only
 /// where every piece fits in a window and pieces are few.
-pub(super) fn fewest(ground: &Ground, fewer_than: usize, linked: bool) -> Option<Vec<Bounds>> {
+pub(super) fn fewest(ground: &Ground, fewer_than: usize) -> Option<Vec<Bounds>> {
     let size = ground.size;
     let whole: Vec<Bounds> = ground.items.iter().filter(|i| i.outline).map(|i| i.bounds).collect();
     let fits = |b: &Bounds| b.width() <= size.x + FIT_MM && b.height() <= size.y + FIT_MM;
@@ -43,7 +43,7 @@ pub(super) fn fewest(ground: &Ground, fewer_than: usize, linked: bool) -> Option
     all.sort_by_key(|(_, held)| std::cmp::Reverse(held.count_ones()));
     let every = (1u32 << whole.len()) - 1;
     let most_held = all.first().map_or(1, |a| a.1.count_ones());
-    let mut tree = Tree { all: &all, every, most_held, left: MOST_SETS, linked, inset: ground.inset };
+    let mut tree = Tree { all: &all, every, most_held, left: MOST_SETS, inset: ground.inset };
     (1..fewer_than).find_map(|k| {
         let mut set = Vec::new();
         tree.grow(&mut set, 0, k).then_some(set)
@@ -55,8 +55,6 @@ struct Tree<'a> {
     every: u32,
     most_held: u32,
     left: usize,
-    /// Windows must share room for marks.
-    linked: bool,
     /// How far marks stay from borders, mm.
     inset: f64,
 }
@@ -69,7 +67,7 @@ impl Tree<'_> {
         }
         self.left -= 1;
         let missing = self.every & !held;
-        if missing == 0 && (!self.linked || all_linked(set, self.inset)) {
+        if missing == 0 && all_linked(set, self.inset) {
             return true;
         }
         if missing.count_ones() > self.most_held * budget as u32 || budget == 0 {

@@ -30,7 +30,7 @@ mod windows;
 
 pub use budget::verdict_at;
 pub use check::check;
-pub use fields::{fields, least_shared_mm, share_marks};
+pub use fields::{least_shared_mm, share_marks};
 pub use marks::expected_error_mm;
 pub use model::{Joint, KeyLine, Mark, NoRoomForMarks, Pass, PassTrouble, Passes, Request, Verdict};
 pub use notes::verdict_of;

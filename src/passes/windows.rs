@@ -52,17 +52,10 @@ pub(super) fn windows(ground: &Ground) -> Option<Vec<Bounds>> {
     });
     let (count, .., set) =
         all.min_by_key(|(count, without_room, handed, _)| (*count, *without_room, *handed))?;
-    Some(match few::fewest(ground, count, true) {
+    Some(match few::fewest(ground, count) {
         Some(fewer) => in_turn(drawn_near(fewer, ground), ground.spots, ground.inset).0,
         None => set,
     })
-}
-
-/// The fewest windows that hold every piece that fits in one and cover the others, whether or not they share room for
-/// marks; in no particular order.
-pub(super) fn bare_windows(ground: &Ground) -> Option<Vec<Bounds>> {
-    let (_, set) = proposals(ground).into_iter().min_by_key(|(handed, set)| (set.len(), *handed))?;
-    Some(few::fewest(ground, set.len(), false).unwrap_or(set))
 }
 
 /// Sets of windows by strips both ways and by regrouping, each with the number of cuts handed over.

@@ -28,12 +28,7 @@ const MOST_NAMED: usize = 5;
 ///
 /// # Errors
 /// A fault found when the passes are put together again.
-pub fn plan(
-    prepared: &Prepared,
-    lay: &Lay,
-    cut: &[Passes],
-    watch: &dyn Watch,
-) -> Result<Plan, Vec<Trouble>> {
+pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes], watch: &dyn Watch) -> Result<Plan, Vec<Trouble>> {
     let Prepared { job, drawing, pieces, cloths, notes } = prepared;
     let mut plan = Plan {
         settlay_plan: 1,
@@ -115,7 +110,7 @@ pub fn plan(
             ),
         ));
     }
-    if let Some((sewing, said)) = stitching::sewing(prepared, watch).map_err(|t| vec![t])? {
+    if let Some((sewing, said)) = stitching::sewing(prepared, watch)? {
         plan.sewing = Some(sewing);
         plan.notes.extend(said);
     }

@@ -22,10 +22,29 @@ pub struct PlanSewing {
     pub centre_line_x: f64,
     /// Every time the frame is put on, in order of work.
     pub hoopings: Vec<PlanHooping>,
+    /// However the work is sewn in this field, the frame the same way round throughout, pieces that fit whole, lower ones first,
+    /// it takes at least so many hoopings; each but the first shares ground for marks with an earlier one where those of
+    /// this plan do. 0 in plans of an earlier release.
+    #[serde(default)]
+    pub at_least_hoopings: usize,
+    /// Hoopings that loose tails wait for, all pieces together.
+    #[serde(default)]
+    pub waits: usize,
     /// The pieces in the order they go down.
     pub order: Vec<PlanLaidDown>,
     /// Stitches and thread of the whole work.
     pub total: PlanStitches,
+}
+
+impl PlanSewing {
+    /// What is known of doing with fewer hoopings, in words.
+    pub fn how_few(&self) -> String {
+        match self.at_least_hoopings {
+            0 => "how few would do is not known".into(),
+            n if n >= self.hoopings.len() => "it cannot be done in fewer".into(),
+            n => format!("it cannot be done in fewer than {n}"),
+        }
+    }
 }
 
 /// The frame put on once.
@@ -95,6 +114,12 @@ pub struct PlanLaidDown {
     pub hooping: usize,
     /// The pieces that lie beneath it.
     pub upon: Vec<String>,
+    /// The hooping it is finished in. 0 in plans of an earlier release.
+    #[serde(default)]
+    pub finished: usize,
+    /// Hoopings after the first of its own up to the last: so many its loose tail waits for, folded back.
+    #[serde(default)]
+    pub waits: usize,
 }
 
 /// An estimate of stitches, thread and time.

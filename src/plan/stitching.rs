@@ -19,7 +19,10 @@ const TACK_SHARE: f64 = 1.0 / 3.0;
 ///
 /// # Errors
 /// A frame the work cannot be sewn in.
-pub(super) fn sewing(prepared: &Prepared, watch: &dyn Watch) -> Result<Option<(PlanSewing, Vec<Note>)>, Trouble> {
+pub(super) fn sewing(
+    prepared: &Prepared,
+    watch: &dyn Watch,
+) -> Result<Option<(PlanSewing, Vec<Note>)>, Vec<Trouble>> {
     let Some(frame) = &prepared.job.frame else { return Ok(None) };
     let stitching = stitching(frame, prepared.job.cutter.border_mm.max(0.0));
     let pieces: Vec<SewnShape> = prepared
@@ -34,7 +37,13 @@ pub(super) fn sewing(prepared: &Prepared, watch: &dyn Watch) -> Result<Option<(P
         tack_in_mm: stitching.tack_in_mm,
     };
     watch.step("sewing", 0.0, "");
-    let found = sew::sewing(&request, watch)?;
+    let found = sew::sewing(&request, watch).map_err(|t| vec![t])?;
+    // A second computation, from the lines alone: nothing is written that fails it.
+    if let Some(first) = sew::check(&request, &found).first() {
+        let what = format!("the hoopings did not pass their own check: {first}");
+        let hint = "this is a fault of the program; another frame may avoid it, and a report with the job would help";
+        return Err(vec![Trouble::cannot("frame", what).hint(hint)]);
+    }
     watch.step("sewing", 1.0, &format!("{} hoopings", found.hoopings.len()));
     let name = |piece: usize| pieces.get(piece).map_or(String::new(), |p| p.name.to_owned());
     let place = |piece: usize| found.order.iter().position(|o| o.0 == piece).map_or(0, |k| k + 1);
@@ -91,11 +100,20 @@ pub(super) fn sewing(prepared: &Prepared, watch: &dyn Watch) -> Result<Option<(P
     let laid_in = |piece: usize| {
         found.hoopings.iter().position(|h| h.parts.iter().any(|p| p.piece == piece)).map_or(0, |k| k + 1)
     };
-    let order = found.order.iter().map(|(piece, beneath)| PlanLaidDown {
-        piece: name(*piece),
-        hooping: laid_in(*piece),
-        upon: beneath.iter().map(|b| name(*b)).collect(),
-    });
+    let finished_in = |piece: usize| {
+        found.hoopings.iter().rposition(|h| h.parts.iter().any(|p| p.piece == piece)).map_or(0, |k| k + 1)
+    };
+    let order: Vec<PlanLaidDown> = found
+        .order
+        .iter()
+        .map(|(piece, beneath)| PlanLaidDown {
+            piece: name(*piece),
+            hooping: laid_in(*piece),
+            upon: beneath.iter().map(|b| name(*b)).collect(),
+            finished: finished_in(*piece),
+            waits: finished_in(*piece) - laid_in(*piece),
+        })
+        .collect();
     let [w, h] = frame.field_mm.map(round);
     let plan = PlanSewing {
         field_mm: if found.turned { [h, w] } else { [w, h] },
@@ -105,7 +123,9 @@ pub(super) fn sewing(prepared: &Prepared, watch: &dyn Watch) -> Result<Option<(P
         base_line_y: 0.0,
         centre_line_x: round(prepared.drawing.page_mm[0] / 2.0),
         hoopings,
-        order: order.collect(),
+        at_least_hoopings: found.at_least,
+        waits: order.iter().map(|o| o.waits).sum(),
+        order,
         total: counted(total, &stitching),
     };
     let notes = notes(prepared, &found, &plan);
@@ -136,6 +156,10 @@ fn counted(count: Count, stitching: &Stitching) -> PlanStitches {
     }
 }
 
+fn counted_hoopings(n: usize) -> String {
+    format!("{n} {}", if n == 1 { "hooping" } else { "hoopings" })
+}
+
 /// Names told one by one.
 const NAMED: usize = 5;
 
@@ -160,6 +184,17 @@ fn notes(prepared: &Prepared, found: &Sewing, plan: &PlanSewing) -> Vec<Note> {
         say(format!(
             "Larger than the field of {w} × {h} mm, so sewn in several hoopings with marks: {}.",
             listed(spread)
+        ));
+    }
+    let tail = plan.order.iter().max_by_key(|o| o.waits).filter(|o| o.waits > 0);
+    if let Some(longest) = tail {
+        say(format!(
+            "Loose tails wait, folded back, for {} in all: each for its own hooping, from the one its piece is begun in. The \
+             longest wait is that of {}, from hooping {} to hooping {}.",
+            counted_hoopings(plan.waits),
+            longest.piece,
+            longest.hooping,
+            longest.finished
         ));
     }
     let again: Vec<String> = plan.hoopings.iter().filter(|h| h.again).map(|h| h.number.to_string()).collect();

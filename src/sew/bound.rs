@@ -5,8 +5,8 @@
 //! **Packing.** Give every item a weight. A hooping sews items that its field holds, and of those at most weight m, the
 //! most that any field anywhere can sew. All items are sewn, so it takes at least (sum of weights) / m hoopings, whatever
 //! the weights are. The order counts in what a field can sew: where one item waits for a second and that for a third,
-//! the first and the third cannot be sewn in one hooping unless the second is as well; if its field does not hold the
-//! second, the lighter of the two is lost at least, and pairs that have nothing in common lose each their own. Good weights are found as for
+//! the first and the third cannot be sewn in one hooping unless the second is as well; where no field holds all three,
+//! the lighter of the two is lost at least, and pairs that have nothing in common lose each their own. Good weights are found as for
 //! fractional packing (Plotkin, Shmoys, Tardos 1995, Math. Oper. Res. 20): the heaviest field's items are made lighter again and again.
 //!
 //! **Reach.** Every hooping but the first shares ground for marks with an earlier one, so all fields hang together, each
@@ -45,8 +45,8 @@ const LOSS: (f64, f64) = (0.2, 0.003);
 /// Steps without a better bound before the loss is made smaller.
 const PATIENCE: usize = 40;
 
-/// Most chains of three items looked at.
-const CHAINS: usize = 5_000;
+/// Most pairs kept that no hooping sews both.
+const PAIRS: usize = 5_000;
 
 /// Most items, and most ways, for which all ways are tried.
 const FEW: usize = 24;
@@ -82,13 +82,6 @@ fn reach(task: &Task, shared: f64) -> f64 {
     along(all.width(), task.size.x).max(along(all.height(), task.size.y))
 }
 
-/// Three items of which each waits for the one before; the first and the last are among those weighed.
-struct Chain<'a> {
-    first: usize,
-    between: &'a Item,
-    last: usize,
-}
-
 /// The bound by weights, not yet rounded up.
 fn packing(task: &Task, stopped: &dyn Fn() -> bool) -> f64 {
     let mut chosen = thinned(task);
@@ -97,7 +90,7 @@ fn packing(task: &Task, stopped: &dyn Fn() -> bool) -> f64 {
     for round in 0..ROUNDS {
         let items: Vec<&Item> = chosen.iter().map(|&k| &task.items[k]).collect();
         let mut weighing = Weighing::new(items.iter().copied());
-        let chains = chains(task, &chosen);
+        let apart = never_together(task, &chosen);
         let mut now: Vec<f64> = chosen.iter().map(|&k| weights[k]).collect();
         let mut kept = (0.0_f64, now.clone());
         let (mut loss, mut since) = (LOSS.0, 0);
@@ -107,7 +100,7 @@ fn packing(task: &Task, stopped: &dyn Fn() -> bool) -> f64 {
             if stopped() {
                 break;
             }
-            let counts = |sum: f64, at: Point| sum - lost(&chains, &items, &now, at);
+            let counts = |sum: f64, at: Point| sum - lost(&apart, &items, &now, at);
             let (most, Some(at)) = weighing.heaviest(|k| now[k], counts) else { break };
             let bound = now.iter().sum::<f64>() / most;
             if bound > kept.0 * (1.0 + 1e-5) {
@@ -188,30 +181,40 @@ fn thinned(task: &Task) -> Vec<usize> {
     }
 }
 
-fn chains<'a>(task: &'a Task, chosen: &[usize]) -> Vec<Chain<'a>> {
-    let place = |k: usize| chosen.binary_search(&k).ok();
+/// Pairs of the items chosen that no hooping sews both, by their places among those: the second waits for an item that waits
+/// for the first, and no field holds all three.
+fn never_together(task: &Task, chosen: &[usize]) -> Vec<[usize; 2]> {
     let mut out = Vec::new();
     for (last, &k) in chosen.iter().enumerate() {
         for &j in &task.items[k].after {
-            for first in task.items[j].after.iter().filter_map(|&i| place(i)) {
-                if out.len() < CHAINS {
-                    out.push(Chain { first, between: &task.items[j], last });
+            for &i in &task.items[j].after {
+                let Ok(first) = chosen.binary_search(&i) else { continue };
+                if out.len() < PAIRS && !together([i, j, k].map(|n| &task.items[n])) {
+                    out.push([first, last]);
                 }
             }
         }
     }
+    out.sort_unstable();
+    out.dedup();
     out
 }
 
-/// Weight that a field at `at` holds and cannot sew.
-fn lost(chains: &[Chain], items: &[&Item], weights: &[f64], at: Point) -> f64 {
+/// True when a field holds all three.
+fn together(items: [&Item; 3]) -> bool {
+    let least = |of: fn(&Item) -> f64| items.iter().map(|i| of(i)).fold(f64::INFINITY, f64::min);
+    let most = |of: fn(&Item) -> f64| items.iter().map(|i| of(i)).fold(f64::NEG_INFINITY, f64::max);
+    most(|i| i.from.x) <= least(|i| i.to.x) && most(|i| i.from.y) <= least(|i| i.to.y)
+}
+
+/// Weight that a field at `at` holds and cannot sew: of pairs that have no item in common, the lighter of each.
+fn lost(apart: &[[usize; 2]], items: &[&Item], weights: &[f64], at: Point) -> f64 {
     let mut taken = BTreeSet::new();
     let mut sum = 0.0;
-    for chain in chains {
-        let pair = [chain.first, chain.last];
-        if pair.iter().all(|&k| items[k].held(at) && !taken.contains(&k)) && !chain.between.held(at) {
-            taken.extend(pair);
-            sum += weights[chain.first].min(weights[chain.last]);
+    for &[a, b] in apart {
+        if [a, b].iter().all(|&k| items[k].held(at) && !taken.contains(&k)) {
+            taken.extend([a, b]);
+            sum += weights[a].min(weights[b]);
         }
     }
     sum
@@ -255,8 +258,10 @@ fn all_ways(task: &Task) -> usize {
 /// What is sewn when a field that holds `field` goes on with `done`, as much as can be.
 fn sewn_on(task: &Task, mut done: u32, field: u32) -> u32 {
     for (k, item) in task.items.iter().enumerate() {
-        let beneath = |p: &usize| task.items.iter().enumerate().any(|(j, i)| i.piece == *p && done & (1 << j) != 0);
-        let free = item.after.iter().all(|&b| done & (1 << b) != 0) && task.upon[item.piece].iter().all(beneath);
+        let beneath =
+            |p: &usize| task.items.iter().enumerate().any(|(j, i)| i.piece == *p && done & (1 << j) != 0);
+        let free =
+            item.after.iter().all(|&b| done & (1 << b) != 0) && task.upon[item.piece].iter().all(beneath);
         if field & (1 << k) != 0 && free {
             done |= 1 << k;
         }

@@ -34,9 +34,8 @@ impl Weighing {
         let mut places: Vec<f64> = items.clone().map(|i| i.from.y).collect();
         places.sort_by(f64::total_cmp);
         places.dedup();
-        let reach = |i: &Item| {
-            (places.partition_point(|&y| y < i.from.y), places.partition_point(|&y| y <= i.to.y))
-        };
+        let reach =
+            |i: &Item| (places.partition_point(|&y| y < i.from.y), places.partition_point(|&y| y <= i.to.y));
         let reach: Vec<(usize, usize)> = items.map(reach).collect();
         let tree = Tree::new(places.len());
         Weighing { across, places, reach, tree }
@@ -64,7 +63,11 @@ impl Weighing {
                 continue;
             }
             if let Some(x) = last.take() {
-                self.tree.above(&mut best, &mut |place, sum| (counts(sum, pt(x, place)), pt(x, place)), &self.places);
+                self.tree.above(
+                    &mut best,
+                    &mut |place, sum| (counts(sum, pt(x, place)), pt(x, place)),
+                    &self.places,
+                );
             }
             self.tree.add(from, to, -weight);
         }

@@ -1,5 +1,7 @@
 //! A work split over the fields of an embroidery frame.
 
+use rayon::prelude::*;
+
 use super::before;
 use super::bound::{self, Fewest};
 use super::fields::{self, Found};
@@ -103,7 +105,7 @@ pub fn sewing(request: &Request, watch: &dyn Watch) -> Result<Sewing, Trouble> {
     let ways: &[(Point, bool)] =
         if w == h { &[(inner(w, h), false)] } else { &[(inner(w, h), false), (inner(h, w), true)] };
     let tasks: Vec<(Prepared, bool)> =
-        ways.iter().map(|&(size, turned)| (Prepared::new(&work, size, &stopped), turned)).collect();
+        ways.par_iter().map(|&(size, turned)| (Prepared::new(&work, size, &stopped), turned)).collect();
     // The way round that promises more goes first; the other has to do with fewer.
     let mut order: Vec<usize> = (0..tasks.len()).collect();
     order.sort_by_key(|&k| tasks[k].0.at_least.with_marks);
@@ -115,7 +117,8 @@ pub fn sewing(request: &Request, watch: &dyn Watch) -> Result<Sewing, Trouble> {
             continue;
         }
         let found = fields::find(&task.task, task.at_least, &stopped);
-        let better = |f: &Found| best.as_ref().is_none_or(|b| (f.lost, f.fields.len()) < (b.1.lost, b.1.fields.len()));
+        let better =
+            |f: &Found| best.as_ref().is_none_or(|b| (f.lost, f.fields.len()) < (b.1.lost, b.1.fields.len()));
         if let Some(found) = found.filter(better) {
             best = Some((k, found));
         }
@@ -189,7 +192,14 @@ impl<'a> Work<'a> {
         Work { drawn: pieces.iter().map(|p| p.drawn).collect(), lines, overs, beneath }
     }
 
-    fn sewing(&self, request: &Request, of: &Prepared, found: Found, turned: bool, at_least: usize) -> Sewing {
+    fn sewing(
+        &self,
+        request: &Request,
+        of: &Prepared,
+        found: Found,
+        turned: bool,
+        at_least: usize,
+    ) -> Sewing {
         let fields: Vec<Bounds> = found.fields.iter().map(|&f| of.task.field(f)).collect();
         let mut parts: Vec<Vec<Part>> = vec![Vec::new(); fields.len()];
         for (piece, lines) in self.lines.iter().enumerate() {

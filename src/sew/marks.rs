@@ -50,11 +50,7 @@ struct Ground<'a> {
 }
 
 impl<'a> Ground<'a> {
-    fn new(
-        pieces: &'a [&'a Region],
-        laid: &'a dyn Fn(usize, Point) -> usize,
-        border_mm: f64,
-    ) -> Ground<'a> {
+    fn new(pieces: &'a [&'a Region], laid: &'a dyn Fn(usize, Point) -> usize, border_mm: f64) -> Ground<'a> {
         let sides = pieces.iter().flat_map(|p| p.rings()).flat_map(|r| r.sides());
         let edges = RTree::bulk_load(sides.map(|(p, q)| Side::new([p.x, p.y], [q.x, q.y])).collect());
         let boxes = pieces.iter().map(|p| p.bounds()).collect();

@@ -7,6 +7,7 @@
 mod axis;
 mod before;
 mod bound;
+mod check;
 mod fields;
 mod given;
 mod heaviest;
@@ -27,6 +28,7 @@ mod stretches;
 mod task;
 
 pub use axis::{Axis, Run, narrow_axis};
+pub use check::check;
 pub use hoopings::{Hooping, Part, Request, Sewing, SewnShape, sewing};
 pub use marks::Mark;
 pub use off_bias::{WORTH, lay_off_bias};

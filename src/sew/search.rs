@@ -6,10 +6,11 @@
 //! unicost set covering problem", EJOR 246), with two things more: a field may stand anywhere, so that the best place for one is
 //! worked out, and hoopings have an order, so that the best turn for it is tried out.
 
+use super::before::NEAR_MM;
 use super::heaviest::heaviest;
 use super::task::{Item, NEVER, Task};
 use crate::lay::chance::Chance;
-use crate::shape::{Point, pt};
+use crate::shape::{Point, distance, pt};
 
 /// Work spent at most, in items looked at.
 pub(super) struct Effort {
@@ -66,7 +67,8 @@ struct State {
 impl State {
     fn new(search: &Search, fields: Vec<Point>) -> State {
         let task = search.task;
-        let hoopings = |i: &Item| (0..fields.len()).filter(|&k| i.held(fields[k])).map(|k| k as u16).collect();
+        let hoopings =
+            |i: &Item| (0..fields.len()).filter(|&k| i.held(fields[k])).map(|k| k as u16).collect();
         let held = task.items.iter().map(hoopings).collect();
         let links = (0..fields.len())
             .map(|k| {
@@ -180,7 +182,8 @@ impl Runs {
                 let done = self.hoopings[self.of[before] as usize];
                 least = if done == NONE { least } else { least.max(done) };
             }
-            let held = state.held[run.item as usize].iter().map(|&h| u32::from(h) + u32::from(u32::from(h) >= turn));
+            let held =
+                state.held[run.item as usize].iter().map(|&h| u32::from(h) + u32::from(u32::from(h) >= turn));
             let mut found = held.into_iter().find(|&h| h >= least).unwrap_or(NONE);
             if run.put && turn >= least && turn < found {
                 found = turn;
@@ -240,6 +243,18 @@ impl<'a> Search<'a> {
         Some(fields)
     }
 
+    /// `fields` and one more before each hooping that shares room for marks with no earlier one: half-way to the nearest of those.
+    pub fn bridged(&self, fields: &[Point]) -> Vec<Point> {
+        let mut out: Vec<Point> = Vec::new();
+        for &field in fields {
+            let linked = out.is_empty() || out.iter().any(|&f| (self.linked)(f, field));
+            let nearest = out.iter().min_by(|a, b| distance(**a, field).total_cmp(&distance(**b, field)));
+            out.extend(nearest.filter(|_| !linked).map(|&f| (f + field) / 2.0));
+            out.push(field);
+        }
+        out
+    }
+
     /// How many hoopings share room for marks with no earlier one, a field put in at `turn` or not.
     fn unlinked(&self, state: &State, turn: usize, linked: &[bool]) -> usize {
         let lost = |k: usize, links: &Vec<u16>| {
@@ -256,9 +271,10 @@ impl<'a> Search<'a> {
         each * self.unlinked(state, turn, linked).saturating_sub(self.apart) as f64
     }
 
-    /// As few fields as `effort` finds, not fewer than `least`, beginning with `first`; `None` when it finds none that leave no
-    /// hooping without marks that could have some.
+    /// As few fields as `effort` finds, not fewer than `least`, beginning with `first`; `None` when a quarter of it finds none that
+    /// leave no hooping without marks that could have some.
     pub fn fewer(&self, first: &[Point], least: usize, effort: &mut Effort) -> Option<Vec<Point>> {
+        let given_up = effort.left - effort.left / 4;
         let task = self.task;
         let mut chance = Chance::new(1, 0);
         let mut runs = Runs::default();
@@ -267,7 +283,7 @@ impl<'a> Search<'a> {
         let mut state = State::new(self, first.to_vec());
         let mut step = 0;
         let mut unlinked_weight = UNLINKED;
-        while !effort.spent() && !(self.stopped)() {
+        while !effort.spent() && (best.is_some() || effort.left >= given_up) && !(self.stopped)() {
             step += 1;
             effort.take(task.items.len());
             runs.build(self, &state, None, &weights);
@@ -308,7 +324,7 @@ impl<'a> Search<'a> {
             runs.build(self, &state, Some(place), &weights);
             let linked: Vec<bool> = state.fields.iter().map(|&f| (self.linked)(f, place)).collect();
             let (mut found, mut most) = (0, f64::INFINITY);
-            for turn in 0..=state.fields.len() {
+            for turn in self.turns(&state.fields, place) {
                 let cost = self.unlinked_cost(&state, turn, &linked, unlinked_weight);
                 let cost = cost + runs.missing(self, &state, turn as u32, most - cost);
                 effort.take(runs.all.len());
@@ -319,6 +335,15 @@ impl<'a> Search<'a> {
             state.insert(self, found, place, step + STAYS);
         }
         best
+    }
+
+    /// Turns that differ for a field at `place`: before all others, and right after each that is near it.
+    fn turns(&self, fields: &[Point], place: Point) -> Vec<usize> {
+        let size = self.task.size;
+        let near =
+            |f: &Point| (f.x - place.x).abs() < size.x + NEAR_MM && (f.y - place.y).abs() < size.y + NEAR_MM;
+        let after = fields.iter().enumerate().filter(|(_, f)| near(f)).map(|(k, _)| k + 1);
+        std::iter::once(0).chain(after).collect()
     }
 
     /// Where a field holds the greatest weight of what has no hooping, an item chosen by chance with it; where it may
@@ -342,7 +367,10 @@ impl<'a> Search<'a> {
         };
         let sought = &items[sought];
         let meets = |i: &Item| {
-            i.from.x <= sought.to.x && i.to.x >= sought.from.x && i.from.y <= sought.to.y && i.to.y >= sought.from.y
+            i.from.x <= sought.to.x
+                && i.to.x >= sought.from.x
+                && i.from.y <= sought.to.y
+                && i.to.y >= sought.from.y
         };
         let near = missing.iter().map(|&k| (&items[k], weights[k])).filter(|i| meets(i.0));
         let mut near: Vec<(&Item, f64)> = near.collect();
@@ -373,7 +401,8 @@ impl<'a> Search<'a> {
             }
         }
         let free = (0..loss.len()).filter(|&k| state.stays[k] <= step);
-        let least = free.min_by(|&a, &b| loss[a].total_cmp(&loss[b]).then(state.stays[a].cmp(&state.stays[b])));
+        let least =
+            free.min_by(|&a, &b| loss[a].total_cmp(&loss[b]).then(state.stays[a].cmp(&state.stays[b])));
         least.unwrap_or_else(|| chance.below(loss.len()))
     }
 }

@@ -22,7 +22,7 @@ pub(super) struct Stretch {
     pub piece: usize,
     /// Points along it, ends included.
     pub points: Vec<Point>,
-    /// What a field must hold of placement and tack-down lines.
+    /// What a field must hold of placement lines, tack-down lines and border.
     pub bounds: Bounds,
 }
 
@@ -42,7 +42,8 @@ pub(super) struct Stretches {
 impl Stretches {
     /// The edges of `drawn`, sewn by `lines` in fields of `size`.
     pub fn new(drawn: &[&Region], lines: &[Lines], size: Point) -> Stretches {
-        let fits = |b: Bounds| b.width() <= size.x + tol::SAME_POINT_MM && b.height() <= size.y + tol::SAME_POINT_MM;
+        let fits =
+            |b: Bounds| b.width() <= size.x + tol::SAME_POINT_MM && b.height() <= size.y + tol::SAME_POINT_MM;
         let longest = STRETCH_MM.min(size.x.min(size.y) * STRETCH_SHARE);
         let mut made = Stretches { all: vec![], of: vec![], rings: vec![], near: vec![] };
         for (piece, (region, lines)) in drawn.iter().zip(lines).enumerate() {
@@ -65,9 +66,11 @@ impl Stretches {
             }
             made.of.push((first, made.all.len()));
             let points = made.all[first..].iter().enumerate();
-            let points = points.flat_map(|(k, s)| s.points.iter().map(move |p| GeomWithData::new([p.x, p.y], first + k)));
+            let points = points
+                .flat_map(|(k, s)| s.points.iter().map(move |p| GeomWithData::new([p.x, p.y], first + k)));
             made.near.push(Some(RTree::bulk_load(points.collect())));
-            for p in lines.tack.iter().flat_map(|l| along(&l.sides().collect::<Vec<_>>())) {
+            let all = lines.placement.iter().chain(&lines.tack).chain(&lines.border);
+            for p in all.flat_map(|l| along(&l.sides().collect::<Vec<_>>())) {
                 let own = made.nearest(piece, p);
                 made.all[own].bounds.include(p);
             }
@@ -149,7 +152,6 @@ fn distance_of(sides: &[(Point, Point)]) -> f64 {
     sides.iter().map(|s| distance(s.0, s.1)).sum()
 }
 
-
 #[cfg(test)]
 mod tests {
     use super::super::placement::lines;
@@ -160,7 +162,8 @@ mod tests {
     fn a_ring_is_cut_into_stretches_that_follow_each_other_round() {
         let long = Region::rectangle(Bounds::new(pt(0.0, 0.0), pt(500.0, 30.0)));
         let found = Stretches::new(&[&long], &[lines(&long, &[], 1.0)], pt(200.0, 100.0));
-        let length: f64 = found.all.iter().map(|s| s.points.windows(2).map(|w| distance(w[0], w[1])).sum::<f64>()).sum();
+        let length: f64 =
+            found.all.iter().map(|s| s.points.windows(2).map(|w| distance(w[0], w[1])).sum::<f64>()).sum();
         assert!((length - 1060.0).abs() < 1e-6, "{length}");
         assert_eq!(found.rings.len(), 1);
         let n = found.all.len();

@@ -34,10 +34,7 @@ impl Item {
 
     /// The place nearest to `field` of a field that holds it.
     pub fn nearest(&self, field: Point) -> Point {
-        crate::shape::pt(
-            field.x.max(self.from.x).min(self.to.x),
-            field.y.max(self.from.y).min(self.to.y),
-        )
+        crate::shape::pt(field.x.max(self.from.x).min(self.to.x), field.y.max(self.from.y).min(self.to.y))
     }
 }
 
@@ -63,32 +60,39 @@ impl Task {
         Bounds::new(corner, corner + self.size)
     }
 
-    /// The earliest hooping of every item in fields worked in the order given; `NEVER` where none is left for it. Whatever can
-    /// be done is done as early as can be, so that a sequence does for the work if and only if this gives every item a
-    /// hooping: an item's earliest hooping depends on nothing but the earliest ones of what it waits for.
+    /// The earliest hooping of every item in fields worked in the order given; `NEVER` where none is left for it, or for what it
+    /// waits for. Says how many have none. With them, by piece, where it is begun.
+    ///
+    /// Whatever can be done is done as early as can be, so that a sequence does for the work if and only if this gives
+    /// every item a hooping: an item's earliest hooping depends on nothing but the earliest ones of what it waits for.
     pub fn earliest(&self, fields: &[Point], out: &mut Vec<usize>, begun: &mut Vec<usize>) -> usize {
+        self.earliest_of(fields, out, begun, usize::MAX)
+    }
+
+    /// The same, ended when more than `most` items have none.
+    pub fn earliest_of(
+        &self,
+        fields: &[Point],
+        out: &mut Vec<usize>,
+        begun: &mut Vec<usize>,
+        most: usize,
+    ) -> usize {
         out.clear();
         begun.clear();
         begun.resize(self.upon.len(), NEVER);
         let mut never = 0;
         for item in &self.items {
-            let mut least = 0;
-            for &before in &self.upon[item.piece] {
-                // A piece beneath of which nothing can be sewn is counted by its own items.
-                if begun[before] != NEVER {
-                    least = least.max(begun[before]);
-                }
-            }
-            for &before in &item.after {
-                if out[before] != NEVER {
-                    least = least.max(out[before]);
-                }
-            }
+            let beneath = self.upon[item.piece].iter().map(|&p| begun[p]);
+            // NEVER is the greatest of all.
+            let least = item.after.iter().map(|&b| out[b]).chain(beneath).max().unwrap_or(0);
             let found = (least..fields.len()).find(|&h| item.held(fields[h]));
             out.push(found.unwrap_or(NEVER));
             match found {
                 Some(h) => begun[item.piece] = begun[item.piece].min(h),
                 None => never += 1,
+            }
+            if never > most {
+                break;
             }
         }
         never

@@ -12,7 +12,7 @@ pub(super) fn sewing(plan: &Plan) -> String {
     let turned = if sewing.turned { ", the frame turned" } else { "" };
     let total = sewing.total;
     let pairs = [
-        ("Hoopings", sewing.hoopings.len().to_string()),
+        ("Hoopings", format!("{}; {}", sewing.hoopings.len(), sewing.how_few())),
         ("Field", format!("{w:.0} × {h:.0} mm{turned}")),
         ("Border", format!("{} mm", sewing.border_mm)),
         ("Tack-down", format!("{} mm inside the drawn edge", sewing.tack_in_mm)),
@@ -20,6 +20,7 @@ pub(super) fn sewing(plan: &Plan) -> String {
         ("Thread, needle and bobbin", format!("{:.0} m", total.thread_m.ceil())),
         ("Machine sewing", minutes(total.minutes * 60.0)),
         ("Marks", counted(marks(sewing), "cross", "crosses")),
+        ("Loose tails", tails(sewing)),
     ];
     let mut html = facts(&pairs);
     html.push_str(
@@ -30,6 +31,16 @@ pub(super) fn sewing(plan: &Plan) -> String {
     );
     html.push_str(&hoopings(sewing));
     html + &order(sewing)
+}
+
+/// How long the loose cloth of pieces begun and not finished waits.
+fn tails(sewing: &PlanSewing) -> String {
+    match sewing.order.iter().map(|o| o.waits).max().unwrap_or(0) {
+        0 => "none: every piece is begun and finished in one hooping".into(),
+        most => {
+            format!("wait for {} in all, {most} at most", counted(sewing.waits, "hooping", "hoopings"))
+        }
+    }
 }
 
 fn marks(sewing: &PlanSewing) -> usize {
@@ -80,9 +91,18 @@ fn order(sewing: &PlanSewing) -> String {
         .enumerate()
         .map(|(k, o)| {
             let upon = if o.upon.is_empty() { "the ground".to_owned() } else { o.upon.join(", ") };
-            vec![(k + 1).to_string(), o.piece.clone(), o.hooping.to_string(), upon]
+            let finished = if o.finished > o.hooping { o.finished.to_string() } else { String::new() };
+            let waits = if o.waits > 0 { o.waits.to_string() } else { String::new() };
+            vec![(k + 1).to_string(), o.piece.clone(), o.hooping.to_string(), finished, waits, upon]
         })
         .collect();
-    let columns = [figures("No."), words("Piece"), figures("Hooping"), words("Lies upon")];
+    let columns = [
+        figures("No."),
+        words("Piece"),
+        figures("Begun in hooping"),
+        figures("finished in"),
+        figures("tail waits for"),
+        words("Lies upon"),
+    ];
     table("Order of work: which piece goes down first", &columns, &rows)
 }
