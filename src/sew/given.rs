@@ -97,7 +97,7 @@ fn choose(
     careful: Option<&[usize]>,
 ) -> Option<(Vec<usize>, usize)> {
     let (mut earliest, mut begun) = (Vec::new(), Vec::new());
-    if task.earliest_of(fields, &mut earliest, &mut begun, 0) > 0 {
+    if task.earliest(fields, &mut earliest, &mut begun, 0) > 0 {
         return None;
     }
     let play = latest(task, above, fields, &earliest);
@@ -221,9 +221,10 @@ pub(super) fn given(
     let (_, mut now) = choose(task, &above, &fields, None)?;
     let mut lost = unlinked(&fields);
     let mut best = (lost, now, fields.clone());
-    let orders = if fields.len() > 2 { ORDERS.min(LOOKS / task.items.len().max(1)) } else { 0 };
+    let looks = task.items.len() * (1 + fields.len() / 32);
+    let orders = if fields.len() > 2 { ORDERS.min(LOOKS / looks.max(1)) } else { 0 };
     for k in 0..orders {
-        if best.1 == 0 || stopped() {
+        if (best.0 == 0 && best.1 == 0) || stopped() {
             break;
         }
         // Some hoopings that follow each other go elsewhere, now and then the other way round.
