@@ -145,3 +145,37 @@ fn sewing_files_are_in_full_size_and_go_with_the_plan() {
     settlay::write::all(&run.prepared.job, &bare, &run.prepared.cloths, &out).unwrap();
     assert!(!out.join("sewing/hooping-1.svg").exists());
 }
+
+/// What a maker counts on: few hoopings and how few it could be, no piece begun before what lies beneath it, marks to
+/// find every place again, and tails that do not wait for half the work. Four pieces of the demo in five are spread over
+/// several fields.
+#[test]
+fn the_demo_takes_at_most_fifteen_in_a_hundred_more_hoopings_than_it_must() {
+    let run = planned("reed-bed");
+    let sewing = run.plan.sewing.as_ref().unwrap();
+    let (found, least) = (sewing.hoopings.len(), sewing.at_least_hoopings);
+    assert!(least >= 21 && found >= least, "{found} of {least}");
+    assert!(found as f64 <= 1.15 * least as f64, "{found} hoopings, at least {least}");
+    let place = |piece: &str| sewing.order.iter().position(|o| o.piece == piece).unwrap();
+    for (k, laid) in sewing.order.iter().enumerate() {
+        for below in &laid.upon {
+            assert!(place(below) < k && sewing.order[place(below)].hooping <= laid.hooping, "{}", laid.piece);
+        }
+        let own: Vec<usize> = sewing
+            .hoopings
+            .iter()
+            .filter(|h| h.pieces.iter().any(|p| p.piece == laid.piece))
+            .map(|h| h.number)
+            .collect();
+        assert_eq!((laid.hooping, laid.finished), (own[0], own[own.len() - 1]), "{}", laid.piece);
+        assert_eq!(laid.waits, laid.finished - laid.hooping);
+    }
+    assert_eq!(sewing.waits, sewing.order.iter().map(|o| o.waits).sum::<usize>());
+    assert!(sewing.waits < 250, "{}", sewing.waits);
+    for hooping in &sewing.hoopings[1..] {
+        let found = hooping.marks.iter().filter(|m| !m.stitched_here).count();
+        assert!(found >= 2, "hooping {}: {found} marks", hooping.number);
+    }
+    let told = run.plan.notes.iter().any(|n| n.about == "sewing" && n.text.contains("Loose tails wait"));
+    assert!(told);
+}

@@ -68,7 +68,8 @@ impl Trial<'_> {
         for way in self.of_rules() {
             // No way is told that holds another, or leaves to the lay what another says outright.
             let same = |c: &Change, d: &Change| {
-                (c.owner, c.index, c.field) == (d.owner, d.index, d.field) && (c.value == d.value || d.value == "either")
+                (c.owner, c.index, c.field) == (d.owner, d.index, d.field)
+                    && (c.value == d.value || d.value == "either")
             };
             let more_of_it = |w: &Way| w.changes.iter().all(|c| way.changes.iter().any(|d| same(c, d)));
             if found.len() + 1 < MOST_TOLD && !found.iter().any(more_of_it) && self.helps(&way) {

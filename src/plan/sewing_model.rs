@@ -73,7 +73,7 @@ pub struct PlanSewingMark {
     pub at: Pair,
     /// True in the hooping that stitches it, false in the one that finds it.
     pub stitched_here: bool,
-    /// The piece that hides it in the end; null: it is basted in the open ground and pulled out.
+    /// The piece that hides it in the end; null: it is basted and pulled out.
     pub hidden_by: Option<String>,
 }
 

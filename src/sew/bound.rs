@@ -33,8 +33,14 @@ const ROUNDS: usize = 7;
 /// Most items added in a round.
 const ADDED: usize = 150;
 
-/// Most items weighed.
+/// Most items looked at.
+const EVERY: usize = 5_000;
+
+/// Most items weighed at a time.
 const MOST: usize = 1500;
+
+/// An item that the heaviest fields hold less often than this share of what it takes is seldom held.
+const SELDOM: f64 = 0.97;
 
 /// Steps of a round.
 const STEPS: usize = 2000;
@@ -46,7 +52,7 @@ const LOSS: (f64, f64) = (0.2, 0.003);
 const PATIENCE: usize = 40;
 
 /// Most pairs kept that no hooping sews both.
-const PAIRS: usize = 5_000;
+const PAIRS: usize = 300;
 
 /// Most items, and most ways, for which all ways are tried.
 const FEW: usize = 24;
@@ -84,7 +90,8 @@ fn reach(task: &Task, shared: f64) -> f64 {
 
 /// The bound by weights, not yet rounded up.
 fn packing(task: &Task, stopped: &dyn Fn() -> bool) -> f64 {
-    let mut chosen = thinned(task);
+    let every = thinned(task, EVERY);
+    let mut chosen = thinned(task, MOST / 4);
     let mut weights = vec![1.0; task.items.len()];
     let mut best = 0.0_f64;
     for round in 0..ROUNDS {
@@ -94,7 +101,7 @@ fn packing(task: &Task, stopped: &dyn Fn() -> bool) -> f64 {
         let mut now: Vec<f64> = chosen.iter().map(|&k| weights[k]).collect();
         let mut kept = (0.0_f64, now.clone());
         let (mut loss, mut since) = (LOSS.0, 0);
-        let mut held = vec![0_u32; task.items.len()];
+        let mut held = vec![0_u32; every.len()];
         let mut steps = 0_u32;
         for _ in 0..STEPS {
             if stopped() {
@@ -122,7 +129,7 @@ fn packing(task: &Task, stopped: &dyn Fn() -> bool) -> f64 {
             }
             if loss < LOSS.0 {
                 steps += 1;
-                held.iter_mut().zip(&task.items).for_each(|(n, item)| *n += u32::from(item.held(at)));
+                held.iter_mut().zip(&every).for_each(|(n, &k)| *n += u32::from(task.items[k].held(at)));
             }
         }
         best = best.max(kept.0);
@@ -130,16 +137,17 @@ fn packing(task: &Task, stopped: &dyn Fn() -> bool) -> f64 {
             break;
         }
         // What the heaviest fields seldom held comes to count; what weighs nothing no longer does.
-        let share = |k: usize| kept.0 * f64::from(held[k]) / f64::from(steps);
+        let share = |n: u32| kept.0 * f64::from(n) / f64::from(steps);
         let mean = kept.1.iter().sum::<f64>() / kept.1.len().max(1) as f64;
         weights.fill(0.0);
         chosen.iter().zip(&kept.1).for_each(|(&k, w)| weights[k] = *w);
         chosen.retain(|&k| weights[k] > mean * 1e-3);
-        let mut seldom: Vec<usize> = (0..task.items.len()).filter(|&k| share(k) < 0.97).collect();
-        seldom.sort_by(|&a, &b| share(a).total_cmp(&share(b)).then(a.cmp(&b)));
+        let seldom = held.iter().zip(&every).filter(|(n, _)| share(**n) < SELDOM);
+        let mut seldom: Vec<(u32, usize)> = seldom.map(|(&n, &k)| (n, k)).collect();
+        seldom.sort_unstable();
         let apart = task.size.x.min(task.size.y) * THIN_SHARE / (round + 2) as f64;
         let mut added: Vec<usize> = Vec::new();
-        for k in seldom {
+        for (_, k) in seldom {
             if added.len() >= ADDED || chosen.len() + added.len() >= MOST {
                 break;
             }
@@ -164,8 +172,8 @@ fn between(a: &Item, b: &Item) -> f64 {
 }
 
 /// Items to begin with: no two that almost the same fields hold.
-fn thinned(task: &Task) -> Vec<usize> {
-    let mut cell = task.size.x.min(task.size.y) * THIN_SHARE;
+fn thinned(task: &Task, most: usize) -> Vec<usize> {
+    let mut cell = task.size.x.min(task.size.y) * if most > MOST { THIN_SHARE / 16.0 } else { THIN_SHARE };
     loop {
         let at = |v: f64| (v / cell).floor() as i64;
         let mut seen = BTreeSet::new();
@@ -174,7 +182,7 @@ fn thinned(task: &Task) -> Vec<usize> {
             seen.insert([at(i.from.x), at(i.from.y), at(i.to.x), at(i.to.y)])
         };
         let chosen: Vec<usize> = (0..task.items.len()).filter(new).collect();
-        if chosen.len() <= MOST / 4 || cell > task.size.x.max(task.size.y) {
+        if chosen.len() <= most || cell > task.size.x.max(task.size.y) {
             return chosen;
         }
         cell *= 1.3;

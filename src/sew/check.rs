@@ -1,6 +1,5 @@
 //! Hoopings looked at afresh, from what they say alone.
 
-use super::before;
 use super::hoopings::{Request, Sewing};
 use super::placement::Line;
 use crate::shape::booleans::intersection;
@@ -14,9 +13,6 @@ const ON_LINE_MM: f64 = 0.01;
 
 /// An edge changes hands with so much stitched by both at most, and what comes before what is not told there, mm.
 const CHANGE_MM: f64 = 14.0;
-
-/// Stitches of two pieces this near each other are in each other's way, mm: half the width of usual borders.
-const CLOSE_MM: f64 = 1.5;
 
 /// Two marks of a hooping are at least this far apart, mm.
 const MARKS_APART_MM: f64 = 40.0 - ON_LINE_MM;
@@ -48,7 +44,8 @@ pub fn check(request: &Request, sewing: &Sewing) -> Vec<String> {
 struct Sewn {
     /// Placement lines, each with its hooping.
     placement: Vec<(usize, Line)>,
-    /// Points along them, those left out where an edge changes hands.
+    /// Points along them, and those left where an edge does not change hands.
+    all: Vec<(usize, Point)>,
     points: Vec<(usize, Point)>,
     whole: bool,
 }
@@ -60,11 +57,15 @@ impl Sewn {
         let parts: Vec<_> = parts.filter(|(_, p)| p.piece == piece).collect();
         let lines = parts.iter().flat_map(|(h, p)| p.placement.iter().map(move |l| (*h, l.clone())));
         let placement: Vec<(usize, Line)> = lines.collect();
-        let points = placement.iter().flat_map(|(h, l)| inner_points(l).into_iter().map(move |p| (*h, p)));
+        let along = |off: f64| -> Vec<(usize, Point)> {
+            let each =
+                placement.iter().flat_map(|(h, l)| points_of(l, off).into_iter().map(move |p| (*h, p)));
+            each.collect()
+        };
         let [w, h] = field(request, sewing);
         let b = request.pieces[piece].drawn.bounds();
         let whole = b.width() <= w + tol::SAME_POINT_MM && b.height() <= h + tol::SAME_POINT_MM;
-        Sewn { points: points.collect(), placement, whole }
+        Sewn { all: along(0.0), points: along(CHANGE_MM), placement, whole }
     }
 
     /// The hooping it is begun in.
@@ -119,8 +120,8 @@ fn field(request: &Request, sewing: &Sewing) -> [f64; 2] {
     if sewing.turned { [h, w] } else { [w, h] }
 }
 
-/// Points along a line, away from its ends where it is open.
-fn inner_points(line: &Line) -> Vec<Point> {
+/// Points along a line, `off` its ends where it is open.
+fn points_of(line: &Line, off: f64) -> Vec<Point> {
     let total = line.length();
     let mut so_far = 0.0;
     let mut points = Vec::new();
@@ -130,7 +131,7 @@ fn inner_points(line: &Line) -> Vec<Point> {
         for k in 0..steps {
             let share = f64::from(k) / f64::from(steps);
             let at = so_far + long * share;
-            if line.closed || (at > CHANGE_MM && at < total - CHANGE_MM) {
+            if line.closed || (at >= off && at <= total - off) {
                 points.push(lerp(p, q, share));
             }
         }
@@ -188,18 +189,18 @@ fn out_of_turn(
         let late = || on(&lower.points, over).into_iter().find(|(h, _)| upper.whole && *h > begun);
         return early.or_else(late).map(|e| e.1);
     }
-    let near = reach.grown(CLOSE_MM);
-    let mut others: Vec<(usize, Point)> =
-        upper.points.iter().copied().filter(|(_, p)| near.contains(*p)).collect();
-    others.sort_by(|a, b| a.1.x.total_cmp(&b.1.x));
-    let low: Vec<(usize, Point)> = lower.points.iter().copied().filter(|(_, p)| reach.contains(*p)).collect();
-    low.into_iter().find_map(|(h, p)| {
-        let first = others.partition_point(|o| o.1.x < p.x - CLOSE_MM);
-        let close = others[first..].iter().take_while(|o| o.1.x <= p.x + CLOSE_MM);
-        let mut early = close.filter(|o| o.0 < h && distance(o.1, p) < CLOSE_MM);
-        // Only where one lies on the other; elsewhere edges may run beside each other.
-        early.find(|o| over.contains(p) && under.contains(o.1)).map(|_| p)
-    })
+    // The nearest edge of the other: some of it is stitched before, or after, as the case may be.
+    let stitched = |there: &[(usize, Point)], p: Point| -> Option<(usize, usize)> {
+        let far = |o: &(usize, Point)| distance(o.1, p);
+        let nearest = there.iter().map(far).fold(f64::INFINITY, f64::min);
+        let about = there.iter().filter(|o| far(o) <= nearest + CHANGE_MM).map(|o| o.0);
+        about.clone().min().zip(about.max())
+    };
+    let early =
+        on(&upper.points, under).into_iter().find(|u| stitched(&lower.all, u.1).is_some_and(|l| l.0 > u.0));
+    let late =
+        || on(&lower.points, over).into_iter().find(|l| stitched(&upper.all, l.1).is_some_and(|u| u.1 < l.0));
+    early.or_else(late).map(|e| e.1)
 }
 
 fn marks(request: &Request, sewing: &Sewing, wrong: &mut Vec<String>) {
@@ -220,6 +221,3 @@ fn marks(request: &Request, sewing: &Sewing, wrong: &mut Vec<String>) {
         }
     }
 }
-
-// What waits for what in the search is at least as strict as what is looked at here.
-const _: () = assert!(before::NEAR_MM > CLOSE_MM);

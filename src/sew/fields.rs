@@ -8,11 +8,11 @@ use crate::passes;
 use crate::shape::Point;
 
 /// Looks that the search for fewer fields may take, by item and in all: on two cores of an ordinary computer about a second.
-const LOOKS_AT_EACH: u64 = 20_000;
+const LOOKS_AT_EACH: u64 = 200_000;
 const LOOKS: u64 = 120_000_000;
 
 /// Times fields are put in between those that share no room for marks.
-const BRIDGED: usize = 4;
+const BRIDGED: usize = 3;
 
 /// Fields in order, and what each sews.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,30 +25,33 @@ pub(super) struct Found {
     pub lost: usize,
 }
 
+impl Found {
+    /// The less, the better: a hooping without marks counts as two.
+    pub fn worth(&self) -> (usize, usize) {
+        (self.fields.len() + self.lost, self.lost)
+    }
+}
+
 /// As few fields as can be found for `task`, not fewer than the bound says; `None` when something fits in none.
 pub(super) fn find(task: &Task, at_least: Fewest, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Found> {
     let linked = |a: Point, b: Point| passes::share_marks(task.field(a), task.field(b));
-    let anything = |_: Point, _: Point| true;
     let apart = apart(task);
     let search = Search::new(task, &linked, apart, stopped);
     let first = search.walk()?;
     let looks = LOOKS.min(LOOKS_AT_EACH * task.items.len() as u64);
-    let mut effort = Effort::new(looks);
     let least = if apart == 0 { at_least.with_marks } else { at_least.anyhow };
-    let mut from = first.clone();
-    let mut fields = None;
+    let (fields, _) = search.fewer(first, least, false, &mut Effort::new(looks / 2));
+    let (mut fields, mut lost) = search.fewer(fields, least, true, &mut Effort::new(looks / 2));
     for _ in 0..BRIDGED {
-        fields = search.fewer(&from, least, &mut effort);
-        if fields.is_some() {
+        if lost == 0 || stopped() {
             break;
         }
-        from = search.bridged(&from);
+        // One more in between may be what marks need; it may then do without another.
+        let more = search.fewer(search.bridged(&fields), least, true, &mut Effort::new(looks / 4));
+        if (more.0.len() + more.1, more.1) < (fields.len() + lost, lost) {
+            (fields, lost) = more;
+        }
     }
-    // Where marks cannot be had everywhere, fewer hoopings go first.
-    let fields = fields.unwrap_or_else(|| {
-        let search = Search::new(task, &anything, 0, stopped);
-        search.fewer(&first, at_least.anyhow, &mut Effort::new(looks)).unwrap_or(first)
-    });
     let lost = |f: &[Point]| (1..f.len()).filter(|&k| !f[..k].iter().any(|&e| linked(e, f[k]))).count();
     let (fields, given) = given(task, fields, &lost, stopped)?;
     let fields = centred(task, &fields, &given, &lost);

@@ -11,7 +11,10 @@ const CHANGE: f64 = 100.0;
 const DEEP_MM: f64 = 12.0;
 
 /// Ways tried to order the hoopings anew.
-const ORDERS: usize = 3_000;
+const ORDERS: usize = 6_000;
+
+/// How many hoopings more of waiting are put up with on the way to fewer, at first and in the end.
+const PUT_UP_WITH: (f64, f64) = (4.0, 0.2);
 
 /// Most looks at an item while hoopings are ordered.
 const LOOKS: usize = 40_000_000;
@@ -83,11 +86,18 @@ fn latest(task: &Task, above: &Above, fields: &[Point], earliest: &[usize]) -> P
 
 /// The hooping of every item; `None` when the sequence does not do.
 ///
+/// With `careful` edges change hands seldom, and the hoopings it lists rather sew something.
+///
 /// From the lowest piece up, each takes for its items hoopings between those of what lies beneath and the latest that what
 /// lies above allows; a choice so made never leaves an item without one.
-fn choose(task: &Task, above: &Above, fields: &[Point], careful: bool) -> Option<(Vec<usize>, usize)> {
+fn choose(
+    task: &Task,
+    above: &Above,
+    fields: &[Point],
+    careful: Option<&[usize]>,
+) -> Option<(Vec<usize>, usize)> {
     let (mut earliest, mut begun) = (Vec::new(), Vec::new());
-    if task.earliest(fields, &mut earliest, &mut begun) > 0 {
+    if task.earliest(fields, &mut earliest, &mut begun, 0) > 0 {
         return None;
     }
     let play = latest(task, above, fields, &earliest);
@@ -108,13 +118,17 @@ fn choose(task: &Task, above: &Above, fields: &[Point], careful: bool) -> Option
             })
             .collect();
         let (first, last) = shortest_span(&options)?;
+        let wanted = |h: &usize| careful.is_some_and(|rather| rather.contains(h));
+        let (first, last) =
+            if options.iter().flatten().any(wanted) { (0, fields.len()) } else { (first, last) };
         let within =
             |o: &Vec<usize>| o.iter().copied().filter(|&h| h >= first && h <= last).collect::<Vec<_>>();
-        if careful && to - from > 1 {
+        if let Some(rather) = careful.filter(|_| to - from > 1) {
             let options: Vec<Vec<usize>> = options.iter().map(within).collect();
             for ring in task.rings.iter().filter(|r| r.first().is_some_and(|&k| (from..to).contains(&k))) {
                 let own: Vec<&[usize]> = ring.iter().map(|&k| &options[k - from][..]).collect();
-                let cost = |at: usize, h: usize| shallow(task, ring[at], fields[h]);
+                let gain = |h: usize| if rather.contains(&h) { CHANGE / 2.0 } else { 0.0 };
+                let cost = |at: usize, h: usize| shallow(task, ring[at], fields[h]) - gain(h);
                 for (&k, h) in ring.iter().zip(few_changes(&own, cost)) {
                     given[k] = h;
                 }
@@ -204,11 +218,13 @@ pub(super) fn given(
 ) -> Option<(Vec<Point>, Vec<usize>)> {
     let above = Above::new(task);
     let mut chance = Chance::new(2, 0);
-    let (_, mut least) = choose(task, &above, &fields, false)?;
+    let (_, mut now) = choose(task, &above, &fields, None)?;
     let mut lost = unlinked(&fields);
-    let orders = if fields.len() > 2 { ORDERS.min(LOOKS / task.items.len().max(1)) } else { 0 };
-    for _ in 0..orders {
-        if least == 0 || stopped() {
+    let mut best = (lost, now, fields.clone());
+    let looks = task.items.len() * (1 + fields.len() / 32);
+    let orders = if fields.len() > 2 { ORDERS.min(LOOKS / looks.max(1)) } else { 0 };
+    for k in 0..orders {
+        if (best.0 == 0 && best.1 == 0) || stopped() {
             break;
         }
         // Some hoopings that follow each other go elsewhere, now and then the other way round.
@@ -227,13 +243,32 @@ pub(super) fn given(
         if without > lost {
             continue;
         }
-        if let Some((_, waits)) = choose(task, &above, &next, false)
-            && (without, waits) <= (lost, least)
+        // Simulated annealing (Kirkpatrick, Gelatt, Vecchi 1983, Science 220).
+        let (warm, cold) = PUT_UP_WITH;
+        let heat = warm * libm::pow(cold / warm, k as f64 / orders as f64);
+        let more = -heat * libm::log(1.0 - chance.unit());
+        if let Some((_, waits)) = choose(task, &above, &next, None)
+            && (without < lost || waits as f64 <= now as f64 + more)
         {
-            (fields, lost, least) = (next, without, waits);
+            (fields, lost, now) = (next, without, waits);
+            if (lost, now) < (best.0, best.1) {
+                best = (lost, now, fields.clone());
+            }
         }
     }
-    let (mut given, _) = choose(task, &above, &fields, true)?;
+    let (lost, _, fields) = best;
+    let mut given = choose(task, &above, &fields, Some(&[]))?.0;
+    let idle: Vec<usize> = (0..fields.len()).filter(|h| !given.contains(h)).collect();
+    let needed = |h: &usize| {
+        let mut without = fields.clone();
+        without.remove(*h);
+        unlinked(&without) > lost
+    };
+    let needed: Vec<usize> = idle.into_iter().filter(needed).collect();
+    if !needed.is_empty() {
+        // By way of them others find their place: they sew what they can.
+        given = choose(task, &above, &fields, Some(&needed))?.0;
+    }
     let used: Vec<usize> = (0..fields.len()).filter(|h| given.contains(h)).collect();
     given.iter_mut().for_each(|g| *g = used.binary_search(g).unwrap_or(0));
     Some((used.into_iter().map(|h| fields[h]).collect(), given))

@@ -117,8 +117,7 @@ pub fn sewing(request: &Request, watch: &dyn Watch) -> Result<Sewing, Trouble> {
             continue;
         }
         let found = fields::find(&task.task, task.at_least, &stopped);
-        let better =
-            |f: &Found| best.as_ref().is_none_or(|b| (f.lost, f.fields.len()) < (b.1.lost, b.1.fields.len()));
+        let better = |f: &Found| best.as_ref().is_none_or(|b| f.worth() < b.1.worth());
         if let Some(found) = found.filter(better) {
             best = Some((k, found));
         }

@@ -278,19 +278,26 @@ fn the_check_tells_what_is_wrong() {
     let told = with(&|s| s.order.reverse());
     assert!(told.contains("is begun before"), "{told}");
 
-    // The upper of two whole pieces, and half of a band, sewn first.
-    for regions in [
-        [rect(0.0, 0.0, 200.0, 60.0), rect(150.0, 0.0, 350.0, 60.0)],
-        [rect(0.0, 0.0, 500.0, 60.0), rect(300.0, 20.0, 340.0, 100.0)],
-    ] {
-        let pieces = shapes(&regions);
-        let request = Request { pieces: &pieces, ..request };
-        let mut wrong = sewing(&request, &Quiet).unwrap();
-        let with_upper = wrong.hoopings.iter().position(|h| h.parts.iter().any(|p| p.piece == 1)).unwrap();
-        wrong.hoopings.rotate_left(with_upper);
-        let told = looked_at_afresh(&request, &wrong).join("; ");
-        assert!(with_upper > 0 && told.contains("before"), "{with_upper} {told}");
-    }
+    // The upper of two whole pieces sewn first.
+    let two = [rect(0.0, 0.0, 200.0, 60.0), rect(150.0, 0.0, 350.0, 60.0)];
+    let pieces = shapes(&two);
+    let whole = Request { pieces: &pieces, ..request };
+    let mut wrong = sewing(&whole, &Quiet).unwrap();
+    wrong.hoopings.reverse();
+    let told = looked_at_afresh(&whole, &wrong).join("; ");
+    assert!(
+        told.contains("piece reed is begun before reed") && told.contains("before that is stitched there"),
+        "{told}"
+    );
+
+    // The lower band sewn a hooping later than it should be.
+    let told = with(&|s| {
+        let (first, rest) = s.hoopings.split_at_mut(1);
+        let of = |parts: &[Part]| parts.iter().position(|p| p.piece == 0).unwrap();
+        let late = first[0].parts.remove(of(&first[0].parts));
+        rest[0].parts.push(late);
+    });
+    assert!(told.contains("piece reed is stitched upon reed"), "{told}");
 }
 
 /// A zigzag ring over fields so small that the line inside its edge may miss the fields that hold the edge.

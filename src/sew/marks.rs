@@ -20,6 +20,9 @@ const APART_MM: f64 = 40.0;
 /// Spots looked at each way in what two fields share.
 const GRID: u32 = 40;
 
+/// Earlier hoopings that are tried, those that share most first.
+const EARLIER: usize = 8;
+
 /// By how much a mark that a piece will hide is preferred: as if it were this much farther from the other.
 const HIDDEN_GAIN: f64 = 1.25;
 
@@ -34,7 +37,7 @@ pub struct Mark {
     pub stitched: usize,
     /// The hooping it is found in.
     pub found: usize,
-    /// The piece that hides it in the end, by index; without one it is basted in the open ground and pulled out.
+    /// The piece that hides it in the end, by index; without one it is basted and pulled out.
     pub hidden_by: Option<usize>,
 }
 
@@ -57,39 +60,55 @@ impl<'a> Ground<'a> {
         Ground { pieces, boxes, edges, clear: border_mm / 2.0 + ARM_MM + ROOM_MM, laid }
     }
 
-    /// Whether a mark found in hooping `found` can stand at `p`, and the piece that hides it then.
-    fn spot(&self, p: Point, found: usize) -> Option<Option<usize>> {
+    /// Whether a mark stitched in hooping `stitched` and found in hooping `found` can stand at `p`, and the piece that hides it
+    /// in the end. `near` are the pieces that may be there, `upon` says whether it may be stitched upon one that lies there already.
+    fn spot(
+        &self,
+        p: Point,
+        near: &[usize],
+        [stitched, found]: [usize; 2],
+        upon: bool,
+    ) -> Option<Option<usize>> {
         if self.edges.locate_within_distance([p.x, p.y], self.clear * self.clear).next().is_some() {
             return None;
         }
         let mut hidden = None;
-        for (k, piece) in self.pieces.iter().enumerate() {
-            if self.boxes[k].contains(p) && piece.contains(p) {
-                // Laid before the mark is needed, a piece would hide it too soon.
-                if (self.laid)(k, p) < found {
-                    return None;
+        for &k in near {
+            if self.boxes[k].contains(p) && self.pieces[k].contains(p) {
+                // Laid after the mark is stitched and before it is needed, a piece would hide it too soon.
+                match (self.laid)(k, p) {
+                    laid if laid >= found => {
+                        hidden.get_or_insert(k);
+                    }
+                    laid if upon && laid < stitched => {}
+                    _ => return None,
                 }
-                hidden.get_or_insert(k);
             }
         }
         Some(hidden)
     }
 
-    /// Two or three places in `shared` for marks of hooping `found`, well apart, those first that a piece will hide.
+    /// The pieces that reach into `place`.
+    fn near(&self, place: Bounds) -> Vec<usize> {
+        (0..self.boxes.len()).filter(|&k| self.boxes[k].meets(place)).collect()
+    }
+
+    /// Two or three places in `shared` for marks of two hoopings, well apart, those first that a piece will hide.
     /// Fewer than two are none.
-    fn places(&self, shared: Bounds, found: usize) -> Vec<(Point, Option<usize>)> {
+    fn places(&self, shared: Bounds, hoopings: [usize; 2], upon: bool) -> Vec<(Point, Option<usize>)> {
         let within = shared.grown(-INSET_MM);
         if within.is_empty() {
             return Vec::new();
         }
         let steps = |size: f64| ((size / 4.0).floor().clamp(1.0, f64::from(GRID))) as u32;
         let (nx, ny) = (steps(within.width()), steps(within.height()));
+        let near = self.near(within);
         let share = |k: u32, n: u32| f64::from(k) / f64::from(n);
         let mut spots = Vec::new();
         for i in 0..=nx {
             for j in 0..=ny {
                 let p = within.min + pt(within.width() * share(i, nx), within.height() * share(j, ny));
-                spots.extend(self.spot(p, found).map(|hidden| (p, hidden)));
+                spots.extend(self.spot(p, &near, hoopings, upon).map(|hidden| (p, hidden)));
             }
         }
         let worth = |a: &(Point, Option<usize>), b: &(Point, Option<usize>)| {
@@ -141,11 +160,21 @@ pub(super) fn of(
         };
         let mut earlier: Vec<usize> = (0..found).filter(|j| size(j) > 0.0).collect();
         earlier.sort_by(|a, b| size(b).total_cmp(&size(a)));
-        let places = earlier.into_iter().map(|j| (j, ground.places(shared(j), found)));
-        if let Some((stitched, places)) = places.into_iter().find(|(_, p)| !p.is_empty()) {
+        earlier.truncate(EARLIER);
+        // On the ground where there is room, else upon what is sewn already.
+        let ways = [false, true].into_iter().flat_map(|upon| earlier.iter().map(move |&j| (j, upon)));
+        let mut places = ways.map(|(j, upon)| (j, ground.places(shared(j), [j, found], upon)));
+        if let Some((stitched, places)) = places.find(|(_, p)| !p.is_empty()) {
             for (at, hidden_by) in places {
                 // One cross may serve several hoopings.
-                let same = |m: &&Mark| m.stitched == stitched && distance(m.at, at) < 2.0 * ARM_MM;
+                let same = |m: &&Mark| {
+                    m.stitched == stitched
+                        && distance(m.at, at) < 2.0 * ARM_MM
+                        && shared(stitched).grown(-INSET_MM).contains(m.at)
+                        && ground
+                            .spot(m.at, &ground.near(shared(stitched)), [stitched, found], true)
+                            .is_some()
+                };
                 let there = marks.iter().find(same).map(|m| (m.name.clone(), m.at));
                 let (name, at) = there.unwrap_or_else(|| (name(names), at));
                 names += usize::from(!marks.iter().any(|m| m.name == name));
@@ -182,7 +211,7 @@ mod tests {
         let (early, late) = (rect(0.0, 0.0, 40.0, 100.0), rect(60.0, 0.0, 100.0, 100.0));
         let pieces = [&early, &late];
         let ground = Ground::new(&pieces, &|k, _| k, 3.5);
-        let found = ground.places(Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0)), 1);
+        let found = ground.places(Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0)), [0, 1], false);
         assert!((2..=3).contains(&found.len()));
         for (at, hidden) in found {
             assert!(at.x > 40.0 + 5.74, "{at:?}");
@@ -190,9 +219,9 @@ mod tests {
         }
         // With everything laid before, only the gap is left.
         let ground = Ground::new(&pieces, &|_, _| 0, 3.5);
-        let found = ground.places(Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0)), 1);
+        let found = ground.places(Bounds::new(pt(0.0, 0.0), pt(100.0, 100.0)), [0, 1], false);
         assert!(found.len() >= 2 && found.iter().all(|f| f.1.is_none() && f.0.x > 45.0 && f.0.x < 55.0));
-        assert!(ground.places(Bounds::new(pt(0.0, 0.0), pt(30.0, 100.0)), 1).is_empty());
+        assert!(ground.places(Bounds::new(pt(0.0, 0.0), pt(30.0, 100.0)), [0, 1], false).is_empty());
     }
 
     #[test]

@@ -8,7 +8,7 @@
 
 use super::before::NEAR_MM;
 use super::heaviest::heaviest;
-use super::task::{Item, NEVER, Task};
+use super::task::{Item, Task};
 use crate::lay::chance::Chance;
 use crate::shape::{Point, distance, pt};
 
@@ -48,8 +48,39 @@ pub(super) struct Search<'a> {
 /// A hooping without marks to find its place by counts as much as this many items without a hooping.
 const UNLINKED: f64 = 20.0;
 
+/// Steps in which hoopings are given marks before a field is taken out all the same.
+const STUCK: usize = 400;
+
 /// Steps for which a field that was put in stays.
 const STAYS: usize = 4;
+
+/// Most items weighed for the next field of a walk.
+const WEIGHED: usize = 1_500;
+
+/// What is sewn so far.
+#[derive(Clone)]
+struct Sewn {
+    items: Vec<bool>,
+    begun: Vec<bool>,
+    count: usize,
+}
+
+impl Sewn {
+    /// Sews what of `undone` can be in a field.
+    fn sew(&mut self, task: &Task, undone: &[usize], field: Point) {
+        for &k in undone {
+            let item = &task.items[k];
+            let free = item.held(field)
+                && item.after.iter().all(|&b| self.items[b])
+                && task.upon[item.piece].iter().all(|&p| self.begun[p]);
+            if free {
+                self.items[k] = true;
+                self.begun[item.piece] = true;
+                self.count += 1;
+            }
+        }
+    }
+}
 
 /// A set of fields in an order, and what it holds.
 #[derive(Clone)]
@@ -218,27 +249,37 @@ impl<'a> Search<'a> {
     }
 
     /// A sequence that does, `None` when some item fits in no field.
+    ///
+    /// Of a few fields the one in which most can be sewn comes next: that which holds most of what waits for nothing any
+    /// more, that which holds most of all that is not sewn, and one between.
     pub fn walk(&self) -> Option<Vec<Point>> {
         let task = self.task;
         let mut fields: Vec<Point> = Vec::new();
-        let (mut hoopings, mut begun) = (Vec::new(), Vec::new());
-        let mut never = task.earliest(&fields, &mut hoopings, &mut begun);
-        while never > 0 {
-            // As many as a field holds of those that wait for nothing, or only for what is done.
-            let mut open = Vec::new();
-            for (k, item) in task.items.iter().enumerate() {
-                let waits = item.after.iter().any(|&b| hoopings[b] == NEVER)
-                    || task.upon[item.piece].iter().any(|&p| begun[p] == NEVER);
-                if hoopings[k] == NEVER && !waits {
-                    open.push((item, 1.0));
-                }
-            }
-            fields.push(heaviest(&open).1?);
-            let less = task.earliest(&fields, &mut hoopings, &mut begun);
-            if less >= never {
+        let mut sewn =
+            Sewn { items: vec![false; task.items.len()], begun: vec![false; task.upon.len()], count: 0 };
+        while sewn.count < task.items.len() {
+            let undone: Vec<usize> = (0..task.items.len()).filter(|&k| !sewn.items[k]).collect();
+            let waits = |k: usize| task.items[k].after.iter().any(|&b| !sewn.items[b]);
+            let waits = |k: usize| waits(k) || task.upon[task.items[k].piece].iter().any(|&p| !sewn.begun[p]);
+            let (waiting, open): (Vec<usize>, Vec<usize>) = undone.iter().partition(|&&k| waits(k));
+            let thin = |all: &[usize]| -> Vec<usize> {
+                all.iter().copied().step_by(all.len().div_ceil(WEIGHED).max(1)).collect()
+            };
+            let (waiting, open) = (thin(&waiting), thin(&open));
+            let best = [0.0, 0.3, 1.0].into_iter().filter_map(|later| {
+                let waiting = waiting.iter().map(|&k| (&task.items[k], later));
+                let all: Vec<_> = open.iter().map(|&k| (&task.items[k], 1.0)).chain(waiting).collect();
+                let field = heaviest(&all).1?;
+                let mut then = sewn.clone();
+                then.sew(task, &undone, field);
+                Some((field, then))
+            });
+            let (field, then) = best.reduce(|a, b| if b.1.count > a.1.count { b } else { a })?;
+            if then.count == sewn.count {
                 return None;
             }
-            never = less;
+            fields.push(field);
+            sewn = then;
         }
         Some(fields)
     }
@@ -271,35 +312,44 @@ impl<'a> Search<'a> {
         each * self.unlinked(state, turn, linked).saturating_sub(self.apart) as f64
     }
 
-    /// As few fields as `effort` finds, not fewer than `least`, beginning with `first`; `None` when a quarter of it finds none that
-    /// leave no hooping without marks that could have some.
-    pub fn fewer(&self, first: &[Point], least: usize, effort: &mut Effort) -> Option<Vec<Point>> {
-        let given_up = effort.left - effort.left / 4;
+    /// As few fields as `effort` finds, not fewer than `least`, beginning with `first`, and how many of the hoopings are without
+    /// marks that could have some. One without counts as two; with `marks` care is taken that there are none.
+    pub fn fewer(
+        &self,
+        first: Vec<Point>,
+        least: usize,
+        marks: bool,
+        effort: &mut Effort,
+    ) -> (Vec<Point>, usize) {
         let task = self.task;
-        let mut chance = Chance::new(std::env::var("SEED").map_or(1, |s| s.parse().unwrap()), 0);
+        let mut chance = Chance::new(1, 0);
         let mut runs = Runs::default();
         let mut weights = vec![1.0; task.items.len()];
-        let mut best: Option<Vec<Point>> = None;
-        let mut state = State::new(self, first.to_vec());
-        let mut step = 0;
+        let mut state = State::new(self, first.clone());
+        let lost = |state: &State| self.unlinked(state, usize::MAX, &[]).saturating_sub(self.apart);
+        let mut best = (first.len() + lost(&state), lost(&state), first);
+        let (mut step, mut stuck) = (0, 0);
         let mut unlinked_weight = UNLINKED;
-        while !effort.spent() && (best.is_some() || effort.left >= given_up) && !(self.stopped)() {
+        while !effort.spent() && !(self.stopped)() {
             step += 1;
             effort.take(task.items.len());
             runs.build(self, &state, None, &weights);
             let missing = runs.missing(self, &state, NONE, f64::INFINITY);
-            let unlinked = self.unlinked_cost(&state, usize::MAX, &[], unlinked_weight);
-            if missing == 0.0 && unlinked == 0.0 {
-                best = Some(state.fields.clone());
-                if std::env::var("V").is_ok() {
-                    eprint!("{}@{} ", state.fields.len(), effort.left / 1000000);
+            if missing == 0.0 {
+                let lost = lost(&state);
+                if (state.fields.len() + lost, lost) < (best.0, best.1) {
+                    best = (state.fields.len() + lost, lost, state.fields.clone());
                 }
-                if state.fields.len() <= least.max(1) {
-                    break;
+                stuck += 1;
+                if lost == 0 || !marks || stuck > STUCK {
+                    if state.fields.len() <= least.max(1) {
+                        break;
+                    }
+                    let at = self.lightest(&state, &weights, usize::MAX, &mut chance);
+                    state.remove(at);
+                    stuck = 0;
+                    continue;
                 }
-                let at = self.lightest(&state, &weights, usize::MAX, &mut chance);
-                state.remove(at);
-                continue;
             }
             // One out …
             let at = if missing == 0.0 {
@@ -337,7 +387,7 @@ impl<'a> Search<'a> {
             }
             state.insert(self, found, place, step + STAYS);
         }
-        best
+        (best.2, best.1)
     }
 
     /// Turns that differ for a field at `place`: before all others, and right after each that is near it.

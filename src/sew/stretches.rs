@@ -26,6 +26,9 @@ pub(super) struct Stretch {
     pub bounds: Bounds,
 }
 
+/// Points, each with its stretch.
+type Near = RTree<GeomWithData<[f64; 2], usize>>;
+
 /// All stretches of a work, those of a piece together, and where each piece has them.
 #[derive(Debug)]
 pub(super) struct Stretches {
@@ -36,7 +39,7 @@ pub(super) struct Stretches {
     /// Successive stretches of every edge of the pieces that no field holds.
     pub rings: Vec<Vec<usize>>,
     /// By piece that no field holds: its points with the stretch of each.
-    near: Vec<Option<RTree<GeomWithData<[f64; 2], usize>>>>,
+    near: Vec<Option<Near>>,
 }
 
 impl Stretches {

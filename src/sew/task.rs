@@ -61,11 +61,18 @@ impl Task {
     }
 
     /// The earliest hooping of every item in fields worked in the order given; `NEVER` where none is left for it, or for what it
-    /// waits for. Says how many have none. With them, by piece, where it is begun.
+    /// waits for. With them, by piece, where it is begun. Says how many have
+    /// none; no more are looked for when that is more than `most`.
     ///
     /// Whatever can be done is done as early as can be, so that a sequence does for the work if and only if this gives
     /// every item a hooping: an item's earliest hooping depends on nothing but the earliest ones of what it waits for.
-    pub fn earliest(&self, fields: &[Point], out: &mut Vec<usize>, begun: &mut Vec<usize>) -> usize {
+    pub fn earliest(
+        &self,
+        fields: &[Point],
+        out: &mut Vec<usize>,
+        begun: &mut Vec<usize>,
+        most: usize,
+    ) -> usize {
         out.clear();
         begun.clear();
         begun.resize(self.upon.len(), NEVER);
@@ -79,6 +86,9 @@ impl Task {
             match found {
                 Some(h) => begun[item.piece] = begun[item.piece].min(h),
                 None => never += 1,
+            }
+            if never > most {
+                break;
             }
         }
         never

@@ -26,7 +26,7 @@ pub(super) fn sewing(plan: &Plan) -> String {
     html.push_str(
         "<p>Placement lines, tack-down lines, borders and marks of every hooping are in <code>sewing/</code>, in full size as \
          <code>.svg</code> and, over as many papers as it takes, as <code>.pdf</code>. Marks stand where a piece laid later hides \
-         them; those in the open ground are basted and pulled out. The base line is the lower edge of the drawing, the centre \
+         them; the others are basted and pulled out. The base line is the lower edge of the drawing, the centre \
          line goes up through its middle.</p>\n",
     );
     html.push_str(&hoopings(sewing));
