@@ -165,7 +165,7 @@ impl Trial<'_> {
         let b = cloth.outline.bounds();
         let repeat = cloth.pattern.as_ref().and_then(|p| p.lattice.a).map_or(0.0, |a| a.x.abs());
         let narrowest = (width + 2.0 * cloth.edge_mm).max(b.width());
-        let longest = ((length + 2.0 * cloth.edge_mm) / ROUND_MM).ceil() * ROUND_MM;
+        let longest = ((length + 2.0 * cloth.edge_mm) * TO_SPARE / ROUND_MM).ceil() * ROUND_MM;
         let tried = (0..=WIDER_REPEATS).map(|k| {
             let mm = (narrowest + repeat * k as f64).ceil();
             let mut changes = vec![Change::of_cloth(self.stuck.cloth, "width_mm", mm as u64)];
@@ -240,7 +240,6 @@ impl Trial<'_> {
             cloths: &changed.cloths,
             spec: &spec,
             struck: None,
-            keep: 1,
             live: None,
             ..*self.request
         };

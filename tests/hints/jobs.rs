@@ -60,6 +60,13 @@ const COUNTED: &str = r#"{"warp": "N/6 G24 K/10", "ends_per_cm": 20, "picks_per_
 const PHOTO: &str = r#"{"symmetrical": true, "photo": {"file": "p.png", "size_mm": [32, 36]}}"#;
 const TWO_OF_A_STOCK: &str = r#"[{"name": "one", "stock": "check", "width_mm": 600, "length_mm": 900, "pattern": {"warp": "N/6 G24 K/10", "ends_per_cm": 20, "picks_per_cm": 18}},
     {"name": "two", "stock": "check", "width_mm": 600, "length_mm": 900, "pattern": {"warp": "N/6 G24 K/10", "ends_per_cm": 20, "picks_per_cm": 18}}]"#;
+const SINGLY: &str = r#"[{"select": {"id": "leaf"}, "cloth": "check", "match": "free"}, {"select": {"id": "bud"}, "cloth": "check", "match": "free"}]"#;
+const TWO_MATCHES: &str = r#"[{"select": {"id": "leaf"}, "cloth": "check", "match": "drawn", "group": "g"},
+    {"select": {"id": "bud"}, "cloth": "check", "match": "centred", "group": "g"}]"#;
+const TWO_GRAINS: &str = r#"[{"select": {"id": "leaf"}, "cloth": "check", "match": "drawn", "group": "g"},
+    {"select": {"id": "bud"}, "cloth": "check", "match": "drawn", "grain": "across", "group": "g"}]"#;
+const UNEVEN: &str = r#"[{"select": {"id": "leaf"}, "cloth": "check", "match": "pair", "group": "g"},
+    {"select": {"id": "bud"}, "cloth": "check", "match": "pair", "group": "g", "count": 3}]"#;
 const APART: &str = r#"[{"piece": "leaf", "cloth": "one", "shift_mm": [64, 64]}, {"piece": "bud", "cloth": "two", "shift_mm": [64, 64]}]"#;
 const TOGETHER: &str = r#"[{"piece": "leaf", "cloth": "one", "shift_mm": [64, 71.111111]}, {"piece": "bud", "cloth": "one", "shift_mm": [64, 71.111111]}]"#;
 
@@ -309,12 +316,12 @@ pub fn cases() -> Vec<Case> {
             &[("another", &[("/cloths/0/flaws_mm", "[]"), ("/cloths/0/length_mm", "1800")])],
         ),
         of(
-            "a pair needs two pieces that mirror each other left to right; set match to \"free\" for single pieces",
+            "a pair needs two pieces that mirror each other left to right; give single pieces a rule of their own with match \"free\"",
             Do::Job(&[("/pieces/0/match", "\"pair\"")]),
             LAY,
             &[
                 ("two that mirror each other", Do::Desk(twins), &[]),
-                ("free", Do::Job(&[("/pieces/0/match", "\"free\"")]), &[]),
+                ("a rule of their own", Do::Job(&[("/pieces", SINGLY)]), &[]),
             ],
         ),
         of(
@@ -328,13 +335,46 @@ pub fn cases() -> Vec<Case> {
             ],
         ),
         of(
-            "set grain to \"along\" and grain_deg to 0, or match to \"free\" or \"centred\"",
+            "set grain_deg to 0 and grain to \"along\" or \"across\", or match to \"free\"",
             Do::Both(twins, &[("/pieces/0/match", "\"pair\""), ("/pieces/0/grain", "\"bias\"")]),
             LAY,
             &[
                 ("along", Do::Job(&[("/pieces/0/grain", "\"along\""), ("/pieces/0/grain_deg", "0")]), &[]),
+                ("across", Do::Job(&[("/pieces/0/grain", "\"across\""), ("/pieces/0/grain_deg", "0")]), &[]),
                 ("free", Do::Job(&[("/pieces/0/match", "\"free\"")]), &[]),
-                ("centred", Do::Job(&[("/pieces/0/match", "\"centred\"")]), &[]),
+            ],
+        ),
+        of_job(
+            "leave grain out, or set match to \"free\"",
+            &[("/pieces/0/grain", "\"bias\"")],
+            &[("leave it out", &[("/pieces/0/grain", "-")]), ("free", &[("/pieces/0/match", "\"free\"")])],
+        ),
+        of_job(
+            "give one of them another group, or leave its group out",
+            &[("/pieces", TWO_MATCHES)],
+            &[
+                ("another group", &[("/pieces/1/group", "\"h\"")]),
+                ("leave it out", &[("/pieces/1/group", "-")]),
+            ],
+        ),
+        of(
+            "leave group out: pieces of the rule that are each other's mirror image are then paired",
+            Do::Both(twins, &[("/pieces/0/match", "\"pair\""), ("/pieces/0/group", "\"each\"")]),
+            LAY,
+            &[("leave it out", Do::Job(&[("/pieces/0/group", "-")]), &[])],
+        ),
+        of(
+            "give both the same count",
+            Do::Both(twins, &[("/pieces", UNEVEN)]),
+            LAY,
+            &[("the same", Do::Job(&[("/pieces/1/count", "1")]), &[])],
+        ),
+        of_job(
+            "give both rules the same grain and grain_deg, or leave out the group of one",
+            &[("/pieces", TWO_GRAINS)],
+            &[
+                ("the same grain", &[("/pieces/1/grain", "\"along\"")]),
+                ("leave it out", &[("/pieces/1/group", "-")]),
             ],
         ),
         of(
@@ -351,7 +391,7 @@ pub fn cases() -> Vec<Case> {
             Do::Both(small_window, &[("/pieces/0/allowance_mm", "4")]),
             LAY,
             &[
-                ("less", Do::Job(&[("/pieces/0/allowance_mm", "2.9")]), &[]),
+                ("less", Do::Job(&[("/pieces/0/allowance_mm", "2.8")]), &[]),
                 ("widen the gap", Do::Desk(large_window), &[]),
             ],
         ),

@@ -16,11 +16,16 @@ pub fn cases() -> Vec<Case> {
         ),
         of(
             "set cutter.shared_band_mm to {:.0} and cutter.joint_overlap_mm to 2",
-            Do::Job(&[("/cutter/shared_band_mm", "190"), ("/drawing_scale", "6")]),
+            Do::Job(&[
+                ("/cutter/bed_mm", "[600, 300]"),
+                ("/cutter/shared_band_mm", "290"),
+                ("/pieces/0/select", r#"{"id": "leaf"}"#),
+                ("/drawing_scale", "7"),
+            ]),
             PLAN,
             &[(
-                "62 mm",
-                Do::Job(&[("/cutter/shared_band_mm", "62"), ("/cutter/joint_overlap_mm", "2")]),
+                "96 mm",
+                Do::Job(&[("/cutter/shared_band_mm", "96"), ("/cutter/joint_overlap_mm", "2")]),
                 &[],
             )],
         ),
@@ -52,10 +57,10 @@ pub fn cases() -> Vec<Case> {
             Do::Job(&[
                 ("/cutter/overhang", "\"none\""),
                 ("/cutter/feed", "\"along-y\""),
-                ("/cloths/0/width_mm", "292"),
-                ("/cloths/0/length_mm", "199"),
+                ("/cloths/0/width_mm", "300"),
+                ("/cloths/0/length_mm", "200"),
                 ("/cloths/0/edge_mm", "0"),
-                ("/pieces/0/pattern_at_mm", "[10, 10]"),
+                ("/pieces/0/match", "\"free\""),
             ]),
             PLAN,
             &[
@@ -70,12 +75,6 @@ pub fn cases() -> Vec<Case> {
                     &[],
                 ),
             ],
-        ),
-        of(
-            "use a larger frame",
-            Do::Job(&[("/frame", r#"{"field_mm": [6, 6]}"#)]),
-            PLAN,
-            &[("larger", Do::Job(&[("/frame", r#"{"field_mm": [360, 200]}"#)]), &[])],
         ),
     ]
 }

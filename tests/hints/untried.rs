@@ -4,6 +4,7 @@ pub const ALL: &[(&str, &[&str])] = &[
     (
         "asks the maker to look at cloth, machine or drawing program, or to measure: no program can do it",
         &[
+            "measure from its left and its near side",
             "are plug and hole mixed up?",
             "measure again what stands out",
             "measure sides and diagonals of the plug again",
@@ -50,6 +51,8 @@ pub const ALL: &[(&str, &[&str])] = &[
     (
         "says what there is or what is so, and proposes no change",
         &[
+            "its picture shows where; nothing was changed",
+            "there is nothing to take back",
             "give allowance_mm as a number of millimetres, 0 or more",
             "settlay lay says whether they take the pieces",
             "settlay offcuts list shows them",
@@ -72,6 +75,12 @@ pub const ALL: &[(&str, &[&str])] = &[
     (
         "asks for what only the maker knows: which file, shelf, plan or name was meant, or where something lies",
         &[
+            "settlay offcuts take ID --compost takes one off",
+            "if pass {} is not cut either, take that back first",
+            "a pass that is cut is never changed; if it is not cut, take that back first (--not-cut)",
+            "give both the same turn: lay.locked[{}].turn_deg",
+            "give each pair a rule of its own, so that there is no doubt",
+            "name one cloth for both, or set match to \"free\"",
             "is this the right file?",
             "is this the right file? A drawing exported as SVG begins with <svg or <?xml",
             "check the name; the drawing of a job stands beside its job file",
@@ -100,7 +109,6 @@ pub const ALL: &[(&str, &[&str])] = &[
             "give one of the two fabrics another name",
             "let the rule name the stock",
             "rename the job's cloth",
-            "a pass that is cut is never changed; if it is not, take its entry out of done.json",
             "if nothing of this plan is cut yet, move the record elsewhere",
             "move it elsewhere, and record with --mark-done what is cut",
             "put back the plan.json it was cut from",
@@ -118,6 +126,7 @@ pub const ALL: &[(&str, &[&str])] = &[
     (
         "another version of the program, or a fault of this one",
         &[
+            "this is a fault of the program; another frame may avoid it, and a report with the job would help",
             "use a newer settlay to read it",
             "this is a fault of the program; another lay.seed may avoid it, and a report with the job would help",
             "this is a fault of the program; a report with the job would help",
@@ -147,6 +156,9 @@ pub const ALL: &[(&str, &[&str])] = &[
     (
         "told on the page or by its server, of buttons and addresses of its own: tests/table goes that way",
         &[
+            "say that {pass} {listed} {is} cut; it can be taken back until a later pass is cut",
+            "measure and say it once; it is kept with the job",
+            "undo that, and the plan can be told anew",
             "begin with a drawing",
             "make one of the lay",
             "make one of the lay; then a piece of it can be cut again",
@@ -155,7 +167,6 @@ pub const ALL: &[(&str, &[&str])] = &[
             "copy the file into the job's folder and name it alone",
             "save the job: what is on the table is all there",
             "unlock it first",
-            "if it was a slip and nothing is cut yet, take the record done.json out of the plan's folder",
             "lay them first",
             "open the whole address that settlay table printed; each start has a new one",
             "wait a second",
@@ -171,8 +182,9 @@ pub const ALL: &[(&str, &[&str])] = &[
         ],
     ),
     (
-        "a bed of another size, or a change of the bed that no small job provokes: the figures stand in the words before it",
+        "a bed or frame of another size, or a change of it that no small job provokes: the figures stand in the words before it",
         &[
+            "use a larger frame",
             "lessen cutter.peg_strip_mm, or use a larger bed",
             "use a narrower band or a larger bed",
             "widen cutter.shared_band_mm, lessen cutter.peg_strip_mm, or use a larger bed or cloth",
