@@ -83,10 +83,7 @@ pub(super) fn not_followed(node: Node<'_, '_>) -> Option<String> {
     if let Some(text) = property(node, "clip-path").filter(|t| *t != "none" && !t.starts_with("url(")) {
         return said("clip-path", text);
     }
-    if let Some(text) = property(node, "transform-box").filter(|t| *t != "view-box")
-        && property(node, "transform-origin").is_some()
-        && property(node, "transform").is_some_and(|t| t != "none")
-    {
+    if let Some(text) = property(node, "transform-box").filter(|t| *t != "view-box") {
         return said("transform-box", text);
     }
     if let Some(text) = property(node, "vector-effect").filter(|t| *t != "none") {
@@ -95,6 +92,18 @@ pub(super) fn not_followed(node: Node<'_, '_>) -> Option<String> {
     for name in ["translate", "rotate", "scale", "offset-path", "zoom", "d"] {
         if let Some(text) = styled(node, name).filter(|t| *t != "none") {
             return said(name, text);
+        }
+    }
+    let in_loose_symbol = || {
+        let frame = node.ancestors().skip(1).find(|n| matches!(n.tag_name().name(), "svg" | "symbol"));
+        frame.is_some_and(|f| f.tag_name().name() == "symbol" && f.attribute("viewBox").is_none())
+    };
+    if tag == "use" && in_loose_symbol() {
+        // Percent of a size that every copy of the symbol has anew.
+        for name in length_attributes(tag) {
+            if let Some(text) = property(node, name).filter(|t| t.ends_with('%')) {
+                return said(name, text);
+            }
         }
     }
     let of_symbol: &[&str] =

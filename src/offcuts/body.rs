@@ -44,6 +44,11 @@ impl Body {
         Body { region, bounds, discs, sides }
     }
 
+    /// The largest disc within it, mm: the same at any turn.
+    pub fn largest_disc(&self) -> f64 {
+        self.discs.first().map_or(0.0, |d| d.1)
+    }
+
     /// Shifts that keep it within the box of `room`.
     pub fn reach(&self, room: &Room) -> Bounds {
         Bounds::new(room.bounds.min - self.bounds.min, room.bounds.max - self.bounds.max)

@@ -76,6 +76,12 @@ impl Raster {
         f64::from(self.far[row * self.columns + column]) + distance(at, p)
     }
 
+    /// No disc larger than this lies in the room, wherever it is, mm.
+    pub fn most_anywhere(&self) -> f64 {
+        // No place is farther from a spot than half a step each way.
+        f64::from(self.far.iter().copied().fold(0.0, f32::max)) + self.step * std::f64::consts::FRAC_1_SQRT_2
+    }
+
     /// By how much that may be too much, mm: the way to the spot nearest
     /// to `p`, twice, and from the nearest place outside to a spot there.
     pub fn coarse_mm(&self) -> f64 {

@@ -188,10 +188,13 @@ fn choose(all: &[Rest], piece: &Piece, rule: &PieceRule, ways: &Option<Vec<Way>>
     let Some(ways) = ways else {
         let found = (0..all.len()).find_map(|k| Some((k, sitter.anywhere(rooms.of(k)?, &mut looks)?)));
         // Turns between those that were tried.
-        let ranges = |k: &usize| all[*k].cloth.pattern.is_none() && may_lean(rule);
-        let leaning =
-            || (0..all.len()).filter(ranges).find_map(|k| Some((k, leaning(&all[k], piece, rule, spec)?)));
-        return Choice { at: found.or_else(leaning), all: looks.all };
+        let mut between = |k: usize| {
+            let open = all[k].cloth.pattern.is_none() && may_lean(rule);
+            let room = Some(k).filter(|_| open).and_then(|k| rooms.wide(k))?;
+            sitter.might_turn(room).then(|| leaning(&all[k], piece, rule, spec)).flatten()
+        };
+        let at = found.or_else(|| (0..all.len()).find_map(|k| Some((k, between(k)?))));
+        return Choice { at, all: looks.all };
     };
     let lattice = |k: usize| all[k].cloth.pattern.as_ref().map(|p| p.lattice);
     let exact =
@@ -224,7 +227,13 @@ impl Rooms<'_> {
     fn of(&mut self, k: usize) -> Option<&Room> {
         let cloth = &self.all[k].cloth;
         let goes = self.sitter.might_go(cloth.outline.bounds());
-        goes.then(|| &*self.made[k].get_or_insert_with(|| Room::new(cloth)))
+        goes.then(|| self.wide(k)).flatten()
+    }
+
+    /// The same whatever the size of the piece: turned otherwise it may be narrower.
+    fn wide(&mut self, k: usize) -> Option<&Room> {
+        let cloth = &self.all[k].cloth;
+        Some(&*self.made[k].get_or_insert_with(|| Room::new(cloth)))
     }
 }
 

@@ -63,6 +63,11 @@ impl Room {
         self.raster.most(p)
     }
 
+    /// No disc larger than this lies anywhere in the room, mm.
+    pub fn most_anywhere(&self) -> f64 {
+        self.raster.most_anywhere()
+    }
+
     /// By how much [`Room::most`] may say too much, mm.
     pub fn coarse_mm(&self) -> f64 {
         self.raster.coarse_mm()

@@ -71,6 +71,11 @@ impl Sitter {
         self.bodies.iter().any(|(_, body)| goes(body.bounds))
     }
 
+    /// False when it goes nowhere in `room` at any turn, listed or not: a disc within it is larger than all that lie there.
+    pub fn might_turn(&self, room: &Room) -> bool {
+        self.bodies.first().is_some_and(|(_, body)| body.largest_disc() <= room.most_anywhere())
+    }
+
     /// The place in step nearest to the near end, then to the left; `None` when there is none (if `looks` sufficed).
     /// `ways` are in the order of the turns. On a stripe, where places lie along lines, it is the nearest to within
     /// [`LOW_MM`].

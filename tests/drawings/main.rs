@@ -2,7 +2,7 @@
 //! the SVG reading library of this crate.
 //!
 //! `rendered.png` is one sheet of tiles, a tile a drawing in the order of `table.rs`, row by row; a pixel is the colour
-//! at the middle of a square of 120/283 mm. `rendered.txt` names the renderers and their versions, and the
+//! at the middle of a square of a third of a millimetre. `rendered.txt` names the renderers and their versions, and the
 //! drawings which librsvg draws otherwise than SVG 2 and its modules say: there the tile is Chromium's. `.ci/audit_drawings.py`
 //! records both and compares afresh.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
@@ -12,7 +12,7 @@ mod table;
 
 use std::path::Path;
 
-use raster::{TILE, Tile, likeness, painted};
+use raster::{TILE, Tile, alike, likeness, painted};
 use settlay::drawing::{Drawing, ReadOptions, parse};
 
 /// Least intersection over union.
@@ -54,7 +54,7 @@ fn every_small_drawing_is_read_as_other_renderers_draw_it() {
         let (x, y) = (k % COLUMNS * TILE, k / COLUMNS * TILE);
         let tile: Tile =
             (0..TILE).flat_map(|row| &pixels[(y + row) * width + x..][..TILE]).copied().collect();
-        let alike = likeness(&painted(&read(&small.svg)), &tile);
+        let alike = alike(&read(&small.svg), &tile);
         worst = worst.min(alike);
         if alike < BAR {
             off.push(format!("{alike:.4} {}", small.name));

@@ -389,7 +389,7 @@ const PAGES: [(&str, &str, &str); 8] = [
 ];
 
 /// Drawings that ask for what is not followed, and words of the caution that says so.
-const TOLD: [(&str, &str, &str); 9] = [
+const TOLD: [(&str, &str, &str); 11] = [
     (
         "a symbol with a reference point",
         "<symbol id='m' viewBox='0 0 40 40' refX='20' refY='20'>{C}</symbol><use href='#m' x='60' y='60' width='40' height='40'/>",
@@ -430,6 +430,16 @@ const TOLD: [(&str, &str, &str); 9] = [
         "a transform in ems",
         "<g style='transform:translate(2em,0)'>{C}</g>",
         "its transform \"translate(2em,0)\"",
+    ),
+    (
+        "percent in a symbol without viewBox",
+        "<symbol id='n' viewBox='0 0 40 40'>{C}</symbol><symbol id='m'><use href='#n' width='50%' height='70'/></symbol><use href='#m' width='80' height='80'/>",
+        "its width \"50%\"",
+    ),
+    (
+        "a transform about the corner of the shape's own box",
+        "<g transform='rotate(40)' transform-box='fill-box'>{C}</g>",
+        "its transform-box \"fill-box\"",
     ),
 ];
 
