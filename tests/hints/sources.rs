@@ -32,8 +32,7 @@ pub fn hints() -> BTreeSet<Hint> {
         let mut words = Vec::new();
         sites(&trees, &named, &mut words);
         let file = path.strip_prefix(&src).unwrap().display().to_string();
-        let long = |w: &String| w.chars().filter(|c| c.is_alphabetic()).count() >= LEAST_LETTERS;
-        all.extend(words.into_iter().filter(long).map(|words| Hint { file: file.clone(), words }));
+        all.extend(words.into_iter().filter(|w| is_long(w)).map(|words| Hint { file: file.clone(), words }));
     }
     all
 }
@@ -77,14 +76,15 @@ fn inside(t: &TokenTree) -> Vec<TokenTree> {
 }
 
 /// What a name stands for, as far as it is text: constants, variables, functions and what is pushed onto lists.
-fn names(trees: &[TokenTree], named: &mut BTreeMap<String, Vec<String>>) {
+fn names(trees: &[TokenTree], named: &mut BTreeMap<String, BTreeSet<String>>) {
     for (k, t) in trees.iter().enumerate() {
         let binds = is_ident(Some(t), "let") || is_ident(Some(t), "const");
         if binds && let Some(eq) = trees[k..].iter().position(|t| is_punct(Some(t), '=')) {
             let end = trees[k..].iter().position(|t| is_punct(Some(t), ';')).unwrap_or(trees.len() - k);
             let mut texts = Vec::new();
             if eq < end {
-                literals(&trees[k + eq..k + end], &mut texts);
+                // A list made of what was named before says what those say.
+                resolved(&trees[k + eq..k + end], named, &mut texts);
                 for name in idents(&trees[k..k + eq]) {
                     named.entry(name).or_default().extend(texts.clone());
                 }
@@ -113,7 +113,7 @@ fn names(trees: &[TokenTree], named: &mut BTreeMap<String, Vec<String>>) {
     }
 }
 
-fn sites(trees: &[TokenTree], named: &BTreeMap<String, Vec<String>>, into: &mut Vec<String>) {
+fn sites(trees: &[TokenTree], named: &BTreeMap<String, BTreeSet<String>>, into: &mut Vec<String>) {
     for (k, t) in trees.iter().enumerate() {
         let called = |name: &str| {
             is_punct(k.checked_sub(1).and_then(|k| trees.get(k)), '.')
@@ -138,13 +138,19 @@ fn sites(trees: &[TokenTree], named: &BTreeMap<String, Vec<String>>, into: &mut 
 }
 
 /// The texts of an argument, or those its names stand for.
-fn resolved(argument: &[TokenTree], named: &BTreeMap<String, Vec<String>>, into: &mut Vec<String>) {
-    let before = into.len();
-    literals(argument, into);
-    if into.len() == before {
+fn resolved(argument: &[TokenTree], named: &BTreeMap<String, BTreeSet<String>>, into: &mut Vec<String>) {
+    let mut said = Vec::new();
+    literals(argument, &mut said);
+    // What only joins others, as in `join("; or ")`, is not what is said.
+    if !said.iter().any(|text| is_long(text)) {
         let known = idents(argument).into_iter().filter_map(|name| named.get(&name));
-        into.extend(known.flatten().cloned());
+        said.extend(known.flatten().cloned());
     }
+    into.extend(said);
+}
+
+fn is_long(words: &str) -> bool {
+    words.chars().filter(|c| c.is_alphabetic()).count() >= LEAST_LETTERS
 }
 
 fn idents(trees: &[TokenTree]) -> Vec<String> {

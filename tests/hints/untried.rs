@@ -129,7 +129,6 @@ pub const ALL: &[(&str, &[&str])] = &[
             "this is a fault of the program; another frame may avoid it, and a report with the job would help",
             "use a newer settlay to read it",
             "this is a fault of the program; another lay.seed may avoid it, and a report with the job would help",
-            "this is a fault of the program; a report with the job would help",
             "nothing was written; please report this with the job file",
             "make the plan again",
         ],
@@ -197,7 +196,6 @@ pub const ALL: &[(&str, &[&str])] = &[
         "what is left to say beside the changes that were tried and stand before it: those are taken by `ways`",
         &[
             "use a wider cloth",
-            "use a wider cloth, or keep its pieces apart, each in a group of its own",
             "use a cloth without nap or one-way pattern, so that pieces may be turned by half",
         ],
     ),
@@ -211,6 +209,11 @@ pub const ALL: &[(&str, &[&str])] = &[
             "/items/$ref",
             "description",
             "properties",
+            "shared_band_mm",
+            "troubles",
+            " and {:.0} mm along",
+            "{:.0} mm across{}",
+            "{what}: piece {first} is larger than the bed, and marks lie beside it or in its cut-outs",
             "away from you",
             "clockwise",
             "counter-clockwise",
@@ -219,6 +222,15 @@ pub const ALL: &[(&str, &[&str])] = &[
             "to the left",
             "to the right",
             "towards you",
+        ],
+    ),
+    (
+        "more scraps, fewer pieces or a longer search, which nothing can promise to be enough; the figures are least ones",
+        &[
+            "{} more cloth at least",
+            "another offcut of well over {}",
+            "a longer search (lay.seconds)",
+            "fewer pieces",
         ],
     ),
 ];
