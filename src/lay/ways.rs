@@ -31,7 +31,7 @@ pub fn told(request: &Request, troubles: Vec<Trouble>) -> Vec<Trouble> {
     troubles
         .into_iter()
         .map(|mut trouble| {
-            let Some(stuck) = trouble.stuck.take() else { return trouble };
+            let Some(stuck) = trouble.stuck.take().map(|stuck| *stuck) else { return trouble };
             let ways = match known.iter().find(|(s, _)| *s == stuck) {
                 Some((_, ways)) => ways.clone(),
                 None if left == 0 => Vec::new(),

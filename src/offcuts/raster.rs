@@ -153,13 +153,13 @@ mod tests {
         let set: Vec<f32> =
             (0..columns * rows).map(|k| f32::from(u8::from((k * 7919 + k * k) % 61 != 0))).collect();
         let got = squared_distances(&set, columns, rows);
-        for k in 0..set.len() {
+        for (k, got) in got.iter().enumerate() {
             let (x, y) = ((k % columns) as i64, (k / columns) as i64);
             let near = (0..set.len())
                 .filter(|o| set[*o] == 0.0)
                 .map(|o| ((o % columns) as i64 - x).pow(2) + ((o / columns) as i64 - y).pow(2))
                 .min();
-            assert_eq!(Some(got[k] as i64), near, "{x} {y}");
+            assert_eq!(Some(*got as i64), near, "{x} {y}");
         }
     }
 }

@@ -282,13 +282,13 @@ pub fn lay_and_split(
 /// The lay with those of its cloths that lack room for marks moved as a whole, where that makes room.
 fn with_room(prepared: &Prepared, found: Split) -> Split {
     let Split { mut lay, mut passes, notes } = found;
-    for c in 0..passes.len() {
-        if passes[c].is_none()
+    for (c, of_cloth) in passes.iter_mut().enumerate() {
+        if of_cloth.is_none()
             && let Some((on, cut)) =
                 room::made(prepared, &lay, c, &|on| split(prepared, &prepared.cloths[c], on))
         {
             lay.cloths[c] = on;
-            passes[c] = Some(cut);
+            *of_cloth = Some(cut);
         }
     }
     Split { lay, passes, notes }

@@ -27,7 +27,7 @@ pub struct Trouble {
     /// Changes of the job that were tried and help; the hint begins with them.
     pub ways: Vec<Way>,
     /// What of the job is stuck, while changes may still be tried.
-    pub stuck: Option<Stuck>,
+    pub stuck: Option<Box<Stuck>>,
 }
 
 impl Trouble {
@@ -54,7 +54,7 @@ impl Trouble {
 
     /// The same trouble with what of the job is stuck.
     pub fn stuck(mut self, stuck: Stuck) -> Trouble {
-        self.stuck = Some(stuck);
+        self.stuck = Some(Box::new(stuck));
         self
     }
 
