@@ -25,6 +25,7 @@ pub use read::{
     schema,
 };
 pub use sense::makes_sense;
+pub use sense_frame::LEAST_CLEAR_FIELD_MM;
 pub use stripes::{MOST_THREADS, Stripe, StripeFault, StripeOrder};
 pub use unsaid::Unsaid;
 

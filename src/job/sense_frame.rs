@@ -4,12 +4,20 @@ use super::Frame;
 use super::place::Place;
 use super::sense::Sense;
 
+/// A frame's field is at least so much wider than the border, mm: an edge that goes on in the next field is begun there
+/// well inside it.
+pub const LEAST_CLEAR_FIELD_MM: f64 = 20.0;
+
 impl Sense {
     /// The field against the border, the tack-down line against it.
     pub(super) fn frame(&mut self, frame: &Frame, border_mm: f64, at: &Place) {
         for (k, side) in frame.field_mm.iter().enumerate() {
-            if *side > 0.0 && *side <= border_mm {
-                let what = format!("expected more than cutter.border_mm, {border_mm}");
+            let least = border_mm + LEAST_CLEAR_FIELD_MM;
+            if *side > 0.0 && *side < least {
+                let what = format!(
+                    "expected {least} or more, cutter.border_mm and {LEAST_CLEAR_FIELD_MM}: the work could not be handed \
+                     from field to field"
+                );
                 self.value(at.key("field_mm").index(k), what, "give the field the frame can stitch");
             }
         }

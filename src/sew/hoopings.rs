@@ -11,6 +11,7 @@ use super::placement::{Line, Lines, lines};
 use super::split::shares;
 use super::stretches::Stretches;
 use super::task::{Item, Task};
+use crate::job::LEAST_CLEAR_FIELD_MM;
 use crate::passes;
 use crate::say::{Trouble, Watch};
 use crate::shape::{Bounds, Join, Point, Region, offset, pt};
@@ -84,12 +85,13 @@ pub struct Sewing {
 /// beneath it.
 ///
 /// # Errors
-/// A field no wider than the border, or in which the work cannot be handed on.
+/// A field hardly wider than the border, or in which the work cannot be handed on.
 pub fn sewing(request: &Request, watch: &dyn Watch) -> Result<Sewing, Trouble> {
     let border = request.border_mm.max(0.0);
     let [w, h] = request.field_mm;
-    if !(w.min(h) > border && w.is_finite() && h.is_finite()) {
-        let what = format!("{w} × {h} mm hold no border {border} mm wide");
+    if !(w.min(h) >= border + LEAST_CLEAR_FIELD_MM && w.is_finite() && h.is_finite()) {
+        let what =
+            format!("{w} × {h} mm are too small to hand a border {border} mm wide from field to field");
         return Err(
             Trouble::cannot("frame.field_mm", what).hint("give the field the frame can stitch, in mm")
         );

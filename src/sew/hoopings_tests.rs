@@ -310,8 +310,19 @@ fn fields_far_smaller_than_a_piece_hold_its_tack_down_line_too() {
         })
         .collect();
     let star = [Region::new(Ring::new(ring), Vec::new())];
-    for side in [30.0, 37.0, 44.0, 51.0, 60.0, 75.0] {
+    for side in [30.0, 44.0, 75.0] {
         let found = sewn(&star, [side, side]).unwrap();
         check(&star, &found);
     }
+}
+
+/// The smallest field there may be still hands the work on.
+#[test]
+fn the_least_field_does() {
+    let pieces = [rect(0.0, 0.0, 130.0, 9.0), rect(20.0, 30.0, 90.0, 95.0)];
+    let least = crate::job::LEAST_CLEAR_FIELD_MM + BORDER;
+    for field in [[least, least], [least, 90.0], [200.0, least]] {
+        check(&pieces, &sewn(&pieces, field).unwrap());
+    }
+    assert!(sewn(&pieces, [least - 0.1, 90.0]).is_err());
 }
