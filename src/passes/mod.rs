@@ -2,7 +2,7 @@
 //!
 //! In: the contours to burn on one cloth and the cutter. Out: passes. Knows nothing of the search of the lay.
 //!
-//! [`plan`] goes through the rooms in turn: `windows` (over `strips`, `groups`, `links` and `line`) says where the bed lies on the cloth, `assign`
+//! [`plan`] goes through the rooms in turn: `windows` (over `strips`, `groups`, `links` and `line`) says where the bed lies on the cloth, `shifted` and `traverse` move windows and put some in for want of marks, `assign`
 //! which pass cuts what and where cuts are handed over (`calm` judges the spots), `play` keeps burns off the margins, `marks` finds spots in the `waste`,
 //! `key` draws what is cut already, `budget` says how large a step each joint may show, `notes` says what a maker should know. [`check`] looks at the result afresh.
 
@@ -26,6 +26,7 @@ mod play;
 mod shifted;
 mod strips;
 mod track;
+mod traverse;
 mod waste;
 mod windows;
 

@@ -14,6 +14,7 @@ use super::model::{Joint, Mark, Pass, PassTrouble, Passes, Request};
 use super::play::Play;
 use super::shifted::for_room;
 use super::track::Track;
+use super::traverse::carried;
 use super::waste::Waste;
 use super::windows::{Ground, Item, windows};
 use super::{marks, notes};
@@ -243,7 +244,7 @@ fn choose_windows(
         Trouble::cannot("cutter.shared_band_mm", what).hint("use a narrower band or a larger bed")
     })?;
     let may = [cutter.overhang == Overhang::Both, cutter.overhang != Overhang::None];
-    Ok((for_room(found, &ground, may), spots))
+    Ok((carried(for_room(found, &ground, may), &ground, may), spots))
 }
 
 /// Where a window must or should begin for the cloth to lie on the bed: both ways at the cloth's edge, moved as little
