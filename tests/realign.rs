@@ -351,6 +351,8 @@ fn mistakes_are_named_and_nothing_is_overwritten() {
     let cases: Vec<(String, &[&str], i32, &str)> = vec![
         (rows(&all, &|p| p / 25.4), &[], 2, "measured in inches"),
         (rows(&all, &|p| p / 10.0), &[], 2, "measured in centimetres"),
+        (rows(&all, &|p| p / 1000.0), &[], 2, "measured in metres"),
+        (rows(&["A", "B"], &|p| p / 1000.0), &[], 2, "measured in metres"),
         (rows(&all, &|p| p * 96.0 / 25.4), &[], 2, "pixels"),
         (rows(&all, &|p| pt(900.0 - p.x, p.y)), &[], 1, "the cloth was turned over, it lies face down"),
         (rows(&all, &|p| pt(p.x, 600.0 - p.y)), &[], 1, "turned over"),

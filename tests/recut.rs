@@ -523,3 +523,129 @@ fn burnt_marks_stay_with_the_cloth() {
     done(at, &["offcuts", "--shelf", "s", "take", &id, "--out", "cloth.json"]);
     assert!(std::fs::read_to_string(at.join("cloth.json")).unwrap().contains("flaws_mm"));
 }
+
+fn shelf_of(at: &Path) -> Vec<Value> {
+    let text = std::fs::read_to_string(at.join("s/offcuts.json")).unwrap_or("{\"offcuts\": []}".into());
+    let shelf: Value = serde_json::from_str(&text).unwrap();
+    shelf["offcuts"].as_array().unwrap().clone()
+}
+
+/// The rest of a cloth is left by the plan of that cloth, once that is cut: not by a piece cut again from it.
+#[test]
+fn a_piece_cut_again_from_the_rest_leaves_nothing_of_its_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1_100.0, "N/6 G24 W4 G24 K/10");
+    let words = ["recut", "leaf.job.json", "--piece", "ring", "--plan", "leaf", "--shelf", "s", "--out", "a"];
+    assert!(done(at, &words).contains("from the rest of fen"));
+    let said = done(at, &["realign", "a", "--pass", "1", "--mark-done", "--shelf", "s"]);
+    assert!(said.contains("--since") && shelf_of(at).is_empty(), "{said}");
+    let area = |since: &[&str], s: &str| -> f64 {
+        let words = ["realign", "leaf", "--pass", "1", "--mark-done", "--shelf", s, "--json"];
+        let said: Value = serde_json::from_str(&done(at, &[&words[..], since].concat())).unwrap();
+        assert!(!said["shelved"].as_array().unwrap().is_empty());
+        let text = std::fs::read_to_string(at.join(s).join("offcuts.json")).unwrap();
+        let shelf: Value = serde_json::from_str(&text).unwrap();
+        shelf["offcuts"].as_array().unwrap().iter().map(|o| o["area_mm2"].as_f64().unwrap()).sum()
+    };
+    let whole = area(&[], "other");
+    done(at, &["realign", "leaf", "--pass", "1", "--not-cut", "--shelf", "other"]);
+    // The ring with its window, 1.5 mm of gap round it: 246 × 246 mm.
+    let less = whole - area(&["--since", "a"], "s");
+    assert!(less > 240.0 * 240.0 && less < 250.0 * 250.0, "{less}");
+}
+
+/// The offcut a piece is cut from goes when the piece is cut, and what is left of it stays cloth of the same fabric,
+/// with the crosses that were in it.
+#[test]
+fn what_is_left_of_an_offcut_stays_of_its_fabric() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 700.0, "N/6 G24 W4 G24 K/10");
+    let outline = ["--outline", "0,0 440,0 440,330 0,330", "--origin", "3,40"];
+    done(at, &[&["offcuts", "--shelf", "s", "add", "--job", "leaf.job.json"][..], &outline].concat());
+    done(at, &["offcuts", "--shelf", "s", "crosses", "fen-1", "--at", "300,200 200,250"]);
+    let again = |out: &str| -> Value {
+        let words = ["recut", "leaf.job.json", "--piece", "bud", "--plan", "leaf", "--shelf", "s", "--json"];
+        serde_json::from_str(&done(at, &[&words[..], &["--out", out]].concat())).unwrap()
+    };
+    assert_eq!(again("a")["offcut"], "fen-1");
+    let mark = ["realign", "a", "--pass", "1", "--shelf", "s"];
+    let said = done(at, &[&mark[..], &["--mark-done"]].concat());
+    assert!(said.contains("Off the offcut shelf, for it is cut up: fen-1"), "{said}");
+    let shelf = shelf_of(at);
+    assert!(shelf.len() > 1 && shelf[0]["state"] == "taken" && shelf[0]["taken_for"] == "Leaf: bud again");
+    assert!(shelf.iter().all(|o| o["cloth"]["name"] == "fen"), "{shelf:?}");
+    let crosses: usize = shelf[1..].iter().map(|o| o["burnt_mm"].as_array().unwrap().len()).sum();
+    assert_eq!(crosses, 2, "{shelf:?}");
+    let kept: f64 = shelf[1..].iter().map(|o| o["area_mm2"].as_f64().unwrap()).sum();
+    assert!(kept < shelf[0]["area_mm2"].as_f64().unwrap() - 60.0 * 60.0);
+    assert_eq!(again("b")["offcut"], shelf[1]["id"]);
+    // Not cut after all: the offcut is there again, and no part of it besides.
+    let said = done(at, &[&mark[..], &["--not-cut"]].concat());
+    assert!(said.contains("Back on the offcut shelf: fen-1"), "{said}");
+    let shelf = shelf_of(at);
+    assert!(shelf.len() == 1 && shelf[0]["state"] == "kept", "{shelf:?}");
+}
+
+/// Neither cut work nor a plan to keep clear of is written over.
+#[test]
+fn a_piece_cut_again_takes_no_plans_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1_100.0, "N/6 G24 W4 G24 K/10");
+    let words = ["recut", "leaf.job.json", "--piece", "ring", "--plan", "leaf", "--shelf", "s", "--out"];
+    let refused = |more: &[&str], part: &str| {
+        let before = std::fs::read(at.join("leaf/plan.json")).unwrap();
+        let (code, _, err) = settlay(at, &[&words[..], more].concat());
+        assert!(code != Some(0) && err.contains(part), "{code:?} {err}");
+        assert_eq!(std::fs::read(at.join("leaf/plan.json")).unwrap(), before);
+    };
+    refused(&["leaf"], "must keep clear of");
+    done(at, &[&words[..], &["a"]].concat());
+    refused(&["a", "--since", "a"], "must keep clear of");
+    done(at, &["realign", "leaf", "--pass", "1", "--mark-done", "--shelf", "s"]);
+    std::fs::create_dir(at.join("b")).unwrap();
+    std::fs::copy(at.join("leaf/done.json"), at.join("b/done.json")).unwrap();
+    refused(&["b"], "are cut already");
+}
+
+#[test]
+fn a_changed_allowance_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 1_100.0, "N/6 G24 W4 G24 K/10");
+    let text = std::fs::read_to_string(at.join("leaf.job.json")).unwrap();
+    let words = ["recut", "leaf.job.json", "--piece", "one", "--plan", "leaf", "--shelf", "s", "--out"];
+    let said = |out: &str| done(at, &[&words[..], &[out]].concat());
+    assert!(!said("a").contains("another size"));
+    std::fs::write(at.join("leaf.job.json"), text.replace("\"allowance_mm\":1.5", "\"allowance_mm\":9"))
+        .unwrap();
+    assert!(said("b").contains("another size than the one it replaces"));
+}
+
+/// A cross told twice is one, one told by mistake can be taken back, and an empty list says nothing.
+#[test]
+fn crosses_are_told_once_and_can_be_taken_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    job(at, 700.0, "N/6 G24 W4 G24 K/10");
+    let outline = ["--outline", "0,0 440,0 440,330 0,330", "--origin", "3,40"];
+    done(at, &[&["offcuts", "--shelf", "s", "add", "--job", "leaf.job.json"][..], &outline].concat());
+    let crosses = ["offcuts", "--shelf", "s", "crosses", "fen-1"];
+    let area = shelf_of(at)[0]["area_mm2"].clone();
+    let (code, _, err) = settlay(at, &[&crosses[..], &["--at", " "]].concat());
+    assert!(code == Some(2) && err.contains("no place is given"), "{err}");
+    for _ in 0..2 {
+        done(at, &[&crosses[..], &["--at", "100,200"]].concat());
+        assert_eq!(shelf_of(at)[0]["burnt_mm"], json!([[100.0, 200.0]]));
+    }
+    let (code, _, err) = settlay(at, &[&crosses[..], &["--none"]].concat());
+    assert!(code == Some(1) && err.contains("--not"), "{err}");
+    let (code, _, err) = settlay(at, &[&crosses[..], &["--not", "150,200"]].concat());
+    assert!(code == Some(2) && err.contains("no cross is known"), "{err}");
+    done(at, &[&crosses[..], &["--not", "101,199"]].concat());
+    let offcut = &shelf_of(at)[0];
+    assert_eq!((&offcut["burnt_mm"], &offcut["area_mm2"]), (&json!([]), &area));
+    assert_eq!(offcut["cloth"]["flaws_mm"], json!([]));
+}

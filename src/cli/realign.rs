@@ -49,6 +49,9 @@ pub struct RealignArgs {
     /// Where leftovers are kept
     #[arg(long, value_name = "TEXT", default_value = "", requires = "mark_done")]
     place: String,
+    /// A plan of a piece cut again from the rest of the cloth: its place is taken off the leftovers; give it once for each
+    #[arg(long, value_name = "PLAN", requires = "mark_done")]
+    since: Vec<PathBuf>,
     /// Write the corrected plan, all its cut files and keys to this folder instead of the plan's own
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -201,7 +204,11 @@ fn write_aligned(
     folder: &Path,
     out: &Path,
 ) -> Result<(String, String), Trouble> {
-    let elsewhere = args.out.as_deref();
+    let same = |p: &Path| fs::canonicalize(p).ok().is_some_and(|p| fs::canonicalize(folder).ok() == Some(p));
+    let elsewhere = args.out.as_deref().filter(|out| !same(out));
+    if let Some(other) = elsewhere {
+        realign::nothing_cut(other)?;
+    }
     let files = realign::write_aligned(plan, record, &aligned, folder, elsewhere)?;
     let mut text = aligned.report.words();
     text.push_str(&listed(out, &files));

@@ -6,6 +6,7 @@ use serde_json::json;
 
 use crate::offcuts::{self, Asked, Recut, Source};
 use crate::plan::{self, Plan};
+use crate::realign;
 use crate::say::{Trouble, Watch};
 use crate::write;
 
@@ -27,7 +28,7 @@ pub struct RecutArgs {
     /// The plan it was cut by: the folder or its plan.json
     #[arg(long, value_name = "PLAN")]
     plan: Option<PathBuf>,
-    /// A plan of a piece cut again from the same cloth since; give it once for each
+    /// A plan of a piece cut again since, from the same cloth or from an offcut; give it once for each
     #[arg(long, value_name = "PLAN", requires = "plan")]
     since: Vec<PathBuf>,
     /// The shelf's file or folder, in place of the usual one
@@ -41,6 +42,17 @@ pub struct RecutArgs {
     json: bool,
 }
 
+/// Refuses to write over a plan that is to be read.
+fn other_folder(out: &Path, named: &Path) -> Result<(), Trouble> {
+    let folder = if named.is_file() { named.parent().unwrap_or(named) } else { named };
+    let whole = |p: &Path| std::fs::canonicalize(p).ok();
+    if whole(out).is_none() || whole(out) != whole(folder) {
+        return Ok(());
+    }
+    let what = format!("{} holds a plan that this one must keep clear of", out.display());
+    Err(Trouble::bad_input("--out", what).hint("name another folder"))
+}
+
 /// Cuts a piece again.
 ///
 /// # Errors
@@ -49,6 +61,10 @@ pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
     write::may_move_in(&args.out).map_err(|t| vec![t])?;
+    realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
+    for named in args.plan.iter().chain(&args.since) {
+        other_folder(&args.out, named).map_err(|t| vec![t])?;
+    }
     let read = |path: &Path| plan::read(path).map(|(plan, _)| plan);
     let plan = args.plan.as_deref().map(read).transpose().map_err(|t| vec![t])?;
     let since: Result<Vec<Plan>, Trouble> = args.since.iter().map(|p| read(p)).collect();
@@ -96,7 +112,11 @@ pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
     }
     tell::out(&summary::of(&recut.run.plan))?;
     if let Source::Shelf(id) = &recut.source {
-        tell::out(&format!("Once it is cut: settlay offcuts take {id} --for \"{} again\"\n", args.piece))?;
+        tell::out(&format!(
+            "Once it is cut: settlay realign {} --pass 1 --mark-done takes {id} off the shelf and puts what is left of it \
+             there\n",
+            args.out.display()
+        ))?;
     }
     tell::out(&summary::written(&args.out, files.len()))?;
     tell::out(summary::CAUTION)?;

@@ -20,6 +20,8 @@ use super::model::Offcut;
 pub struct Shelf {
     /// Every offcut, also those taken.
     pub offcuts: Vec<Offcut>,
+    /// Ids given before, as the pictures beside the shelf tell: what was damaged and set aside keeps its label.
+    pub(super) labels: Vec<String>,
 }
 
 /// Where a shelf is kept.
@@ -125,6 +127,7 @@ impl Place {
     ) -> Result<(T, Vec<Note>), Vec<Trouble>> {
         let _lock = self.lock().map_err(|t| vec![t])?;
         let (mut shelf, damaged) = self.load().map_err(|t| vec![t])?;
+        shelf.labels = self.labels();
         let done = f(&mut shelf)?;
         let notes = self.set_aside(&shelf, &damaged).map_err(|t| vec![t])?;
         self.save(&shelf).map_err(|t| vec![t])?;
@@ -161,6 +164,12 @@ impl Place {
             damaged.push(Damage { what, bytes: Vec::new() });
         }
         Ok((shelf, damaged))
+    }
+
+    /// The ids that pictures beside the shelf are called by.
+    fn labels(&self) -> Vec<String> {
+        let pictures = fs::read_dir(self.folder().join(self.pictures())).into_iter().flatten().flatten();
+        pictures.filter_map(|e| Some(e.path().file_stem()?.to_str()?.to_owned())).collect()
     }
 
     /// The lock, held until it is dropped (the system lets go of it when a run ends in any way).
@@ -311,8 +320,9 @@ impl Shelf {
     /// Puts an offcut on the shelf under a new id made of its fabric's name, and gives it back.
     pub fn put(&mut self, mut offcut: Offcut) -> &mut Offcut {
         let stem = stem(&offcut.cloth.name);
-        let number = |o: &Offcut| o.id.strip_prefix(&stem)?.strip_prefix('-')?.parse::<u64>().ok();
-        let last = self.offcuts.iter().filter_map(number).max().unwrap_or(0);
+        let number = |id: &String| id.strip_prefix(&stem)?.strip_prefix('-')?.parse::<u64>().ok();
+        let given = self.offcuts.iter().map(|o| &o.id).chain(&self.labels);
+        let last = given.filter_map(number).max().unwrap_or(0);
         offcut.id = format!("{stem}-{}", last.saturating_add(1));
         let at = self.offcuts.len();
         self.offcuts.push(offcut);

@@ -245,3 +245,37 @@ proptest! {
         }
     }
 }
+
+/// A label that is pinned to cloth already is not given again, though its entry was damaged and set aside.
+#[test]
+fn a_label_is_given_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = Place::at(folder.path());
+    place.change(|s| Ok(s.put(offcut(1)).id.clone())).unwrap();
+    let pictures = folder.path().join(place.pictures());
+    fs::create_dir(&pictures).unwrap();
+    fs::write(pictures.join("fen-7.svg"), "").unwrap();
+    let (id, _) = place.change(|s| Ok(s.put(offcut(2)).id.clone())).unwrap();
+    assert_eq!(id, "fen-8");
+}
+
+/// An id names a file: one that leads elsewhere, or none, is damage.
+#[test]
+fn ids_that_are_no_labels_are_set_aside() {
+    for id in ["../../fen", "", "a/b", ".fen"] {
+        let shelf =
+            Shelf { offcuts: vec![named(offcut(1), id), named(offcut(2), "Kyle 2.b_-")], labels: vec![] };
+        let (folder, place) = kept(text(&shelf).unwrap().as_bytes());
+        let (read, notes) = place.read().unwrap();
+        assert_eq!(read.offcuts.len(), 1, "{id}");
+        assert!(notes[0].text.contains("id") && files(folder.path()).iter().any(|f| f.contains("damaged")));
+    }
+}
+
+/// The title of the work may have changed meanwhile: it is the same leftover all the same.
+#[test]
+fn a_leftover_is_known_under_another_title() {
+    let one = offcut(1);
+    let other = Offcut { from: "Another title".into(), ..one.clone() };
+    assert!(one.is_again(&other) && !one.is_again(&offcut(2)));
+}

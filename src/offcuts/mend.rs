@@ -52,7 +52,8 @@ pub(super) fn read(bytes: &[u8], name: &str) -> Result<Read, Trouble> {
 }
 
 fn take(read: &mut Read, offcut: Offcut) {
-    match offcut.fault() {
+    let nameless = || offcut.id.is_empty().then(|| "it has no id".to_owned());
+    match offcut.fault().or_else(nameless) {
         None => read.offcuts.push(offcut),
         Some(fault) => {
             let bytes = serde_json::to_vec(&offcut).unwrap_or_default();

@@ -7,7 +7,7 @@ use crate::cloth::{self, Cloth};
 use crate::job::{self, ClothSpec, Face};
 use crate::plan;
 use crate::say::Trouble;
-use crate::shape::{Bounds, Join, Point, Region, Ring, booleans, offset, pt, tol};
+use crate::shape::{Bounds, Join, Point, Region, Ring, booleans, distance, offset, pt, tol};
 
 use super::date;
 
@@ -145,7 +145,8 @@ impl Offcut {
         for [x, y] in middles {
             let spoilt = plan::cross(pt(*x, *y));
             let on_it = booleans::intersection(std::slice::from_ref(&outline), std::slice::from_ref(&spoilt));
-            if on_it.is_empty() {
+            let again = |m: &[f64; 2]| distance(pt(m[0], m[1]), pt(*x, *y)) <= SAME_CROSS_MM;
+            if on_it.is_empty() || self.burnt_mm.iter().flatten().any(again) {
                 continue;
             }
             self.burnt_mm.get_or_insert_default().push([tidy(*x), tidy(*y)]);
@@ -158,11 +159,36 @@ impl Offcut {
         self.weigh();
     }
 
-    /// True when both are the same leftover of the same work: in shape, fabric and where its pattern lies. Flaws may
-    /// differ, since burnt marks were not always kept.
+    /// What of `taken`, in its own frame, lies on it is cut out of it.
+    pub(super) fn lose(&mut self, taken: &[Region]) {
+        if taken.is_empty() {
+            return;
+        }
+        let whole = Region::new(self.outline(), Vec::new());
+        self.cloth.flaws_mm.extend(cut_away(&whole, taken));
+        self.weigh();
+    }
+
+    /// Takes back the cross nearest to `at`, in its own frame, within [`SAME_CROSS_MM`]; false where none is known.
+    pub fn unburn(&mut self, at: [f64; 2]) -> bool {
+        let off = |m: &[f64; 2]| distance(pt(m[0], m[1]), pt(at[0], at[1]));
+        let Some(known) = &mut self.burnt_mm else { return false };
+        let nearest = (0..known.len()).min_by(|&a, &b| off(&known[a]).total_cmp(&off(&known[b])));
+        let Some(k) = nearest.filter(|&k| off(&known[k]) <= SAME_CROSS_MM) else { return false };
+        let [x, y] = known.remove(k);
+        let outline = Region::new(self.outline(), Vec::new());
+        let spoilt = booleans::intersection(&[outline], &[plan::cross(pt(x, y))]);
+        let flaws: Vec<_> = spoilt.iter().map(sound).collect();
+        self.cloth.flaws_mm.retain(|f| !flaws.contains(f));
+        self.weigh();
+        true
+    }
+
+    /// True when both are the same leftover: in shape, fabric and where its pattern lies. Flaws may differ, since burnt
+    /// marks were not always kept, and so may the title of the work, which may have changed meanwhile.
     pub fn is_again(&self, other: &Offcut) -> bool {
         let bare = |o: &Offcut| ClothSpec { flaws_mm: Vec::new(), ..o.cloth.clone() };
-        self.from == other.from && bare(self) == bare(other)
+        bare(self) == bare(other)
     }
 
     /// Its outline.
@@ -244,6 +270,11 @@ impl Offcut {
         if !figures.clone().all(|v| v.is_finite() && *v >= 0.0) {
             return Some("its area or weight is no such thing".into());
         }
+        if !self.id.is_empty() && !is_label(&self.id) {
+            return Some(
+                "its id holds more than letters, digits, spaces, - and _, or begins with another".into(),
+            );
+        }
         let words = [&self.id, &self.place, &self.from, &self.left_by, &self.taken_for, &self.cloth.name];
         if words.iter().any(|w| w.chars().any(char::is_control) || w.chars().count() > MOST_LETTERS) {
             return Some("a name has control characters or is too long".into());
@@ -252,8 +283,16 @@ impl Offcut {
     }
 }
 
+/// Crosses nearer to each other than this are one: marks of a pass lie far apart (30 mm at least).
+pub const SAME_CROSS_MM: f64 = 5.0;
+
 /// Most corners of one outline, as in a job.
 const MOST_CORNERS: usize = 4_000;
+
+/// An id goes on a label and into the name of a file: letters and digits, and between them spaces, dots, - and _.
+fn is_label(id: &str) -> bool {
+    id.starts_with(char::is_alphanumeric) && id.chars().all(|c| c.is_alphanumeric() || " .-_".contains(c))
+}
 
 /// Longest name, place or title.
 const MOST_LETTERS: usize = 300;
@@ -303,7 +342,7 @@ pub fn same_fabric(one: &ClothSpec, other: &ClothSpec) -> Result<(), String> {
             (None, None) => {}
             (Some(v), Some(w)) => {
                 let long = (v.x * v.x + v.y * v.y).sqrt();
-                if crate::shape::distance(v, w) > SAME_REPEAT * long {
+                if distance(v, w) > SAME_REPEAT * long {
                     return Err("another repeat".into());
                 }
             }

@@ -12,6 +12,7 @@ use super::model::{Offcut, State};
 use super::rests::{self, Rest, Source};
 use super::room::Room;
 use super::seat::{Looks, Seat, Sitter, Way};
+use super::take::fabric_of;
 
 /// What is asked.
 pub struct Asked<'a> {
@@ -75,13 +76,20 @@ pub fn recut(asked: Asked, watch: &dyn Watch) -> Result<Recut, Vec<Trouble>> {
     let drift_mm = drift(&cloth, plan, &name, piece.cut.bounds().width(), piece.cut.bounds().height());
     let mut run_of = alone(&prepared.job, &piece, &rule, spec, &cloth, seat, off_mm);
     run_of.notes = notes(id, &source, off_mm, drift_mm);
+    run_of.notes.extend(was.and_then(|was| other_size(was, &piece)));
     for other in rests::of_no_account(since, &name, shelf) {
         let text = "It takes no place away: what it was cut from is neither the plan's cloth nor an offcut of this shelf.";
         run_of.notes.push(Note::caution(format!("--since {}", other.title), text));
     }
     let alone = Prepared { drawing: prepared.drawing, ..run_of };
     let mut run = plan::run(alone, watch)?;
-    run.plan.cloths.iter_mut().for_each(|c| c.cut_from = Some(source.kept()));
+    for c in &mut run.plan.cloths {
+        c.cut_from = Some(source.kept());
+        // What is left of an offcut is of its fabric.
+        if let (Source::Shelf(_), Some(spec)) = (&source, &mut c.described) {
+            spec.stock = Some(fabric_of(&like).to_owned());
+        }
+    }
     Ok(Recut { source, off_mm, drift_mm, looked_at, run })
 }
 
@@ -339,6 +347,22 @@ fn notes(id: &str, source: &Source, off_mm: Option<f64>, drift_mm: f64) -> Vec<N
     notes
 }
 
+/// A caution when the piece is cut to another size than the one it replaces: its allowance changed.
+fn other_size(was: &PlanPiece, piece: &Piece) -> Option<Note> {
+    let ring = |pairs: &Vec<[f64; 2]>| crate::shape::Ring::from_pairs(pairs);
+    let then = Region::new(ring(&was.cut.outline), was.cut.cutouts.iter().map(ring).collect()).area();
+    let now = piece.cut.area();
+    let bound = piece.cut.edge_length() * tol::CHORD_MM;
+    ((now - then).abs() > bound.max(tol::SLIVER_MM2)).then(|| {
+        let text = format!(
+            "It is cut to another size than the one it replaces, {:.1} in place of {:.1} cm²: its allowance changed since.",
+            now / 100.0,
+            then / 100.0
+        );
+        Note::caution(format!("piece {}", piece.id), text)
+    })
+}
+
 /// Drift below this goes unseen beneath a border, mm (common practice, no source).
 const DRIFT_SAID_MM: f64 = 0.5;
 
@@ -362,7 +386,7 @@ fn nothing(piece: &Piece, like: &ClothSpec, looked_at: usize, with_plan: bool, a
     let short = if all { "" } else { ", not at every place: there are too many" };
     let what = format!(
         "no offcut of {}{rest} takes it ({:.0} × {:.0} mm with its allowance; {looked_at} looked at{short})",
-        super::take::fabric_of(like),
+        fabric_of(like),
         b.width(),
         b.height()
     );

@@ -142,7 +142,7 @@ pub(super) fn less_of_plan(
 }
 
 /// What was cut again `since` from cloth `name` of the plan, in that cloth's frame.
-fn gone_since(since: &[Plan], name: &str) -> Vec<Region> {
+pub(super) fn gone_since(since: &[Plan], name: &str) -> Vec<Region> {
     let of_it = |c: &&PlanCloth| is_of_cloth(c, name);
     let cut = |p: &Plan, c: &PlanCloth| {
         // Its own flaws are the plan's pieces, known already.

@@ -3,11 +3,12 @@
 use geo::Simplify;
 
 use crate::job::{self, ClothSpec};
-use crate::plan::{self, Plan, PlanCloth};
+use crate::plan::{self, CutFrom, Plan, PlanCloth};
 use crate::say::Trouble;
 use crate::shape::{Join, Point, Region, Ring, offset, tol};
 
 use super::model::{Offcut, cut_away};
+use super::rests::gone_since;
 
 /// What a plan leaves over.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -16,6 +17,27 @@ pub struct Shelved {
     pub offcuts: Vec<Offcut>,
     /// The rest, cloth by cloth.
     pub compost: Vec<Compost>,
+}
+
+/// What else tells of the cloths whose leftovers are counted.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Beside<'a> {
+    /// Plans of pieces cut again from the rest of a cloth since.
+    pub since: &'a [Plan],
+    /// The shelf, where the cloth may have been an offcut.
+    pub shelf: &'a [Offcut],
+}
+
+/// The plan's cloth is the rest or a scrap of another plan's: what is left of it is left by that one.
+pub fn is_of_another_plan(cloth: &PlanCloth) -> bool {
+    matches!(cloth.cut_from, Some(CutFrom::Rest { .. } | CutFrom::Scrap { .. }))
+}
+
+/// Where on the shelf the offcut lies that the plan's cloth is, if it is one of these.
+pub fn cut_up(cloth: &PlanCloth, shelf: &[Offcut]) -> Option<usize> {
+    let Some(CutFrom::Offcut { id }) = &cloth.cut_from else { return None };
+    let outline = &cloth.described.as_ref()?.outline_mm;
+    shelf.iter().position(|o| o.id == *id && o.cloth.outline_mm == *outline)
 }
 
 /// What of a cloth is neither piece nor offcut.
@@ -30,12 +52,13 @@ pub struct Compost {
 }
 
 /// The leftovers of a plan that has been cut: their outlines, with the pattern where it lies on them, in a frame of
-/// their own each. Pieces and flaws that a leftover goes round are taken out of it.
+/// their own each. Pieces and flaws that a leftover goes round are taken out of it, and what was cut again from it since.
+/// A cloth that is the rest of another plan's leaves nothing of its own.
 ///
 /// # Errors
 /// A plan that does not say what its cloths are, or an outline in it that makes no sense.
-pub fn shelve(plan: &Plan, date: &str, place: &str) -> Result<Shelved, Vec<Trouble>> {
-    shelve_of(plan, &plan.cloths.iter().collect::<Vec<_>>(), date, place)
+pub fn shelve(plan: &Plan, date: &str, place: &str, beside: Beside) -> Result<Shelved, Vec<Trouble>> {
+    shelve_of(plan, &plan.cloths.iter().collect::<Vec<_>>(), date, place, beside)
 }
 
 /// As [`shelve`], for some of the plan's cloths.
@@ -47,11 +70,12 @@ pub fn shelve_of(
     cloths: &[&PlanCloth],
     date: &str,
     place: &str,
+    beside: Beside,
 ) -> Result<Shelved, Vec<Trouble>> {
     let mut out = Shelved::default();
     let mut troubles = Vec::new();
-    for &cloth in cloths {
-        match of_cloth(plan, cloth, date, place) {
+    for &cloth in cloths.iter().filter(|c| !is_of_another_plan(c)) {
+        match of_cloth(plan, cloth, date, place, beside) {
             Ok((offcuts, compost)) => {
                 out.offcuts.extend(offcuts);
                 out.compost.push(compost);
@@ -67,8 +91,27 @@ fn of_cloth(
     cloth: &PlanCloth,
     date: &str,
     place: &str,
+    beside: Beside,
 ) -> Result<(Vec<Offcut>, Compost), Vec<Trouble>> {
-    let offcuts: Vec<Offcut> = left_of(plan, cloth, date, place)?.into_iter().map(|(o, _)| o).collect();
+    let again = gone_since(beside.since, &cloth.name);
+    let parent = cut_up(cloth, beside.shelf).map(|k| &beside.shelf[k]);
+    let offcuts: Vec<Offcut> = left_of(plan, cloth, date, place)?
+        .into_iter()
+        .map(|(mut offcut, corner)| {
+            let taken: Vec<Region> = again.iter().map(|r| r.map(|p| p + corner * -1.0)).collect();
+            offcut.lose(&taken);
+            if let Some(parent) = parent {
+                offcut.cloth.name.clone_from(&parent.cloth.name);
+                // Frame of the parent: the plan's cloth lies in it.
+                let marks = parent.burnt_mm.iter().flatten().map(|[x, y]| [x - corner.x, y - corner.y]);
+                offcut.burn(&marks.collect::<Vec<_>>());
+                if parent.burnt_mm.is_none() {
+                    offcut.burnt_mm = None;
+                }
+            }
+            offcut
+        })
+        .collect();
     let kept: f64 = offcuts.iter().map(|o| o.area_mm2).sum();
     let whole = Ring::from_pairs(&cloth.outline).signed_area().abs();
     let area_mm2 = (whole - cloth.pieces_area_mm2 - kept).max(0.0);

@@ -6,13 +6,15 @@ use crate::say::{Note, Trouble};
 use super::date;
 use super::file::Place;
 use super::model::{Offcut, State};
-use super::shelve::shelve_of;
+use super::shelve::{Beside, shelve_of};
 
 /// What became of leftovers that are none.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Unshelved {
     /// Taken off: nobody had touched them.
     pub off: Vec<Offcut>,
+    /// Back on it: the offcut that the cloth was, which is not cut up after all.
+    pub back: Vec<Offcut>,
     /// Gone already: taken for a work, or to the compost. They stay on record.
     pub gone: Vec<Offcut>,
     /// Put there by hand from the same plan. They stay: only the maker knows whether they are there.
@@ -26,6 +28,9 @@ impl Unshelved {
         let mut said = Vec::new();
         if !self.off.is_empty() {
             said.push(format!("Taken off the offcut shelf again: {}.", ids(&self.off)));
+        }
+        if !self.back.is_empty() {
+            said.push(format!("Back on the offcut shelf: {}.", ids(&self.back)));
         }
         if !self.gone.is_empty() {
             let what = "These leftovers are gone from the offcut shelf already, and stay on record there";
@@ -50,30 +55,38 @@ pub fn unshelve(
     place: &Place,
 ) -> Result<(Unshelved, Vec<Note>), Vec<Trouble>> {
     // A plan that does not say what its cloth is has put nothing there.
-    let what = shelve_of(plan, &[cloth], &date::today(), "").map(|s| s.offcuts).unwrap_or_default();
-    let ours = |o: &Offcut| !left_by.is_empty() && o.left_by == left_by;
-    let by_hand = |o: &Offcut| {
-        o.left_by.is_empty()
-            && o.state == State::Kept
-            && what.iter().any(|w| w.cloth == o.cloth && w.from == o.from)
-    };
     let (shelf, notes) = place.read().map_err(|t| vec![t])?;
+    let beside = Beside { since: &[], shelf: &shelf.offcuts };
+    let what = shelve_of(plan, &[cloth], &date::today(), "", beside).map(|s| s.offcuts).unwrap_or_default();
+    let ours = |o: &Offcut| !left_by.is_empty() && o.left_by == left_by;
+    let by_hand =
+        |o: &Offcut| o.left_by.is_empty() && o.state == State::Kept && what.iter().any(|w| w.is_again(o));
     let some = |which: &dyn Fn(&Offcut) -> bool| -> Vec<Offcut> {
         shelf.offcuts.iter().filter(|o| which(o)).cloned().collect()
     };
     let found = Unshelved {
         off: Vec::new(),
+        back: Vec::new(),
         gone: some(&|o| ours(o) && o.state != State::Kept),
         by_hand: some(&by_hand),
     };
-    if !shelf.offcuts.iter().any(|o| ours(o) && o.state == State::Kept) {
+    let cut_up = |o: &Offcut| o.state == State::Taken && o.taken_for == plan.title;
+    let parent = |shelf: &[Offcut]| super::shelve::cut_up(cloth, shelf).filter(|&k| cut_up(&shelf[k]));
+    let changes = shelf.offcuts.iter().any(|o| ours(o) && o.state == State::Kept);
+    if !changes && parent(&shelf.offcuts).is_none() {
         return Ok((found, notes));
     }
-    let (off, notes) = place.change(|shelf| {
+    let ((off, back), notes) = place.change(|shelf| {
+        let mut back = Vec::new();
+        if let Some(k) = parent(&shelf.offcuts) {
+            shelf.offcuts[k].state = State::Kept;
+            shelf.offcuts[k].taken_for.clear();
+            back.push(shelf.offcuts[k].clone());
+        }
         let (off, stay): (Vec<Offcut>, Vec<Offcut>) =
             std::mem::take(&mut shelf.offcuts).into_iter().partition(|o| ours(o) && o.state == State::Kept);
         shelf.offcuts = stay;
-        Ok(off)
+        Ok((off, back))
     })?;
-    Ok((Unshelved { off, ..found }, notes))
+    Ok((Unshelved { off, back, ..found }, notes))
 }

@@ -103,7 +103,8 @@ mod tests {
     #[test]
     fn on_the_shelf_it_has_the_same_area_and_what_is_composted_the_same_weight() {
         let plan = planned();
-        let shelved = crate::offcuts::shelve(&plan, "2026-11-25", "drawer").unwrap();
+        let shelved =
+            crate::offcuts::shelve(&plan, "2026-11-25", "drawer", crate::offcuts::Beside::default()).unwrap();
         let (left, kept) = (&plan.cloths[0].offcuts[0], &shelved.offcuts[0]);
         // The shelf's outline has fewer corners.
         assert!((kept.area_mm2 - left.area_mm2).abs() < 1_500.0, "{} {}", kept.area_mm2, left.area_mm2);

@@ -134,10 +134,8 @@ impl Done {
         let about = format!("pass {} of cloth {}", pass.number, pass.cloth);
         let later = self.passes.iter().filter(|d| d.cloth == pass.cloth && d.number > pass.number);
         if let Some(last) = later.max_by_key(|d| d.number) {
-            let what = format!(
-                "pass {} comes after it and is cut, as recorded {}: it found its place by the marks this one burnt",
-                last.number, last.recorded
-            );
+            let what =
+                format!("pass {} comes after it and is cut, as recorded {}", last.number, last.recorded);
             let hint = format!("if pass {} is not cut either, take that back first", last.number);
             return Err(Trouble::cannot(about, what).hint(hint));
         }

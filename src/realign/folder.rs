@@ -164,9 +164,7 @@ pub fn write_aligned(
         whole.add(DONE_FILE, record.text());
     }
     whole.take_in(write::retold(&record.seen_in(&aligned.plan), folder)?);
-    if elsewhere.is_none() {
-        keep_as_planned(&mut whole, plan, folder)?;
-    }
+    keep_as_planned(&mut whole, plan, folder, elsewhere)?;
     whole.move_in(elsewhere.unwrap_or(folder))
 }
 
@@ -174,11 +172,17 @@ pub fn write_aligned(
 pub const AS_PLANNED: &str = "plan-as-planned.json";
 
 /// Keeps the plan as it was first made beside the corrected one, once.
-fn keep_as_planned(whole: &mut write::Whole, plan: &Plan, folder: &Path) -> Result<(), Trouble> {
-    if as_planned(folder, plan).is_some() {
+fn keep_as_planned(
+    whole: &mut write::Whole,
+    plan: &Plan,
+    folder: &Path,
+    elsewhere: Option<&Path>,
+) -> Result<(), Trouble> {
+    let is_kept = as_planned(folder, plan).is_some();
+    if is_kept && elsewhere.is_none() {
         return Ok(());
     }
-    let file = folder.join(PLAN_FILE);
+    let file = folder.join(if is_kept { AS_PLANNED } else { PLAN_FILE });
     let bytes = fs::read(&file)
         .map_err(|e| Trouble::cannot(file.display().to_string(), format!("the file cannot be read: {e}")))?;
     whole.add(AS_PLANNED, bytes);

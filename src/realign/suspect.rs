@@ -39,6 +39,9 @@ pub(super) fn mistakes(
     mark_error_mm: f64,
     about: &str,
 ) -> Result<(), Trouble> {
+    // In metres all marks lie within a couple of millimetres.
+    let close = size(seen.iter().map(|s| s.bed)) < ONE_PLACE_MM * seen.len() as f64;
+    unit(seen, about, close)?;
     for (i, a) in seen.iter().enumerate() {
         for (j, b) in seen.iter().enumerate().skip(i + 1) {
             if distance(a.bed, b.bed) < ONE_PLACE_MM && distance(a.cloth, b.cloth) >= ONE_PLACE_MM {
@@ -49,12 +52,7 @@ pub(super) fn mistakes(
             }
         }
     }
-    let ratio = size(seen.iter().map(|s| s.bed)) / size(seen.iter().map(|s| s.cloth));
-    if let Some((_, unit)) = UNITS.iter().find(|(mm, _)| (ratio * mm - 1.0).abs() < UNIT_MET) {
-        let what = format!("the marks are measured in {unit}, not in millimetres");
-        let hint = "give x_mm and y_mm in millimetres, from the near left corner of the bed";
-        return Err(Trouble::bad_input(about, what).hint(hint));
-    }
+    unit(seen, about, true)?;
     if seen.len() > 2
         && let (Some(as_planned), Some(turned_over)) = (left(seen, mirrored), left(seen, !mirrored))
         && as_planned > WORTH_A_LOOK * mark_error_mm
@@ -69,6 +67,19 @@ pub(super) fn mistakes(
         return Err(Trouble::cannot(about, what).hint(hint));
     }
     Ok(())
+}
+
+/// Refuses marks measured in another unit, when `asked`.
+///
+/// # Errors
+/// They are: which.
+fn unit(seen: &[Sighting], about: &str, asked: bool) -> Result<(), Trouble> {
+    let ratio = size(seen.iter().map(|s| s.bed)) / size(seen.iter().map(|s| s.cloth));
+    let other = UNITS.iter().find(|(mm, _)| (ratio * mm - 1.0).abs() < UNIT_MET);
+    let Some((_, unit)) = other.filter(|_| asked) else { return Ok(()) };
+    let what = format!("the marks are measured in {unit}, not in millimetres");
+    let hint = "give x_mm and y_mm in millimetres, from the near left corner of the bed";
+    Err(Trouble::bad_input(about, what).hint(hint))
 }
 
 /// Refuses a cloth that lies turned too far under `found` against `planned`.

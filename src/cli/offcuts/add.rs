@@ -57,7 +57,9 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     let what = match &args.plan {
         Some(path) => {
             let (plan, _) = plan::read(path).map_err(|t| vec![t])?;
-            offcuts::shelve(&plan, &date, &args.place)?
+            let (shelf, _) = place.read().map_err(|t| vec![t])?;
+            let beside = offcuts::Beside { since: &[], shelf: &shelf.offcuts };
+            offcuts::shelve(&plan, &date, &args.place, beside)?
         }
         None => {
             let spec = by_hand(args)?;

@@ -1,7 +1,9 @@
 //! `settlay offcuts crosses`.
 
-use crate::offcuts::{Offcut, Place, Shelf};
+use crate::offcuts::{Offcut, Place, SAME_CROSS_MM, Shelf};
+use crate::plan;
 use crate::say::Trouble;
+use crate::shape::{Region, booleans, pt};
 use crate::write;
 
 use super::add::corners;
@@ -21,10 +23,19 @@ pub struct CrossesArgs {
     /// It was looked at, and there are none
     #[arg(long, group = "where")]
     none: bool,
+    /// Middles of crosses that are not there after all, told by mistake
+    #[arg(long, value_name = "PLACES", group = "where", allow_hyphen_values = true)]
+    not: Option<String>,
 }
 
 pub(super) fn run(args: &CrossesArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
-    let middles = args.at.as_deref().map(|text| corners(text, "--at")).transpose().map_err(|t| vec![t])?;
+    let (text, word) = if args.not.is_some() { (&args.not, "--not") } else { (&args.at, "--at") };
+    let middles = text.as_deref().map(|text| corners(text, word)).transpose().map_err(|t| vec![t])?;
+    if middles.as_ref().is_some_and(Vec::is_empty) {
+        return Err(vec![
+            Trouble::bad_input(word, "no place is given").hint("give X,Y of each cross, in mm"),
+        ]);
+    }
     let middles = middles.unwrap_or_default();
     let (changed, notes) = place.change(|shelf| noted(shelf, args, &middles, place))?;
     said(&notes);
@@ -43,11 +54,25 @@ fn noted(
     if args.none && known > 0 {
         let s = if known == 1 { "" } else { "s" };
         let what = format!("it is known to have {known} burnt mark{s}");
-        return Err(vec![Trouble::cannot(about, what).hint("its picture shows where; nothing was changed")]);
+        let hint =
+            format!("settlay offcuts crosses {} --not \"X,Y\" takes one back that is not there", offcut.id);
+        return Err(vec![Trouble::cannot(about, what).hint(hint)]);
     }
-    let before = known + middles.len();
+    if args.not.is_some() {
+        for [x, y] in middles {
+            if !offcut.unburn([*x, *y]) {
+                let what = format!("no cross is known within {SAME_CROSS_MM:.0} mm of {x}, {y}");
+                return Err(vec![Trouble::bad_input("--not", what).hint("its picture shows where they are")]);
+            }
+        }
+        write::picture(offcut, place)?;
+        return Ok(offcut.clone());
+    }
+    let whole = Region::new(offcut.outline(), Vec::new()).minus(&[]);
+    let off_it = |m: &&[f64; 2]| booleans::intersection(&whole, &[plan::cross(pt(m[0], m[1]))]).is_empty();
+    let any_off = middles.iter().any(|m| off_it(&m));
     offcut.burn(middles);
-    if offcut.burnt_mm.as_ref().map_or(0, Vec::len) < before {
+    if any_off {
         let b = offcut.bounds();
         let what = format!("a cross lies off it: it is {:.0} × {:.0} mm", b.width(), b.height());
         return Err(vec![Trouble::bad_input("--at", what).hint("measure from its left and its near side")]);

@@ -1,13 +1,14 @@
 //! Offcuts put on the shelf with their pictures, and the leftovers of a plan as it is marked cut.
 
-use crate::offcuts::{self, Compost, Offcut, Place};
-use crate::plan::{Plan, PlanCloth};
+use crate::offcuts::{self, Compost, Offcut, Place, State};
+use crate::plan::{self, Plan, PlanCloth};
 use crate::say::Trouble;
 use crate::write;
 
 use super::said;
 
 /// What became of the leftovers of a cloth that is cut.
+#[derive(Default)]
 pub(in crate::cli) struct Kept {
     /// Those now put on the shelf.
     pub new: Vec<Offcut>,
@@ -15,12 +16,26 @@ pub(in crate::cli) struct Kept {
     pub known: Vec<Offcut>,
     /// The rest.
     pub compost: Vec<Compost>,
+    /// The offcut the cloth was, now off the shelf: it is cut up.
+    pub cut_up: Option<String>,
+    /// The cloth is the rest of another plan's, which leaves what is left.
+    pub elsewhere: bool,
 }
 
 impl Kept {
     /// What was done, in words.
     pub(in crate::cli) fn words(&self, place: &Place) -> String {
         let mut text = String::new();
+        if self.elsewhere {
+            text.push_str(
+                "What is left belongs to the plan it was cut from: once that is cut, name this folder with --since, so that \
+                 its place is taken off the leftovers.\n",
+            );
+            return text;
+        }
+        if let Some(id) = &self.cut_up {
+            text.push_str(&format!("Off the offcut shelf, for it is cut up: {id}.\n"));
+        }
         for offcut in &self.new {
             text.push_str(&format!("  {}\n", offcut.line()));
         }
@@ -48,7 +63,8 @@ pub(super) fn compost_words(compost: &[Compost]) -> String {
 }
 
 /// Puts the leftovers of one cloth of a plan on the shelf, once: `left_by` names the cutting they are left by. Those
-/// put there by hand from the same plan count as there.
+/// put there by hand from the same plan count as there. What was cut again from it `since` is taken off them; an offcut
+/// that the cloth was is off the shelf from then on.
 ///
 /// # Errors
 /// A plan that does not say what the cloth is; a shelf that cannot be changed.
@@ -57,14 +73,28 @@ pub(in crate::cli) fn keep_leftovers(
     cloth: &PlanCloth,
     left_by: &str,
     kept_in: &str,
+    since: &[Plan],
     place: &Place,
 ) -> Result<Kept, Vec<Trouble>> {
-    let what = offcuts::shelve_of(plan, &[cloth], &offcuts::today(), kept_in)?;
-    let mut kept = Kept { new: Vec::new(), known: Vec::new(), compost: what.compost };
-    if what.offcuts.is_empty() {
-        return Ok(kept);
+    let elsewhere = offcuts::is_of_another_plan(cloth);
+    if elsewhere {
+        return Ok(Kept { elsewhere, ..Kept::default() });
     }
-    let ((new, known), notes) = place.change(|shelf| {
+    let stock = |shelf: &[Offcut]| {
+        let beside = offcuts::Beside { since, shelf };
+        offcuts::shelve_of(plan, &[cloth], &offcuts::today(), kept_in, beside)
+    };
+    if stock(&[])?.offcuts.is_empty() && !matches!(cloth.cut_from, Some(plan::CutFrom::Offcut { .. })) {
+        return Ok(Kept { compost: stock(&[])?.compost, ..Kept::default() });
+    }
+    let (kept, notes) = place.change(|shelf| {
+        let what = stock(&shelf.offcuts)?;
+        let parent = offcuts::cut_up(cloth, &shelf.offcuts).map(|k| &mut shelf.offcuts[k]);
+        let parent = parent.filter(|o| o.state == State::Kept).map(|o| {
+            o.state = State::Taken;
+            o.taken_for.clone_from(&plan.title);
+            o.id.clone()
+        });
         let by_hand = |o: &Offcut| o.left_by.is_empty() && what.offcuts.iter().any(|w| w.is_again(o));
         let there = |o: &&Offcut| o.left_by == left_by || by_hand(o);
         let known: Vec<Offcut> = shelf.offcuts.iter().filter(there).cloned().collect();
@@ -85,9 +115,8 @@ pub(in crate::cli) fn keep_leftovers(
             let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
             new.push(write::put_pictured(shelf, offcut, place)?);
         }
-        Ok((new, known))
+        Ok(Kept { new, known, compost: what.compost, cut_up: parent, elsewhere })
     })?;
     said(&notes);
-    (kept.new, kept.known) = (new, known);
     Ok(kept)
 }

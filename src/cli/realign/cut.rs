@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::cli::offcuts::{Kept, keep_leftovers, place_of};
 use crate::offcuts::Offcut;
-use crate::plan::Plan;
+use crate::plan::{self, Plan};
 use crate::realign::{self, Done};
 use crate::say::Trouble;
 
@@ -38,12 +38,15 @@ pub(super) fn mark_done(
         return Ok((text, record.text()));
     };
     let left_by = record.cutting_of(&cloth.name);
+    let since = args.since.iter().map(|p| plan::read(p).map(|(plan, _)| plan));
+    let since = since.collect::<Result<Vec<Plan>, Trouble>>();
     let shelved = place_of(args.shelf.as_deref()).map_err(|t| vec![t]).and_then(|place| {
-        let kept = keep_leftovers(plan, cloth, &left_by, &args.place, &place)?;
+        let since = since.map_err(|t| vec![t])?;
+        let kept = keep_leftovers(plan, cloth, &left_by, &args.place, &since, &place)?;
         text.push_str(&format!("That was the last pass of {}.\n{}", cloth.name, kept.words(&place)));
         Ok(kept)
     });
-    let Kept { new, known, compost } = shelved.map_err(|mut troubles| {
+    let Kept { new, known, compost, cut_up, .. } = shelved.map_err(|mut troubles| {
         let what = "it is recorded as cut, but its cloth's leftovers are not on the shelf";
         let hint = "once that is mended, the same command puts them there";
         troubles.push(Trouble::cannot(title, what).hint(hint));
@@ -53,6 +56,7 @@ pub(super) fn mark_done(
     let mut json = serde_json::to_value(&record).unwrap_or_default();
     json["shelved"] = ids(&new).into();
     json["on_the_shelf_before"] = ids(&known).into();
+    json["cut_up"] = cut_up.into();
     json["compost_mm2"] = compost.iter().map(|c| c.area_mm2).sum::<f64>().into();
     Ok((text, format!("{json:#}\n")))
 }

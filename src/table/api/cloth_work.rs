@@ -1,5 +1,6 @@
 //! What to buy, a piece cut again, and the offcut shelf.
 
+use std::path::Path;
 use std::sync::Arc;
 
 use serde::Deserialize;
@@ -74,16 +75,7 @@ pub fn recut(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     heavy::start(table, "recut", None, move |table, progress| {
         let (plan, _) = plan::read(&plan_at)?;
         // Every piece cut again from the same cloth since is in the way.
-        let mut folders: Vec<_> = std::fs::read_dir(&again)
-            .into_iter()
-            .flatten()
-            .flatten()
-            .map(|e| e.path())
-            .filter(|p| p.join(plan::PLAN_FILE).is_file())
-            .collect();
-        folders.sort();
-        let since: Vec<Plan> =
-            folders.iter().map(|f| plan::read(f).map(|(p, _)| p)).collect::<Result<_, _>>()?;
+        let since = cut_again(&again)?;
         let (shelf, _) = Place::usual()?.read()?;
         let asked = offcuts::Asked {
             prepared,
@@ -94,7 +86,7 @@ pub fn recut(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
             shelf: &shelf.offcuts,
         };
         let recut = offcuts::recut(asked, progress)?;
-        let number = folders.len() + 1;
+        let number = since.len() + 1;
         let name = (number..).map(|k| format!("{k}")).find(|n| !again.join(n).exists()).unwrap_or_default();
         let out = again.join(&name);
         let run = &recut.run;
@@ -109,6 +101,14 @@ pub fn recut(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
         }))
     })?;
     Ok(Answer::Begun(json!({"busy": "recut"})))
+}
+
+/// The plans of pieces cut again, in the order of their folders' names.
+fn cut_again(again: &Path) -> Result<Vec<Plan>, Problem> {
+    let entries = std::fs::read_dir(again).into_iter().flatten().flatten().map(|e| e.path());
+    let mut folders: Vec<_> = entries.filter(|p| p.join(plan::PLAN_FILE).is_file()).collect();
+    folders.sort();
+    Ok(folders.iter().map(|f| plan::read(f).map(|(p, _)| p)).collect::<Result<_, _>>()?)
 }
 
 fn first() -> u32 {
@@ -141,11 +141,17 @@ pub fn add(table: &Table, asked: &Asked) -> Result<Value, Problem> {
     }
     let body: Body = asked.body()?;
     table.heavy.idle()?;
-    let folder = plan_folder(&table.store()).filter(|f| f.join(plan::PLAN_FILE).is_file());
+    let (folder, again) = {
+        let store = table.store();
+        (plan_folder(&store).filter(|f| f.join(plan::PLAN_FILE).is_file()), again_folder(&store))
+    };
     let folder = folder.ok_or_else(|| Problem::none("There is no plan yet").hint("make one of the lay"))?;
     let (plan, _) = plan::read(&folder)?;
-    let what = offcuts::shelve(&plan, &offcuts::today(), &body.place)?;
+    let since = again.as_deref().map_or(Ok(Vec::new()), cut_again)?;
     let place = Place::usual()?;
+    let (shelf, _) = place.read()?;
+    let beside = offcuts::Beside { since: &since, shelf: &shelf.offcuts };
+    let what = offcuts::shelve(&plan, &offcuts::today(), &body.place, beside)?;
     let added = if what.offcuts.is_empty() {
         Vec::new()
     } else {
