@@ -15,6 +15,7 @@ mod understand;
 
 pub use half_turn::HalfTurn;
 pub use model::{Cloth, Pattern};
+pub use pattern::NO_COLOUR;
 pub use photo::{Photo, take_up};
 pub use understand::understand;
 

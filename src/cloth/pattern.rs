@@ -14,6 +14,9 @@ pub(super) const THREADS_PER_CM: f64 = 20.0;
 /// A measured repeat further than this from the computed one is worth a second look, as a share.
 const MEASURED_OFF: f64 = 0.10;
 
+/// How a note on letters without a colour begins.
+pub const NO_COLOUR: &str = "No colour is given";
+
 /// More skew than this is commonly refused by buyers, mm on a metre (2 to 3 %; common practice, no source).
 const USUAL_SKEW_MM_PER_M: f64 = 30.0;
 
@@ -175,11 +178,19 @@ impl Read<'_> {
         let plain_thread_mm = counted_thread_mm.unwrap_or(10.0 / THREADS_PER_CM);
         let Some(order) = order else {
             if measured.is_some() && self.spec.symmetrical.is_none() {
-                let what = format!(
-                    "the field \"symmetrical\" is missing: \"{repeat_key}\" is given without a thread count"
-                );
+                let said = self.spec.repeat_across_mm.is_some() || self.spec.repeat_along_mm.is_some();
+                let given = if said {
+                    format!("\"{repeat_key}\" is given")
+                } else {
+                    "a photograph shows the repeat".to_owned()
+                };
+                let what = format!("the field \"symmetrical\" is missing: {given} without a thread count");
                 let hint = "say true when a half turn leaves the pattern the same, else false";
-                self.troubles.push(Trouble::bad_input(self.place, what).hint(hint));
+                let trouble = Trouble::bad_input(self.place, what).hint(hint);
+                // A photograph shows both directions, and it is asked once.
+                if !self.troubles.contains(&trouble) {
+                    self.troubles.push(trouble);
+                }
             }
             let symmetrical = measured.is_none() || self.spec.symmetrical == Some(true);
             return Direction { order: None, repeat_mm: measured, thread_mm: plain_thread_mm, symmetrical };
@@ -241,7 +252,7 @@ impl Read<'_> {
         let fields: Vec<String> =
             made_up.keys().map(|letters| format!("\"{letters}\": \"#rrggbb\"")).collect();
         let text = format!(
-            "No colour is given for {} of its thread count: {}, which changes nothing that is cut. Give {} in {}.colours: {{{}}}.",
+            "{NO_COLOUR} for {} of its thread count: {}, which changes nothing that is cut. Give {} in {}.colours: {{{}}}.",
             if made_up.len() == 1 { "a letter" } else { "some letters" },
             shown.join(", "),
             if made_up.len() == 1 { "its own" } else { "their own" },

@@ -87,7 +87,7 @@ const MOST_SINGLES: u64 = 20_000;
 /// # Errors
 /// Every piece, rule or cloth that makes it impossible, with changes that were tried and would free it.
 pub fn lay(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>> {
-    attempt(request, watch).map_err(|troubles| ways::told(request, troubles))
+    attempt(request, watch).map_err(|troubles| ways::told(request, troubles, watch))
 }
 
 /// Lays all pieces, or says why it cannot be done without trying what would help: for those who try many a lay.
@@ -110,7 +110,7 @@ pub fn attempt(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>
     let mut troubles = Vec::new();
     let mut tasks = Vec::new();
     for (c, on_cloth) in shared.on_cloth.iter().enumerate() {
-        match either::task(request, c, on_cloth, &locked) {
+        match either::task(request, c, on_cloth, &locked, watch) {
             Ok(task) => tasks.push(task),
             Err(t) => troubles.extend(t),
         }

@@ -2,16 +2,16 @@
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::say::{Quiet, Stuck, Trouble, Watch};
+use crate::say::{Quiet, Stuck, Trouble};
 use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt, tol};
 
-use super::board::{Board, Layout};
+use super::board::Board;
 use super::chance::Chance;
 use super::form::Form;
 use super::kind::{Hold, PhaseSpace, Way};
 use super::phases::Members;
 use super::places::Places;
-use super::search::{Budget, Listener, search};
+use super::search::{Budget, Deaf, search};
 use super::task::{Found, Task};
 
 /// Troubles of pieces that have no pose at all on this cloth, however long it were.
@@ -128,7 +128,7 @@ fn stuck(cloth: usize, pieces: &[&Piece], size: Option<&Bounds>) -> Stuck {
     let mut rules: Vec<usize> = pieces.iter().map(|p| p.rule).collect();
     rules.sort_unstable();
     rules.dedup();
-    Stuck { cloth, rules, size_mm: size.map(|b| [b.width(), b.height()]) }
+    Stuck { cloth, rules, size_mm: size.map(|b| [b.width(), b.height()]), length_mm: None }
 }
 
 /// The search draws pieces up to this much larger than they are, mm, and grows discs a little less.
@@ -331,7 +331,7 @@ pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
                 end + cloth.edge_mm
             ),
         )
-        .stuck(stuck(task.cloth_index, &[], None))
+        .stuck(Stuck { length_mm: Some(found.length + cloth.edge_mm), ..stuck(task.cloth_index, &[], None) })
         .hint(helps.join("; or ")),
     )
 }
@@ -360,14 +360,4 @@ fn with_half_turns(board: &Board) -> Option<Board> {
         kind.ways.push(Way { turn_deg, form, bare, bounds, ..way });
     }
     Some(turned)
-}
-
-struct Deaf<'a>(&'a dyn Watch);
-
-impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
-
-    fn stopped(&self) -> bool {
-        self.0.stopped()
-    }
 }

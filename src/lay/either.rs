@@ -2,22 +2,25 @@
 
 use std::collections::BTreeMap;
 
-use crate::say::{Quiet, Trouble};
+use crate::say::{Trouble, Watch};
 
-use super::board::{Board, Layout};
 use super::compute::Request;
 use super::locked::Locked;
 use super::places::Single;
-use super::search::{Budget, Listener};
+use super::search::{Budget, Deaf};
 use super::stand::{self, Stands};
 use super::task::Task;
 
 /// Moves spent on a lay whose length is compared with that of another.
 const MOVES: u64 = 600;
 
+/// Most lays compared: beyond these the other groups stand as the first way that goes.
+const MOST_LAYS: usize = 12;
+
 /// The task of laying `on_cloth` on cloth `c` of the request round the `locked` pieces. A group that may lie along or
 /// across lies as its locked pieces do, else the only way it goes, else the way a quick search finds the shorter lay of
-/// all for, one group after another. The clock has no say in it, so the same pieces always give the same task.
+/// all for: all groups at once, then one after another, those with the largest pieces first, as far as [`MOST_LAYS`] goes.
+/// The clock has no say in it, so the same pieces always give the same task; a wish to stop has.
 ///
 /// # Errors
 /// Everything that makes it impossible, as far as it can be seen without a search.
@@ -26,6 +29,7 @@ pub fn task<'a>(
     c: usize,
     on_cloth: &[Single],
     locked: &[Locked],
+    watch: &dyn Watch,
 ) -> Result<Task<'a>, Vec<Trouble>> {
     let cloth = &request.cloths[c];
     let here = locked.iter().filter(|l| l.cloth == c);
@@ -62,7 +66,7 @@ pub fn task<'a>(
     let length = |task: &Result<Task, Vec<Trouble>>| match task {
         Ok(task) => {
             let budget = Budget { time: None, moves: Some(MOVES) };
-            let found = task.search(budget, request.spec.seed, task.goal, &Deaf(&Quiet));
+            let found = task.search(budget, request.spec.seed, task.goal, &Deaf(watch));
             found.map_or(f64::INFINITY, |f| f.length)
         }
         Err(_) => f64::INFINITY,
@@ -72,18 +76,37 @@ pub fn task<'a>(
         return best;
     }
     let mut shortest = length(&best);
-    for (group, all) in to_choose {
-        for other in all {
-            if stands.get(&group) == Some(&other) {
-                continue;
-            }
-            let mut turned = stands.clone();
-            turned.insert(group.clone(), other);
-            let task = with(&turned);
-            let found = length(&task);
-            if found < shortest || (best.is_err() && task.is_ok()) {
-                (best, shortest, stands) = (task, found, turned);
-            }
+    let size = |group: &String| {
+        let own = of_group.get(group.as_str()).map_or(&[][..], |s| s);
+        own.iter().map(|s| request.pieces[s.0].cut.area()).fold(0.0, f64::max)
+    };
+    to_choose.sort_by(|a, b| size(&b.0).total_cmp(&size(&a.0)).then(a.0.cmp(&b.0)));
+    let mut sets: Vec<Vec<(String, stand::Stand)>> = Vec::new();
+    let others = |group: &String, all: &[stand::Stand]| -> Vec<stand::Stand> {
+        all.iter().filter(|s| stands.get(group) != Some(s)).copied().collect()
+    };
+    if to_choose.len() > 1 {
+        let all = to_choose.iter().filter_map(|(g, all)| Some((g.clone(), *others(g, all).first()?)));
+        sets.push(all.collect());
+    }
+    sets.extend(to_choose.iter().flat_map(|(g, all)| {
+        others(g, all).into_iter().map(|other| vec![(g.clone(), other)]).collect::<Vec<_>>()
+    }));
+    let mut stands = stands;
+    for set in sets.into_iter().take(MOST_LAYS) {
+        if watch.stopped() {
+            break;
+        }
+        // What stands so already would give the same lay.
+        if set.iter().all(|(group, way)| stands.get(group) == Some(way)) {
+            continue;
+        }
+        let mut turned = stands.clone();
+        turned.extend(set);
+        let task = with(&turned);
+        let found = length(&task);
+        if found < shortest || (best.is_err() && task.is_ok()) {
+            (best, shortest, stands) = (task, found, turned);
         }
     }
     best
@@ -107,15 +130,4 @@ fn members<'a>(request: &Request<'a>, on_cloth: &[Single]) -> BTreeMap<&'a str, 
         all.entry(&request.pieces[single.0].group).or_default().push(*single);
     }
     all
-}
-
-struct Deaf<'a>(&'a Quiet);
-
-impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
-
-    fn stopped(&self) -> bool {
-        use crate::say::Watch as _;
-        self.0.stopped()
-    }
 }

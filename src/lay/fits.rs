@@ -5,10 +5,10 @@ use crate::drawing::Piece;
 use crate::job::{LaySpec, PieceRule};
 use crate::say::{Trouble, Watch};
 
-use super::board::{Board, Layout};
+use super::board::Board;
 use super::places::{Places, Single, places};
 use super::prepare;
-use super::search::{Budget, Listener, search};
+use super::search::{Budget, Deaf, search};
 use super::stand::Stands;
 
 /// Pieces to be tried on cloths of one fabric. Their forms are made ready once.
@@ -65,14 +65,4 @@ fn alike(board: &Board, places: &Places) -> bool {
         ways.len() == place.turns.len() && ways.iter().zip(&place.turns).all(|(w, t)| w.turn_deg == t.0)
     };
     board.items.len() == places.free().count() && board.items.iter().zip(places.free()).all(same)
-}
-
-struct Deaf<'a>(&'a dyn Watch);
-
-impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
-
-    fn stopped(&self) -> bool {
-        self.0.stopped()
-    }
 }

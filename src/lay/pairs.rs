@@ -3,7 +3,7 @@
 //! Where several would do, the drawing decides: pieces that face each other across one upright line are meant, and the
 //! line that most of them face each other across comes first.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::drawing::Piece;
 use crate::job::Match;
@@ -46,10 +46,24 @@ pub fn pairs(pieces: &[Piece], singles: &[Single]) -> Result<Vec<(usize, usize)>
 pub fn of_group(pieces: &[Piece], group: &str) -> Result<Vec<(usize, usize)>, Trouble> {
     let of_group = |p: &Piece| p.matching == Match::Pair && p.group == group && p.count > 0;
     let members: Vec<usize> = (0..pieces.len()).filter(|k| of_group(&pieces[*k])).collect();
-    let mut pairing = Pairing { pieces, left: members.clone(), mirrors: BTreeMap::new(), pairs: Vec::new() };
+    let left: BTreeSet<usize> = members.iter().copied().collect();
+    let mut pairing = Pairing { pieces, left, mirrors: BTreeMap::new(), pairs: Vec::new() };
+    // Pieces that are drawn alike are compared once.
+    let mut shapes: BTreeMap<Vec<[i64; 2]>, usize> = BTreeMap::new();
+    let shape: Vec<usize> = members
+        .iter()
+        .map(|&k| {
+            let next = shapes.len();
+            *shapes.entry(drawn_as(&pieces[k])).or_insert(next)
+        })
+        .collect();
+    let mut known: BTreeMap<(usize, usize), bool> = BTreeMap::new();
     for (k, &one) in members.iter().enumerate() {
-        for &other in &members[k..] {
-            if is_mirror_image(&pieces[one], &pieces[other]) {
+        for (l, &other) in members.iter().enumerate().skip(k) {
+            let alike = known
+                .entry((shape[k], shape[l]))
+                .or_insert_with(|| is_mirror_image(&pieces[one], &pieces[other]));
+            if *alike {
                 pairing.mirrors.entry(one).or_default().push(other);
                 if other != one {
                     pairing.mirrors.entry(other).or_default().push(one);
@@ -85,7 +99,7 @@ pub fn pairs_by_name(pieces: &[Piece], on_pattern: &dyn Fn(&Piece) -> bool) -> V
 struct Pairing<'a> {
     pieces: &'a [Piece],
     /// Pieces without a partner yet.
-    left: Vec<usize>,
+    left: BTreeSet<usize>,
     /// For each piece all that are its mirror image, itself among them where it is.
     mirrors: BTreeMap<usize, Vec<usize>>,
     pairs: Vec<(usize, usize)>,
@@ -94,7 +108,8 @@ struct Pairing<'a> {
 impl Pairing<'_> {
     fn take(&mut self, one: usize, other: usize) {
         self.pairs.push((one.min(other), one.max(other)));
-        self.left.retain(|k| *k != one && *k != other);
+        self.left.remove(&one);
+        self.left.remove(&other);
     }
 
     /// Mirror images of a piece that have no partner yet either.
@@ -139,7 +154,7 @@ impl Pairing<'_> {
 
     /// Pieces that are the only mirror image of each other, wherever they are drawn.
     fn only_ones(&mut self) {
-        for one in self.left.clone() {
+        for one in self.left.iter().copied().collect::<Vec<_>>() {
             if let [other] = self.candidates(one)[..]
                 && self.left.contains(&one)
                 && self.candidates(other).len() == 1
@@ -151,7 +166,7 @@ impl Pairing<'_> {
 
     /// Pieces that are their own mirror image, cut several times.
     fn with_themselves(&mut self) {
-        for one in self.left.clone() {
+        for one in self.left.iter().copied().collect::<Vec<_>>() {
             let own = self.mirrors.get(&one).is_some_and(|m| m.contains(&one));
             if own && self.pieces[one].count.is_multiple_of(2) && self.candidates(one).is_empty() {
                 self.take(one, one);
@@ -166,9 +181,10 @@ impl Pairing<'_> {
             return Err(self.ambiguous(one, &several));
         }
         if !self.left.is_empty() {
-            let what = match &self.left[..] {
+            let left: Vec<usize> = self.left.iter().copied().collect();
+            let what = match &left[..] {
                 [one] => format!("piece {} has no mirror image in its group", self.pieces[*one].id),
-                _ => format!("pieces {} have no mirror image in their group", self.names(&self.left)),
+                left => format!("pieces {} have no mirror image in their group", self.names(left)),
             };
             let hint = "a pair needs two pieces that mirror each other left to right; give single pieces a rule of \
                         their own with match \"free\"";
@@ -211,6 +227,15 @@ impl Pairing<'_> {
         let more = all.len().saturating_sub(MOST_NAMED);
         if more > 0 { format!("{} and {more} more", names.join(", ")) } else { names.join(", ") }
     }
+}
+
+/// The drawn edge seen from the piece's anchor, in steps far below what is told apart.
+fn drawn_as(piece: &Piece) -> Vec<[i64; 2]> {
+    let steps = |v: f64| (v / tol::SAME_POINT_MM).round() as i64;
+    let rings = std::iter::once(&piece.drawn.outline).chain(&piece.drawn.cutouts);
+    rings
+        .flat_map(|r| r.points.iter().map(|p| [steps(p.x - piece.anchor.x), steps(p.y - piece.anchor.y)]))
+        .collect()
 }
 
 fn is_mirror_image(one: &Piece, other: &Piece) -> bool {

@@ -2,6 +2,7 @@
 
 use std::time::{Duration, Instant};
 
+use crate::say::Watch;
 use crate::shape::{pt, tol};
 
 use super::board::{Board, Index, Layout, Spot};
@@ -41,6 +42,17 @@ pub trait Listener: Sync {
     fn hear(&self, share: f64, length: f64, board: &Board, layout: &Layout);
     /// True once the search should end.
     fn stopped(&self) -> bool;
+}
+
+/// Listens to nothing but a wish to stop.
+pub(super) struct Deaf<'a>(pub &'a dyn Watch);
+
+impl Listener for Deaf<'_> {
+    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
+
+    fn stopped(&self) -> bool {
+        self.0.stopped()
+    }
 }
 
 struct Clock<'a> {

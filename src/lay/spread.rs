@@ -6,12 +6,11 @@ use std::time::Instant;
 use crate::say::Watch;
 use crate::shape::tol;
 
-use super::board::{Board, Layout};
 use super::compute::Request;
 use super::either;
 use super::locked::Locked;
 use super::places::Single;
-use super::search::{Budget, Listener};
+use super::search::{Budget, Deaf};
 use super::task::Found;
 
 /// Which single pieces are cut from which cloth.
@@ -230,7 +229,7 @@ impl Sharing<'_> {
         if self.tries_left == 0 {
             return None;
         }
-        let task = either::task(self.request, c, singles, self.locked).ok()?;
+        let task = either::task(self.request, c, singles, self.locked, self.watch).ok()?;
         self.tries_left -= 1;
         let spec = self.request.spec;
         self.watch.step("lay", 0.0, &format!("{} pieces on {}?", singles.len(), task.cloth.name));
@@ -249,14 +248,4 @@ impl Sharing<'_> {
 pub(super) fn add(all: &mut Vec<Single>, singles: &[Single]) {
     all.extend(singles);
     all.sort_unstable();
-}
-
-struct Deaf<'a>(&'a dyn Watch);
-
-impl Listener for Deaf<'_> {
-    fn hear(&self, _share: f64, _length: f64, _board: &Board, _layout: &Layout) {}
-
-    fn stopped(&self) -> bool {
-        self.0.stopped()
-    }
 }

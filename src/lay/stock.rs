@@ -214,8 +214,8 @@ impl Sharing<'_> {
             .unwrap_or(0);
         for unit in left {
             let mut why = Vec::new();
-            let none =
-                choices.iter().all(|c| match either::task(self.request, *c, &unit.singles, self.locked) {
+            let none = choices.iter().all(|c| {
+                match either::task(self.request, *c, &unit.singles, self.locked, self.watch) {
                     Ok(_) => false,
                     Err(t) => {
                         if *c == roomiest {
@@ -223,7 +223,8 @@ impl Sharing<'_> {
                         }
                         true
                     }
-                });
+                }
+            });
             if none {
                 let each = self.each_on_its_own(choices, singles, std::slice::from_ref(unit));
                 troubles.extend(why.into_iter().map(|t| {

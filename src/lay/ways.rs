@@ -6,7 +6,7 @@ use super::compute::{Request, attempt};
 use crate::cloth::Cloth;
 use crate::drawing::{self, Piece};
 use crate::job::{self, EACH, Grain, LaySpec, LockedSpec, Match, PieceRule};
-use crate::say::{Change, Quiet, Stuck, Trouble, Way};
+use crate::say::{Change, Silent, Stuck, Trouble, Watch, Way};
 use crate::shape::{Bounds, Region, pt};
 
 /// Troubles for which changes are tried, and ways told of each.
@@ -25,7 +25,7 @@ const ROUND_MM: f64 = 10.0;
 const WIDER_REPEATS: usize = 3;
 
 /// The troubles with what would help: first the changes that were tried and do, then what each says itself.
-pub fn told(request: &Request, troubles: Vec<Trouble>) -> Vec<Trouble> {
+pub fn told(request: &Request, troubles: Vec<Trouble>, watch: &dyn Watch) -> Vec<Trouble> {
     let mut left = MOST_TRIED;
     let mut known: Vec<(Stuck, Vec<Way>)> = Vec::new();
     troubles
@@ -34,10 +34,10 @@ pub fn told(request: &Request, troubles: Vec<Trouble>) -> Vec<Trouble> {
             let Some(stuck) = trouble.stuck.take().map(|stuck| *stuck) else { return trouble };
             let ways = match known.iter().find(|(s, _)| *s == stuck) {
                 Some((_, ways)) => ways.clone(),
-                None if left == 0 => Vec::new(),
+                None if left == 0 || watch.stopped() => Vec::new(),
                 None => {
                     left -= 1;
-                    Trial { request, stuck: &stuck }.ways()
+                    Trial { request, watch, stuck: &stuck }.ways()
                 }
             };
             known.push((stuck, ways.clone()));
@@ -52,6 +52,7 @@ pub fn told(request: &Request, troubles: Vec<Trouble>) -> Vec<Trouble> {
 
 struct Trial<'a> {
     request: &'a Request<'a>,
+    watch: &'a dyn Watch,
     stuck: &'a Stuck,
 }
 
@@ -66,6 +67,9 @@ impl Trial<'_> {
     fn ways(&self) -> Vec<Way> {
         let mut found: Vec<Way> = Vec::new();
         for way in self.of_rules() {
+            if self.watch.stopped() {
+                return found;
+            }
             // No way is told that holds another, or leaves to the lay what another says outright.
             let same = |c: &Change, d: &Change| {
                 (c.owner, c.index, c.field) == (d.owner, d.index, d.field)
@@ -182,12 +186,19 @@ impl Trial<'_> {
     fn longer(&self) -> Option<Way> {
         let c = self.stuck.cloth;
         let cloth = self.request.cloths.get(c).filter(|cloth| is_straight(cloth) && !cloth.open_length)?;
+        let told = |used: f64| {
+            let mm = (used * TO_SPARE / ROUND_MM).ceil() * ROUND_MM;
+            (mm > cloth.outline.bounds().height())
+                .then(|| Way { changes: vec![Change::of_cloth(c, "length_mm", mm as u64)] })
+        };
+        // A lay of all pieces that needs no more is at hand.
+        if let Some(known) = self.stuck.length_mm {
+            return told(known);
+        }
         let mut changed = self.changed(&Way::default())?;
         changed.cloths[c] = Cloth { open_length: true, ..resized(cloth, None, Some(Cloth::OPEN_LENGTH_MM)) };
         let used = self.laid(&changed)?.get(c).copied()?;
-        let mm = (used * TO_SPARE / ROUND_MM).ceil() * ROUND_MM;
-        let way = Way { changes: vec![Change::of_cloth(c, "length_mm", mm as u64)] };
-        (mm > cloth.outline.bounds().height() && self.helps(&way)).then_some(way)
+        told(used).filter(|way| self.helps(way))
     }
 
     fn helps(&self, way: &Way) -> bool {
@@ -243,7 +254,9 @@ impl Trial<'_> {
             live: None,
             ..*self.request
         };
-        attempt(&request, &Quiet).ok().map(|lay| lay.cloths.iter().map(|on| on.used_length_mm).collect())
+        attempt(&request, &Silent(self.watch))
+            .ok()
+            .map(|lay| lay.cloths.iter().map(|on| on.used_length_mm).collect())
     }
 }
 

@@ -76,6 +76,11 @@ pub fn recut(asked: Asked, watch: &dyn Watch) -> Result<Recut, Vec<Trouble>> {
     let drift_mm = drift(&cloth, plan, &name, piece.cut.bounds().width(), piece.cut.bounds().height());
     let mut run_of = alone(&prepared.job, &piece, &rule, spec, &cloth, seat, off_mm);
     run_of.notes = notes(id, &source, off_mm, drift_mm);
+    if !choice.all && off_mm.is_some_and(|off| off > 0.0) {
+        let text =
+            "Not every place was looked at, for there are too many: one nearer to its step may be there.";
+        run_of.notes.push(Note::caution(format!("piece {id}"), text));
+    }
     run_of.notes.extend(was.and_then(|was| other_size(was, &piece)));
     for other in rests::of_no_account(since, &name, shelf) {
         let text = "It takes no place away: what it was cut from is neither the plan's cloth nor an offcut of this shelf.";

@@ -285,8 +285,8 @@ pub(super) fn plan_cloth(prepared: &Prepared, c: usize, on: &ClothLay, marks: &[
         buying: Some(rounded(need.into())),
         cost: spec.price_per_m.map(|p| round(p * need.buy_mm / 1000.0)),
         waste_g: None,
-        // The photograph stays beside its job: what is kept on the shelf stands by itself.
         cut_from: None,
+        // The photograph stays beside its job: what is kept on the shelf stands by itself.
         described: Some(described(spec, cloth)),
         photographed: cloth.photo.is_some(),
     };

@@ -1,9 +1,10 @@
 //! A plan told anew: title, prices and sewing as the job has them now, its cut lines left as they are.
 
+use crate::cloth::NO_COLOUR;
 use crate::lay::Lay;
-use crate::say::{Trouble, Watch};
+use crate::say::{Note, Trouble, Watch};
 
-use super::build::plan_cloth;
+use super::build::{plan_cloth, round};
 use super::model::Plan;
 use super::run::Prepared;
 use super::stitching;
@@ -34,9 +35,14 @@ pub fn reworded(
         cloth.buy_length_mm = told.buy_length_mm;
         cloth.buying = told.buying;
         cloth.cost = told.cost;
+        let weight = prepared.job.cloths[c].weight_g_per_m2;
+        cloth.waste_g = weight.map(|w| round(w * cloth.waste_mm2() / 1.0e6));
         cloth.described = told.described;
     }
-    new.notes.retain(|n| n.about != SEWING);
+    // What is said of how cloths look is said anew.
+    let of_looks = |n: &Note| n.text.starts_with(NO_COLOUR);
+    new.notes.retain(|n| n.about != SEWING && !of_looks(n));
+    new.notes.extend(prepared.notes.iter().filter(|n| of_looks(n)).cloned());
     if let Some((sewing, said)) = stitching::sewing(prepared, watch)? {
         new.sewing = Some(sewing);
         new.notes.extend(said);

@@ -1,7 +1,8 @@
 //! Realigning: a pass corrected from marks measured on the bed, a record of what is cut.
 //!
 //! In: a plan, what is recorded as cut, measured marks. Out: the plan with that pass where the cloth truly lies, and
-//! what was found. Knows no files but the text of its two (`marks`, `done`), no writer, no terminal.
+//! what was found. `folder` alone writes, by the writers above; the rest knows no files but the text of its two (`marks`,
+//! `done`). No terminal.
 //!
 //! `measured` reads what the maker measured, `suspect` says what cannot be, `fit` is the closed-form least squares,
 //! `choose` weighs one explanation against another, `error` says how far to trust it, `moved` moves a pass, `marks` and

@@ -9,5 +9,5 @@ mod way;
 
 pub use note::{Level, Note};
 pub use trouble::{Kind, Trouble, nearest_name};
-pub use watch::{Quiet, Watch};
+pub use watch::{Quiet, Silent, Watch};
 pub use way::{Change, Stuck, Way};

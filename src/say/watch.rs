@@ -10,6 +10,17 @@ pub trait Watch: Sync {
     fn stopped(&self) -> bool;
 }
 
+/// Passes on a wish to stop and tells nothing of what is done: for lays that are only tried.
+pub struct Silent<'a>(pub &'a dyn Watch);
+
+impl Watch for Silent<'_> {
+    fn step(&self, _stage: &str, _share: f64, _now: &str) {}
+
+    fn stopped(&self) -> bool {
+        self.0.stopped()
+    }
+}
+
 /// Hears nothing and never stops anything.
 pub struct Quiet;
 

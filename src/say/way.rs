@@ -68,6 +68,8 @@ pub struct Stuck {
     pub rules: Vec<usize>,
     /// Size of the piece that is stuck, at a turn it may have, mm.
     pub size_mm: Option<[f64; 2]>,
+    /// Length of cloth that a lay found takes, mm, where that is more than there is.
+    pub length_mm: Option<f64>,
 }
 
 impl Eq for Stuck {}

@@ -19,7 +19,7 @@ const MARKS_APART_MM: f64 = 40.0 - ON_LINE_MM;
 
 /// What is wrong with `sewing` as asked for in `request`; empty when nothing is.
 ///
-/// Looked at: lines within the fields; every drawn edge placed, and placed once but for short stretches where it changes
+/// Looked at: lines within the fields; every drawn edge bordered; every drawn edge placed, and placed once but for short stretches where it changes
 /// hands; pieces that fit in a field whole; no piece begun before one that it lies on; where pieces lie on each other the lower one
 /// stitched first; marks, at least two for a hooping that has any, stitched before they are found and within reach; no fewer
 /// hoopings than are said to be possible.
@@ -44,6 +44,8 @@ pub fn check(request: &Request, sewing: &Sewing) -> Vec<String> {
 struct Sewn {
     /// Placement lines, each with its hooping.
     placement: Vec<(usize, Line)>,
+    /// Middles of its border.
+    border: Vec<Line>,
     /// Points along them, and those left where an edge does not change hands.
     all: Vec<(usize, Point)>,
     points: Vec<(usize, Point)>,
@@ -57,6 +59,7 @@ impl Sewn {
         let parts: Vec<_> = parts.filter(|(_, p)| p.piece == piece).collect();
         let lines = parts.iter().flat_map(|(h, p)| p.placement.iter().map(move |l| (*h, l.clone())));
         let placement: Vec<(usize, Line)> = lines.collect();
+        let border = parts.iter().flat_map(|(_, p)| p.border.iter().cloned()).collect();
         let along = |off: f64| -> Vec<(usize, Point)> {
             let each =
                 placement.iter().flat_map(|(h, l)| points_of(l, off).into_iter().map(move |p| (*h, p)));
@@ -65,7 +68,7 @@ impl Sewn {
         let [w, h] = field(request, sewing);
         let b = request.pieces[piece].drawn.bounds();
         let whole = b.width() <= w + tol::SAME_POINT_MM && b.height() <= h + tol::SAME_POINT_MM;
-        Sewn { all: along(0.0), points: along(CHANGE_MM), placement, whole }
+        Sewn { all: along(0.0), points: along(CHANGE_MM), placement, border, whole }
     }
 
     /// The hooping it is begun in.
@@ -93,17 +96,33 @@ impl Sewn {
             return Some(format!("it fits in a field and is sewn in {parts} hoopings"));
         }
         let drawn = request.pieces[piece].drawn;
-        let near = |p: Point| {
-            self.placement.iter().any(|(_, l)| {
-                Bounds::of(l.points.iter().copied()).grown(ON_LINE_MM).contains(p)
-                    && l.sides().any(|(a, b)| to_side(p, a, b) <= ON_LINE_MM)
+        let on = |l: &Line, p: Point| {
+            Bounds::of(l.points.iter().copied()).grown(ON_LINE_MM).contains(p)
+                && l.sides().any(|(a, b)| to_side(p, a, b) <= ON_LINE_MM)
+        };
+        let placed = |p: Point| self.placement.iter().any(|(_, l)| on(l, p));
+        // An edge beneath another piece has none.
+        let covered = |p: Point| {
+            request.pieces[piece + 1..].iter().any(|above| {
+                let edges = || above.drawn.rings().flat_map(|r| r.sides());
+                above.drawn.bounds().grown(STEP_MM).contains(p)
+                    && (above.drawn.contains(p) || edges().any(|(a, b)| to_side(p, a, b) <= STEP_MM))
             })
         };
+        let bordered =
+            |p: Point| request.border_mm <= 0.0 || self.border.iter().any(|l| on(l, p)) || covered(p);
         for (p, q) in drawn.rings().flat_map(|r| r.sides()) {
             let steps = (distance(p, q) / STEP_MM).ceil().clamp(1.0, 1.0e6) as u32;
-            let mut along = (0..steps).map(|k| lerp(p, q, f64::from(k) / f64::from(steps)));
-            if let Some(at) = along.find(|p| !near(*p)) {
-                return Some(format!("its edge is not placed at {:.1}, {:.1}", at.x, at.y));
+            let along = (0..steps).map(|k| lerp(p, q, f64::from(k) / f64::from(steps)));
+            for at in along {
+                let what = if !placed(at) {
+                    "its edge is not placed"
+                } else if !bordered(at) {
+                    "its border is not sewn"
+                } else {
+                    continue;
+                };
+                return Some(format!("{what} at {:.1}, {:.1}", at.x, at.y));
             }
         }
         let edge: f64 = drawn.rings().flat_map(|r| r.sides()).map(|(p, q)| distance(p, q)).sum();

@@ -271,6 +271,8 @@ fn the_check_tells_what_is_wrong() {
         s.hoopings[0].parts.push(part);
     });
     assert!(told.contains("placed twice"), "{told}");
+    let told = with(&|s| s.hoopings[last].parts.iter_mut().for_each(|p| p.border.clear()));
+    assert!(told.contains("its border is not sewn"), "{told}");
     let told = with(&|s| s.at_least = last + 2);
     assert!(told.contains("at least"), "{told}");
     let told = with(&|s| s.marks.iter_mut().for_each(|m| m.stitched = m.found));

@@ -1,12 +1,14 @@
 //! What a plan was made of, part by part: what has changed since, and whether its cut lines depend on that.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
 use super::disk::fingerprint;
 use super::working_copy::{Lies, Name};
+use crate::cloth;
 use crate::job::{ClothSpec, Cutter, Job, PatternSpec};
 
 /// What a plan was made of, as it is kept with the working copy.
@@ -31,7 +33,9 @@ pub struct Parts {
 
 impl Parts {
     /// The parts of a job whose drawing has the fingerprint `drawing` and whose pieces lie as `lies` says.
-    pub fn of(job: &Job, drawing: &str, lies: &BTreeMap<Name, Lies>) -> Parts {
+    ///
+    /// `contradicted`: cloths whose photograph shows that a half turn does not leave them the same, though they are said to be.
+    pub fn of(job: &Job, drawing: &str, lies: &BTreeMap<Name, Lies>, contradicted: &[String]) -> Parts {
         let mut cut: Vec<(String, Value)> = vec![
             ("the drawing".into(), json!(drawing)),
             ("the drawing’s scale".into(), json!(job.drawing_scale)),
@@ -53,6 +57,9 @@ impl Parts {
         };
         cut.push(("the cutter".into(), json!(rest)));
         cut.push(("the gap between pieces".into(), json!(job.lay.gap_mm)));
+        if !contradicted.is_empty() {
+            cut.push(("what a photograph shows of a half turn".into(), json!(contradicted)));
+        }
         cut.push(("the lay".into(), json!(lies.iter().collect::<Vec<_>>())));
         let told = vec![
             ("the title".into(), json!(job.title)),
@@ -84,6 +91,19 @@ fn differing(before: &[(String, String)], now: &[(String, String)]) -> Vec<Strin
     let gone = before.iter().filter(|p| of(now, &p.0).is_none());
     let other = now.iter().filter(|p| of(before, &p.0).as_ref() != Some(&p.1));
     other.chain(gone).map(|p| p.0.clone()).collect()
+}
+
+/// The cloths whose photograph, looked for in `folder`, shows that a half turn does not leave them the same, though they
+/// are said to be.
+pub fn contradicted(job: &Job, folder: &Path) -> Vec<String> {
+    let said =
+        |c: &&ClothSpec| c.pattern.as_ref().is_some_and(|p| p.symmetrical == Some(true) && p.photo.is_some());
+    let shown = |spec: &ClothSpec| {
+        let (mut cloth, _) = cloth::understand(spec, "cloth").ok()?;
+        cloth::take_up(&mut cloth, spec, folder, "cloth").ok()?;
+        cloth.pattern.is_some_and(|p| !p.half_turn).then(|| spec.name.clone())
+    };
+    job.cloths.iter().filter(said).filter_map(shown).collect()
 }
 
 /// A cloth as far as what is cut from it goes.
@@ -127,7 +147,7 @@ mod tests {
 
     fn changed(change: impl FnOnce(&mut Value)) -> (Vec<String>, Vec<String>) {
         let (before, now) = (job(|_| {}), job(change));
-        let of = |j: &Job| Parts::of(j, "drawn", &BTreeMap::new());
+        let of = |j: &Job| Parts::of(j, "drawn", &BTreeMap::new(), &[]);
         (of(&before).cut_changed(&of(&now)), of(&before).told_changed(&of(&now)))
     }
 
@@ -169,27 +189,56 @@ mod tests {
             let mut job = now.clone();
             job.cutter.bridges = Some(bridged.clone());
             job.cloths[0].weight_g_per_m2 = Some(g);
-            Parts::of(&job, "", &BTreeMap::new())
+            Parts::of(&job, "", &BTreeMap::new(), &[])
         };
         assert_eq!(with(300.0).cut_changed(&with(310.0)), ["cloth fen"], "bridges go by weight");
-        let other = Parts::of(&now, "another", &BTreeMap::new());
-        assert_eq!(Parts::of(&now, "drawn", &BTreeMap::new()).cut_changed(&other), ["the drawing"]);
+        let other = Parts::of(&now, "another", &BTreeMap::new(), &[]);
+        assert_eq!(Parts::of(&now, "drawn", &BTreeMap::new(), &[]).cut_changed(&other), ["the drawing"]);
         let lies = Lies { cloth: "fen".into(), turn_deg: 0.0, shift: [1.0, 2.0] };
-        let laid = Parts::of(&now, "drawn", &BTreeMap::from([(("leaf".to_owned(), 1), lies)]));
-        assert_eq!(Parts::of(&now, "drawn", &BTreeMap::new()).cut_changed(&laid), ["the lay"]);
+        let laid = Parts::of(&now, "drawn", &BTreeMap::from([(("leaf".to_owned(), 1), lies)]), &[]);
+        assert_eq!(Parts::of(&now, "drawn", &BTreeMap::new(), &[]).cut_changed(&laid), ["the lay"]);
         // A cloth taken out or put in is named, too.
         let two =
             job(|j| j["cloths"].as_array_mut().unwrap().push(json!({ "name": "reed", "width_mm": 900 })));
-        let [one, two] = [&now, &two].map(|j| Parts::of(j, "drawn", &BTreeMap::new()));
+        let [one, two] = [&now, &two].map(|j| Parts::of(j, "drawn", &BTreeMap::new(), &[]));
         assert_eq!(one.cut_changed(&two), ["cloth reed"]);
         assert_eq!(two.cut_changed(&one), ["cloth reed"]);
+    }
+
+    /// A photograph is only looked at, but one that shows a half turn to be another cloth decides how pieces may lie.
+    #[test]
+    fn a_photograph_that_contradicts_a_half_turn_counts_with_the_cut_lines() {
+        let place = tempfile::tempdir().unwrap();
+        let stripes = |order: &[u8]| {
+            let row: Vec<u8> = (0..240_usize)
+                .flat_map(|x| {
+                    let dark = order[x * order.len() / 240];
+                    [dark, dark / 2, 255 - dark, 255]
+                })
+                .collect();
+            crate::write::png_of(240, 240, &row.repeat(240)).unwrap()
+        };
+        std::fs::write(place.path().join("same.png"), stripes(&[0, 0, 120, 0, 0, 250])).unwrap();
+        std::fs::write(place.path().join("other.png"), stripes(&[0, 60, 120, 180, 250, 90])).unwrap();
+        let with = |file: &str| {
+            job(|j| {
+                j["cloths"][0]["pattern"] = json!({ "repeat_across_mm": 60, "repeat_along_mm": 60, "symmetrical": true,
+                    "photo": { "file": file, "size_mm": [60, 60] } });
+            })
+        };
+        let of = |j: &Job| Parts::of(j, "", &BTreeMap::new(), &contradicted(j, place.path()));
+        let (same, other) = (with("same.png"), with("other.png"));
+        assert_eq!(contradicted(&same, place.path()), Vec::<String>::new());
+        assert_eq!(contradicted(&other, place.path()), ["fen"]);
+        assert_eq!(of(&same).cut_changed(&of(&other)), ["what a photograph shows of a half turn"]);
+        assert_eq!(of(&same).told_changed(&of(&other)), ["how the cloths look"]);
     }
 
     #[test]
     fn what_earlier_versions_kept_is_still_read() {
         let read: Planned = serde_json::from_str("\"85944171f73967e8\"").unwrap();
         assert_eq!(read, Planned::Whole("85944171f73967e8".into()));
-        let parts = Planned::Parts(Parts::of(&job(|_| {}), "drawn", &BTreeMap::new()));
+        let parts = Planned::Parts(Parts::of(&job(|_| {}), "drawn", &BTreeMap::new(), &[]));
         let text = serde_json::to_string(&parts).unwrap();
         assert_eq!(serde_json::from_str::<Planned>(&text).unwrap(), parts);
     }

@@ -6,15 +6,17 @@ use std::sync::{Arc, Mutex};
 use serde_json::Value;
 
 use super::disk::{self, fingerprint};
-use super::planned::{Parts, Planned};
+use super::planned::{Parts, Planned, contradicted};
 use super::readable;
 use super::store::Store;
 use super::surface::{Table, plan_folder};
+use super::understood::photos_of;
 use super::working_copy::WorkingCopy;
 use crate::job::Job;
 
 /// A job as it was read last, under a fingerprint of its text; none where it makes no sense.
-pub type ReadLast = Mutex<Option<(String, Option<Arc<Job>>)>>;
+/// With it the cloths that a photograph contradicts.
+pub type ReadLast = Mutex<Option<(String, Option<Arc<(Job, Vec<String>)>>)>>;
 
 /// How the plan in the job's folder stands to the work on the table.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -61,19 +63,24 @@ impl Table {
         let text = readable::text(value);
         let cutter = value.get("cutter").and_then(Value::as_str).map(|c| folder.join(c));
         let cutter = cutter.and_then(|c| disk::read_limited(&c, crate::job::LARGEST_FILE).ok());
-        let key = fingerprint(&[text.as_bytes(), &cutter.unwrap_or_default()]);
+        let photos: String =
+            photos_of(value).map(|f| format!("{:?};", disk::signature(&folder.join(f)))).collect();
+        let key = fingerprint(&[text.as_bytes(), &cutter.unwrap_or_default(), photos.as_bytes()]);
         let mut held = self.read.lock().unwrap_or_else(|e| e.into_inner());
         let known = held.as_ref().filter(|(k, _)| *k == key).map(|(_, job)| job.clone());
         let job = match known {
             Some(job) => job,
             None => {
-                let job = crate::job::parse_beside(&text, "the job", Some(folder)).ok().map(Arc::new);
+                let job = crate::job::parse_beside(&text, "the job", Some(folder)).ok().map(|job| {
+                    let shown = contradicted(&job, folder);
+                    Arc::new((job, shown))
+                });
                 *held = Some((key, job.clone()));
                 job
             }
         }?;
         let drawing = copy.drawing_base.clone().unwrap_or_default();
-        Some(Parts::of(&job, &drawing, &copy.work.lies))
+        Some(Parts::of(&job.0, &drawing, &copy.work.lies, &job.1))
     }
 }
 

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 use serde_json::Value;
 
 use super::disk::{Signature, fingerprint, signature};
-use super::planned::as_cut;
+use super::planned::{as_cut, contradicted};
 use super::readable;
 use crate::drawing::{self, Drawing, ReadOptions};
 use crate::job::{self, Job};
@@ -95,7 +95,9 @@ impl Cache {
             // Neither prices nor looks move a piece.
             let cloths: Vec<_> = j.cloths.iter().map(|c| as_cut(c, false)).collect();
             let decides = serde_json::json!([j.drawing_scale, cloths, j.pieces, j.lay.gap_mm]);
-            fingerprint(&[drawn.as_bytes(), decides.to_string().as_bytes()])
+            // But a photograph may show that a cloth is not to be turned by half.
+            let shown = contradicted(j, folder).concat();
+            fingerprint(&[drawn.as_bytes(), decides.to_string().as_bytes(), shown.as_bytes()])
         });
         let known = Arc::new(Understood { job: read, drawing, prepared, laid_for });
         *whole = Some((key, known.clone()));
@@ -133,7 +135,7 @@ impl Cache {
 }
 
 /// The photographs that a job's cloths name.
-fn photos_of(job: &Value) -> impl Iterator<Item = &str> {
+pub fn photos_of(job: &Value) -> impl Iterator<Item = &str> {
     let cloths = job.get("cloths").and_then(Value::as_array).into_iter().flatten();
     cloths.filter_map(|c| c.pointer("/pattern/photo/file")?.as_str())
 }

@@ -113,6 +113,7 @@ fn title_price_and_frame_change_what_is_told_and_nothing_that_is_cut() {
     let mut job = table.get("api/state")["job"].clone();
     job["title"] = "Oak leaf".into();
     job["cloths"][0]["price_per_m"] = 40.into();
+    job["cloths"][0]["weight_g_per_m2"] = 600.into();
     job["frame"] = json!({ "field_mm": [360, 200] });
     table.put_job(&job);
     let state = table.get("api/state");
@@ -135,6 +136,10 @@ fn title_price_and_frame_change_what_is_told_and_nothing_that_is_cut() {
     assert_eq!(cut(&table), [1]);
     assert_eq!(new["title"], "Oak leaf");
     assert_eq!(number(&new["cloths"][0]["cost"]), 40.0 * number(&new["cloths"][0]["buy_length_mm"]) / 1000.0);
+    let waste = new["cloths"][0]["waste_g"].as_f64().unwrap() / 600.0;
+    let before = plan["cloths"][0].get("waste_g").and_then(Value::as_f64);
+    let weighed = before.map(|g| g / number(&plan["cloths"][0]["described"]["weight_g_per_m2"]));
+    assert!(waste > 0.0 && weighed.is_none_or(|w| (w - waste).abs() < 1e-3 * waste), "{waste} {weighed:?}");
     assert!(!new["sewing"]["hoopings"].as_array().unwrap().is_empty());
     let written = |f: &str| place.path().join("leaf-cut").join(f);
     assert!(written("sewing/hooping-1.pdf").is_file());
