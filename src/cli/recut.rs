@@ -50,7 +50,7 @@ fn other_folder(out: &Path, named: &Path) -> Result<(), Trouble> {
         return Ok(());
     }
     let what = format!("{} holds a plan that this one must keep clear of", out.display());
-    Err(Trouble::bad_input("--out", what).hint("name another folder"))
+    Err(Trouble::bad_input("--out", what).hint("name another folder for the plan"))
 }
 
 /// Cuts a piece again.

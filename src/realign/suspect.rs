@@ -16,6 +16,8 @@ const UNITS: [(f64, &str); 7] = [
 ];
 /// How near a unit's ratio must be met, share: marks are read to far better, other ratios lie farther off.
 const UNIT_MET: f64 = 0.03;
+/// No bed is so long, m.
+const LONGEST_BED_M: f64 = 10.0;
 /// Two marks measured nearer than this are one mark measured twice, mm.
 const ONE_PLACE_MM: f64 = 2.0;
 /// Turned over is believed when it leaves less than this share of the residual.
@@ -39,9 +41,8 @@ pub(super) fn mistakes(
     mark_error_mm: f64,
     about: &str,
 ) -> Result<(), Trouble> {
-    // In metres all marks lie within a couple of millimetres.
-    let close = size(seen.iter().map(|s| s.bed)) < ONE_PLACE_MM * seen.len() as f64;
-    unit(seen, about, close)?;
+    // In metres all marks of a bed seem to lie at its corner, and each other.
+    unit(seen, about, seen.iter().all(|s| s.bed.x.abs().max(s.bed.y.abs()) < LONGEST_BED_M))?;
     for (i, a) in seen.iter().enumerate() {
         for (j, b) in seen.iter().enumerate().skip(i + 1) {
             if distance(a.bed, b.bed) < ONE_PLACE_MM && distance(a.cloth, b.cloth) >= ONE_PLACE_MM {

@@ -5,6 +5,9 @@ pub const ALL: &[(&str, &[&str])] = &[
         "asks the maker to look at cloth, machine or drawing program, or to measure: no program can do it",
         &[
             "measure from its left and its near side",
+            "give X,Y of each cross, in mm",
+            "its picture shows where they are",
+            "settlay offcuts crosses {} --not \"X,Y\" takes one back that is not there",
             "are plug and hole mixed up?",
             "measure again what stands out",
             "measure sides and diagonals of the plug again",
@@ -51,7 +54,6 @@ pub const ALL: &[(&str, &[&str])] = &[
     (
         "says what there is or what is so, and proposes no change",
         &[
-            "its picture shows where; nothing was changed",
             "there is nothing to take back",
             "give allowance_mm as a number of millimetres, 0 or more",
             "settlay lay says whether they take the pieces",
