@@ -10,8 +10,8 @@ use super::geometry::{fine_outline, length_attributes};
 use super::limits::MAX_COPY_BYTES;
 use super::probe::StandIn;
 use super::scale::{Scale, shape_length_px, split_length, view_box};
-use super::transforms;
 use super::xml::{Fate, SVG_NS, Sources, XLINK_NS, is_svg, property, styled};
+use super::{styles, transforms};
 
 /// Size percentages refer to when the file states none, user units: what the reading library takes too.
 const UNSTATED_SIZE: [f64; 2] = [100.0, 100.0];
@@ -21,14 +21,8 @@ const STAND_IN_SIDE: f64 = 1.0;
 
 /// Writes the copy; `None` when it would pass [`MAX_COPY_BYTES`].
 pub(super) fn write(doc: &Document<'_>, sources: &Sources, scale: &Scale) -> Option<String> {
-    let styles: String = doc
-        .descendants()
-        .filter(|n| n.tag_name().name() == "style")
-        .flat_map(|n| n.children().filter_map(|t| t.text()))
-        .collect();
     let [w, h] = scale.user_size().unwrap_or(UNSTATED_SIZE);
-    let mut writer =
-        Writer { out: String::with_capacity(doc.input_text().len()), page: [w, h], sources, styles };
+    let mut writer = Writer { out: String::with_capacity(doc.input_text().len()), page: [w, h], sources };
     let open = format!(
         "<svg xmlns=\"{SVG_NS}\" xmlns:xlink=\"{XLINK_NS}\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\""
     );
@@ -48,7 +42,6 @@ struct Writer<'a> {
     /// Size of the page, user units.
     page: [f64; 2],
     sources: &'a Sources,
-    styles: String,
 }
 
 impl Writer<'_> {
@@ -59,7 +52,7 @@ impl Writer<'_> {
         let Some(at) = self.sources.place(node) else { return };
         let Some(source) = self.sources.all.get(at) else { return };
         let tag = source.tag.as_str();
-        if matches!(tag, "script" | "metadata" | "title" | "desc") {
+        if matches!(tag, "script" | "metadata" | "title" | "desc" | "style") {
             return;
         }
         if source.fate != Fate::Refused
@@ -69,11 +62,11 @@ impl Writer<'_> {
             return;
         }
         if source.fate == Fate::Refused || matches!(tag, "image" | "marker" | "foreignObject") {
-            // The element stays, empty, so that selectors by position still mean the same.
+            // The element stays, empty, so that a switch chooses as before.
             self.out.push_str("<g display=\"none\"/>");
             return;
         }
-        let fine = fine_outline(node).filter(|_| tag == "path" || !self.styles.contains(tag));
+        let fine = fine_outline(node);
         let tag = if fine.is_some() { "path" } else { tag };
         self.out.push('<');
         self.out.push_str(tag);
@@ -96,7 +89,7 @@ impl Writer<'_> {
             let _ = write!(self.out, " d=\"{d}\"");
         }
         self.out.push('>');
-        self.children(node, in_text || matches!(tag, "text" | "style"));
+        self.children(node, in_text || tag == "text");
         self.out.push_str("</");
         self.out.push_str(tag);
         self.out.push('>');
@@ -125,9 +118,8 @@ impl Writer<'_> {
         let side =
             |name: &str, k: usize| seen(if kind == StandIn::MissingCopy { 0.0 } else { length(name, k) });
         let place = [length("x", 0), length("y", 1), side("width", 0), side("height", 1)];
-        let style = node.attribute("style").map(transforms::in_plain_numbers).unwrap_or_default();
-        let mut inner =
-            Writer { out: String::new(), page: self.page, sources: self.sources, styles: String::new() };
+        let style = node.attribute("style").map(styles::for_library).unwrap_or_default();
+        let mut inner = Writer { out: String::new(), page: self.page, sources: self.sources };
         inner.attributes(node, |name| {
             matches!(
                 name,
@@ -161,11 +153,7 @@ impl Writer<'_> {
                 && in_text
                 && child.is_text()
             {
-                if node.tag_name().name() == "style" {
-                    escape(&mut self.out, &transforms::in_plain_numbers(text));
-                } else {
-                    escape(&mut self.out, text);
-                }
+                escape(&mut self.out, text);
             }
         }
     }
@@ -183,7 +171,7 @@ impl Writer<'_> {
             }
             let _ = write!(self.out, " {prefix}{}=\"", a.name());
             match a.name() {
-                "style" => escape(&mut self.out, &transforms::in_plain_numbers(a.value())),
+                "style" => escape(&mut self.out, &styles::for_library(a.value())),
                 "transform" => match transforms::plain(a.value()) {
                     Ok(list) => self.out.push_str(&list),
                     Err(_) => escape(&mut self.out, a.value()),
@@ -235,7 +223,8 @@ fn is_outline(name: &str) -> bool {
     matches!(name, "d" | "x" | "y" | "width" | "height" | "rx" | "ry" | "cx" | "cy" | "r")
 }
 
-fn escape(out: &mut String, text: &str) {
+/// Writes text so that XML reads it back as it is.
+pub(super) fn escape(out: &mut String, text: &str) {
     for c in text.chars() {
         match c {
             '&' => out.push_str("&amp;"),

@@ -6,8 +6,9 @@ use usvg::roxmltree::Node;
 use super::limits::MAX_LETTERS;
 use super::pathdata;
 use super::scale::{shape_length_px, split_length, unit_mm};
+use super::styles;
 use super::transforms::{self, shortened};
-use super::xml::{property, styled};
+use super::xml::property;
 
 /// The attributes that are lengths, by element; a style may set them too.
 pub(super) fn length_attributes(tag: &str) -> &'static [&'static str] {
@@ -80,18 +81,19 @@ fn check_length(text: &str) -> Result<(), String> {
 pub(super) fn not_followed(node: Node<'_, '_>) -> Option<String> {
     let tag = node.tag_name().name();
     let said = |name: &str, text: &str| Some(format!("its {name} \"{}\"", shortened(text)));
-    if let Some(text) = property(node, "clip-path").filter(|t| *t != "none" && !t.starts_with("url(")) {
-        return said("clip-path", text);
-    }
-    if let Some(text) = property(node, "transform-box").filter(|t| *t != "view-box") {
-        return said("transform-box", text);
-    }
-    if let Some(text) = property(node, "vector-effect").filter(|t| *t != "none") {
-        return said("vector-effect", text);
-    }
-    for name in ["translate", "rotate", "scale", "offset-path", "zoom", "d"] {
-        if let Some(text) = styled(node, name).filter(|t| *t != "none") {
+    for name in ["clip-path", "mask", "transform-box", "vector-effect"] {
+        if let Some(text) = property(node, name).filter(|t| !is_followed(name, t)) {
             return said(name, text);
+        }
+    }
+    for (name, text) in styles::declarations(node.attribute("style").unwrap_or_default()) {
+        if !is_followed(name, text) || is_vague(name, text) {
+            return said(name, text);
+        }
+    }
+    for a in node.attributes().filter(|a| a.namespace().is_none() && PAINT.contains(&a.name())) {
+        if is_vague(a.name(), a.value()) || !is_followed(a.name(), a.value().trim()) {
+            return said(a.name(), a.value());
         }
     }
     let in_loose_symbol = || {
@@ -111,47 +113,111 @@ pub(super) fn not_followed(node: Node<'_, '_>) -> Option<String> {
     of_symbol.iter().find_map(|name| node.attribute(*name).and_then(|text| said(name, text.trim())))
 }
 
-/// What a style sheet asks for that is not followed, rule by rule. The reading library passes over it.
-pub(super) fn not_followed_in_sheet(css: &str) -> Vec<String> {
-    const OWN: [&str; 14] = [
-        "transform-box",
-        "translate",
-        "rotate",
-        "scale",
-        "offset-path",
-        "zoom",
-        "d",
-        "x",
-        "y",
-        "cx",
-        "cy",
-        "r",
-        "rx",
-        "ry",
+/// Properties whose values paint a shape or make it unseen.
+const PAINT: [&str; 11] = [
+    "fill",
+    "stroke",
+    "opacity",
+    "fill-opacity",
+    "stroke-opacity",
+    "visibility",
+    "display",
+    "fill-rule",
+    "clip-rule",
+    "stroke-width",
+    "stroke-dasharray",
+];
+
+/// True for a property that can change what is cut, or which rule of a job picks it.
+pub(super) fn matters(name: &str) -> bool {
+    const STARTS: [&str; 12] = [
+        "stroke",
+        "marker",
+        "mask",
+        "transform",
+        "offset",
+        "animation",
+        "font",
+        "overflow",
+        "perspective",
+        "-webkit-mask",
+        "-webkit-transform",
+        "-webkit-perspective",
     ];
-    let mut found = Vec::new();
-    for rule in css.split('}') {
-        let Some((head, body)) = rule.rsplit_once('{') else { continue };
-        let selector =
-            head.rsplit(['{', ';']).next().unwrap_or_default().rsplit("*/").next().unwrap_or_default().trim();
-        // The page's own size is stated by its attributes, and told where it is doubtful.
-        let of_page = selector.split(',').all(|s| matches!(s.trim(), "svg" | ":root"));
-        for (name, value) in body.split(';').filter_map(|d| d.split_once(':')) {
-            let (name, value) = (name.trim(), value.trim());
-            let size = matches!(name, "width" | "height") && !of_page;
-            let clip = name == "clip-path" && !value.starts_with("url(");
-            let effect = name == "vector-effect";
-            if (OWN.contains(&name) || size || clip || effect)
-                && !matches!(value, "none" | "auto" | "view-box")
-            {
-                found.push(format!(
-                    "what the style sheet sets for {selector} (its {name} \"{}\")",
-                    shortened(value)
-                ));
-            }
+    let plain = PAINT.contains(&name) || OWN.contains(&name) || length_names().any(|n| n == name);
+    plain
+        || STARTS.iter().any(|s| name.starts_with(s))
+        || matches!(
+            name,
+            "all"
+                | "clip-path"
+                | "vector-effect"
+                | "filter"
+                | "color"
+                | "text-anchor"
+                | "letter-spacing"
+                | "word-spacing"
+                | "writing-mode"
+                | "direction"
+                | "-webkit-filter"
+                | "-webkit-clip-path"
+                | "-webkit-animation"
+        )
+}
+
+fn length_names() -> impl Iterator<Item = &'static str> {
+    ["rect", "circle", "ellipse"].into_iter().flat_map(length_attributes).copied()
+}
+
+/// Properties that are not followed, whatever they are set to, but for what sets nothing.
+const OWN: [&str; 12] = [
+    "translate",
+    "rotate",
+    "scale",
+    "zoom",
+    "d",
+    "clip",
+    "perspective",
+    "content-visibility",
+    "animation",
+    "animation-name",
+    "offset",
+    "offset-path",
+];
+
+/// False for a property of an element's style that is not followed as it is set.
+fn is_followed(name: &str, value: &str) -> bool {
+    let link = || value.starts_with("url(") && value.find(')') == Some(value.len() - 1);
+    let sets_nothing = matches!(value, "none" | "auto" | "normal" | "visible" | "initial" | "unset" | "1");
+    match name {
+        "clip-path" | "mask" => value == "none" || value == "inherit" || link(),
+        "transform-box" => value == "view-box",
+        "vector-effect" => value == "none",
+        "mask-image" | "mask-border" | "mask-border-source" => value == "none",
+        "all" => false,
+        _ if OWN.contains(&name) || name.starts_with("-webkit-animation") => sets_nothing,
+        _ if name.starts_with("-webkit-mask") || name.starts_with("-webkit-perspective") => sets_nothing,
+        "fill" | "stroke" => value.split('(').next().is_none_or(|function| {
+            let function = function.trim().to_ascii_lowercase();
+            !value.contains('(')
+                || matches!(function.as_str(), "url" | "rgb" | "rgba" | "hsl" | "hsla")
+                || function.starts_with('#')
+        }),
+        "opacity" | "fill-opacity" | "stroke-opacity" => {
+            value == "inherit" || split_length(value).is_some_and(|(_, unit)| matches!(unit, "" | "%"))
         }
+        _ => true,
     }
-    found
+}
+
+/// True for a value that is reckoned, stands elsewhere, or cannot be handed on.
+fn is_vague(name: &str, value: &str) -> bool {
+    const FUNCTIONS: [&str; 7] = ["var(", "calc(", "env(", "attr(", "min(", "max(", "clamp("];
+    let reckoned = FUNCTIONS.iter().any(|f| value.contains(f)) || value.contains(styles::PARTED);
+    let elsewhere = matches!(value.trim(), "unset" | "revert" | "revert-layer" | "initial");
+    let seen = PAINT.contains(&name) || matches!(name, "clip-path" | "mask" | "filter");
+    let spoilt = !styles::is_readable(value.trim());
+    matters(name) && (reckoned || (seen && (elsewhere || spoilt)))
 }
 
 /// Why a readable shape draws nothing, if so.
@@ -180,11 +246,12 @@ pub(super) fn nothing_to_draw(node: Node<'_, '_>) -> Option<&'static str> {
     }
 }
 
-/// True for a viewport whose width or height is stated as nought (SVG 2, section 8.2: it is not drawn).
+/// True for a viewport whose width or height is stated as nought or less (SVG 2, section 8.2: it is not drawn; below
+/// nought it is an error).
 pub(super) fn has_no_size(node: Node<'_, '_>) -> bool {
     ["width", "height"]
         .iter()
-        .any(|name| property(node, name).and_then(split_length).is_some_and(|l| l.0 == 0.0))
+        .any(|name| property(node, name).and_then(split_length).is_some_and(|l| l.0 <= 0.0))
 }
 
 /// The shape as path data without arcs, where the reading library would draw it too roughly: circles,
@@ -249,21 +316,6 @@ fn oval(cx: f64, cy: f64, rx: f64, ry: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn what_a_style_sheet_sets_in_vain_is_found() {
-        let css = "/* a: b */ svg{width:100%} .a{fill:red;clip-path:url(#c);rx:auto}\n.b, .c { stroke:none; rx: 5px }\n\
-                   .d{clip-path:circle(3px)} .e{height:4px}";
-        assert_eq!(
-            not_followed_in_sheet(css),
-            [
-                "what the style sheet sets for .b, .c (its rx \"5px\")",
-                "what the style sheet sets for .d (its clip-path \"circle(3px)\")",
-                "what the style sheet sets for .e (its height \"4px\")",
-            ]
-        );
-        assert!(not_followed_in_sheet("}{{};:;").is_empty());
-    }
 
     #[test]
     fn lengths_of_shapes_need_a_size_on_paper() {

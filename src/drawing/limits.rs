@@ -21,6 +21,13 @@ pub const MAX_EXPANDED_ELEMENTS: usize = 400_000;
 /// Most bytes of attributes once every `<use>`, clip path and pattern is written out.
 pub const MAX_EXPANDED_BYTES: usize = 64 << 20;
 
+/// Most elements when those of a clip path are counted again wherever it clips something, other clip paths too: the
+/// SVG reading library walks through them each time.
+pub const MAX_CLIPPING_ELEMENTS: usize = 4_000_000;
+
+/// Most times that a clip path within a clip path is worked out anew, each under a map of its own.
+pub const MAX_CLIPS_WITHIN: usize = 20_000;
+
 /// Most pairs of style rule and element; each pair is tried.
 pub const MAX_STYLE_TRIALS: usize = 20_000_000;
 

@@ -12,7 +12,7 @@ use super::remarks::{Remark, Remarks};
 use super::scale::{Mend, Scale, Stated};
 use super::tree::{Reading, elements, reach};
 use super::xml::{Sources, property};
-use super::{copy, fonts, scan, unpack, weigh};
+use super::{copy, fonts, scan, styles, unpack, weigh};
 use crate::say::Trouble;
 use crate::shape::tol;
 
@@ -107,6 +107,11 @@ fn check_options(options: &ReadOptions) -> Result<(), Trouble> {
 fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing, Trouble> {
     scan::check(text, about)?;
     let doc = document(text, about)?;
+    let styled = styles::apply(&doc, text, about)?;
+    let (doc, text) = match styled.text.as_deref() {
+        Some(text) => (document(text, about)?, text),
+        None => (doc, text),
+    };
     weigh::check(&doc, about)?;
     let mut remarks = Remarks::default();
     let sources = Sources::look(&doc, text, &mut remarks);
@@ -116,11 +121,8 @@ fn parse_text(text: &str, about: &str, options: &ReadOptions) -> Result<Drawing,
             remarks.add(Remark::DuplicateId, source.id.as_str());
         }
     }
-    for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
-        let css: String = sheet.children().filter_map(|t| t.text()).collect();
-        for what in super::geometry::not_followed_in_sheet(&css) {
-            remarks.add(Remark::NotFollowed, what);
-        }
+    for what in &styled.not_followed {
+        remarks.add(Remark::NotFollowed, what.as_str());
     }
     let scale = read_scale(&doc, about)?;
     let copied = copy::write(&doc, &sources, &scale).ok_or_else(|| {
@@ -177,13 +179,6 @@ fn document<'a>(text: &'a str, about: &str) -> Result<Document<'a>, Trouble> {
     if property(root, "transform").is_some_and(|t| t != "none") {
         return Err(Trouble::bad_input(about, "its outermost <svg> has a transform, which is not read")
             .hint("put the transform on a group inside"));
-    }
-    for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style") {
-        let css: String = sheet.children().filter_map(|t| t.text()).collect();
-        super::transforms::check_sheet(&css).map_err(|what| {
-            Trouble::bad_input(about, what)
-                .hint("write it with plain numbers, or apply it in the drawing program")
-        })?;
     }
     Ok(doc)
 }

@@ -470,3 +470,71 @@ fn a_hopeless_scribble_is_named_in_short_time() {
     assert_eq!(ids(&d), ["a"]);
     assert!(note(&d, "cross or cover themselves").text.contains("scribble"));
 }
+
+/// Each level is clipped by the one before, and so is its only shape: worked out anew each time, every level would
+/// double the work.
+#[test]
+fn clip_paths_that_cut_each_other_are_worked_out_once() {
+    let chain = |levels: usize, turned: bool| {
+        let mut text = "<clipPath id='c0'><rect width='60' height='60'/></clipPath>".to_owned();
+        for i in 1..=levels {
+            let by = i - 1;
+            let turn = if turned { i } else { 0 };
+            text += &format!(
+                "<clipPath id='c{i}' clip-path='url(#c{by})' transform='rotate({turn})'>\
+                 <rect width='70' height='50' clip-path='url(#c{by})'/></clipPath>"
+            );
+        }
+        let body = format!("{text}<rect id='r' width='90' height='90' clip-path='url(#c{levels})'/>");
+        of(&format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"100mm\" height=\"100mm\" viewBox=\"0 0 100 100\">{body}</svg>"
+        ))
+    };
+    let start = std::time::Instant::now();
+    close(area(&element(&chain(17, false).unwrap(), "r").filled), 3000.0, 1e-6);
+    let told = chain(17, true).unwrap_err().what;
+    assert!(told.contains("clip paths within its clip paths pass 20000"), "{told}");
+    let told = chain(40, false).unwrap_err().what;
+    assert!(told.contains("elements once its clip paths are written out"), "{told}");
+    assert!(start.elapsed().as_secs() < 40);
+}
+
+#[test]
+fn copies_of_less_than_no_size_draw_nothing_and_are_told() {
+    let d = page(
+        "<symbol id=\"m\" viewBox=\"0 0 9 9\"><rect width=\"9\" height=\"9\"/></symbol>\
+         <use id=\"u\" href=\"#m\" width=\"-40\" height=\"40\"/><svg id=\"s\" width=\"9\" height=\"-1\"><rect width=\"9\" height=\"9\"/></svg>",
+    );
+    assert!(d.elements.is_empty());
+    assert!(note(&d, "have no size").text.contains("u (no size), s (no size)"));
+}
+
+#[test]
+fn filters_are_told_by_what_they_do_to_the_outline() {
+    let with = |primitives: &str| {
+        let d = page(&format!(
+            "<filter id=\"f\">{primitives}</filter><rect width=\"9\" height=\"9\" filter=\"url(#f)\"/>"
+        ));
+        d.notes.iter().any(|n| n.level == Level::Caution && n.text.contains("filter that moves"))
+    };
+    for kept in [
+        "<feGaussianBlur stdDeviation=\"1\"/>",
+        "<feGaussianBlur in=\"SourceAlpha\" stdDeviation=\"1\"/><feOffset dx=\"2\" result=\"o\"/><feMerge><feMergeNode in=\"o\"/><feMergeNode in=\"SourceGraphic\"/></feMerge>",
+        "<feDropShadow dx=\"9\" dy=\"9\"/>",
+        "<feColorMatrix type=\"saturate\" values=\"0\"/>",
+        "<feFlood flood-color=\"red\"/><feComposite in2=\"SourceGraphic\" operator=\"in\"/>",
+    ] {
+        assert!(!with(kept), "{kept}");
+    }
+    for changed in [
+        "<feOffset dx=\"20\" dy=\"20\"/>",
+        "<feMorphology radius=\"1\" operator=\"dilate\"/>",
+        "<feFlood flood-color=\"red\"/>",
+        "<feColorMatrix values=\"1 0 0 0 0 0 1 0 0 0 0 0 1 0 0 0 0 0 0 1\"/>",
+        "<feComponentTransfer><feFuncA type=\"table\" tableValues=\"1 0\"/></feComponentTransfer>",
+        "<feFlood flood-color=\"red\"/><feComposite in2=\"SourceGraphic\" operator=\"out\"/>",
+        "<feGaussianBlur stdDeviation=\"1\" x=\"0\" y=\"0\" width=\"3\" height=\"9\"/>",
+    ] {
+        assert!(with(changed), "{changed}");
+    }
+}

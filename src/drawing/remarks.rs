@@ -23,6 +23,7 @@ pub(super) enum Remark {
     TextLost,
     NoPaint,
     Masked,
+    Reshaped,
     NotFollowed,
     DuplicateId,
     ClosedGap,
@@ -61,6 +62,10 @@ impl Remark {
             ),
             R::NoPaint => (Caution, "have neither fill nor stroke and are left out"),
             R::Masked => (Caution, "are masked; the mask is not followed and the whole shape is kept"),
+            R::Reshaped => (
+                Caution,
+                "have a filter that moves them or changes their outline; it is not followed, and they are kept as they are without it",
+            ),
             R::NotFollowed => (
                 Caution,
                 "ask for something that is not followed, and are kept as they are without it; apply it in the drawing program",
@@ -115,6 +120,10 @@ impl Remark {
             R::Masked => (
                 "It is masked; the mask is not followed and the whole shape is kept.",
                 "Cut the shape itself in the drawing program.",
+            ),
+            R::Reshaped => (
+                "It has a filter that moves it or changes its outline; it is not followed, and the shape is kept as it is without it.",
+                "Apply it in the drawing program.",
             ),
             R::NotFollowed => (
                 "It asks for something that is not followed, and is kept as it is without it.",

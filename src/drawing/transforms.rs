@@ -142,47 +142,6 @@ fn split_signs(word: &str) -> Vec<&str> {
     parts
 }
 
-/// Where the values of `transform` stand in a style or a style sheet.
-fn values(css: &str) -> impl Iterator<Item = std::ops::Range<usize>> {
-    css.match_indices("transform").filter_map(move |(at, word)| {
-        let before = css[..at].chars().next_back();
-        let tail = &css[at + word.len()..];
-        let from = css.len() - tail.trim_start().strip_prefix(':')?.trim_start().len();
-        let value = css[from..].split([';', '}', '!']).next().unwrap_or_default().trim_end();
-        before
-            .is_none_or(|c| matches!(c, ';' | '{' | '/') || c.is_whitespace())
-            .then(|| from..from + value.len())
-    })
-}
-
-/// A style or style sheet with its transforms in plain numbers; those that cannot be read stay as they are.
-pub(super) fn in_plain_numbers(css: &str) -> String {
-    let mut out = String::with_capacity(css.len());
-    let mut done = 0;
-    for at in values(css) {
-        if let Ok(list) = plain(&css[at.clone()]) {
-            out.push_str(&css[done..at.start]);
-            out.push_str(if list.is_empty() { "none" } else { &list });
-            done = at.end;
-        }
-    }
-    out.push_str(&css[done..]);
-    out
-}
-
-/// Checks the transforms a style sheet sets.
-///
-/// # Errors
-/// Names the one that cannot be read: the reading library would leave every shape it is for unmoved.
-pub(super) fn check_sheet(css: &str) -> Result<(), String> {
-    for at in values(css) {
-        let value = &css[at];
-        plain(value)
-            .map_err(|what| format!("the transform \"{}\" of its style sheet {what}", shortened(value)))?;
-    }
-    Ok(())
-}
-
 /// The beginning of a long text.
 pub(super) fn shortened(text: &str) -> String {
     let short: String = text.chars().take(40).collect();
@@ -250,19 +209,5 @@ mod tests {
         ] {
             assert!(plain(bad).is_err(), "{bad}");
         }
-    }
-
-    #[test]
-    fn styles_and_sheets_are_put_into_plain_numbers_too() {
-        let css =
-            ".a{fill:red;transform: translate(3px, 4px) !important}\n.b{transform-origin:3px;transform:none}";
-        assert_eq!(
-            in_plain_numbers(css),
-            ".a{fill:red;transform: translate(3 4) !important}\n.b{transform-origin:3px;transform:none}"
-        );
-        assert_eq!(check_sheet(css), Ok(()));
-        assert!(
-            check_sheet(".a{transform:translate(3em, 4px)}").unwrap_err().contains("translate(3em, 4px)")
-        );
     }
 }

@@ -8,12 +8,12 @@ use usvg::{ClipPath, Group, Node, Path, Text, Tree};
 use super::band::{Pen, band};
 use super::flatten::{Polyline, polylines};
 use super::fonts::Lacks;
-use super::limits::{MAX_LAYER_BYTES, MAX_POINTS};
+use super::limits::{MAX_CLIPS_WITHIN, MAX_LAYER_BYTES, MAX_POINTS};
 use super::model::{Element, Subpath};
 use super::probe::StandIn;
 use super::remarks::{Remark, Remarks, Spot};
 use super::xml::{Fate, Sources};
-use super::{clip, colour, filled, letters};
+use super::{clip, colour, filled, filters, letters};
 use crate::say::Trouble;
 use crate::shape::booleans::FillRule;
 use crate::shape::{Affine, Bounds, Region, Ring, pt};
@@ -31,7 +31,8 @@ pub(super) struct Reading<'a> {
 /// All elements of the tree, the lowest first; remarks on the rest.
 ///
 /// # Errors
-/// The drawing has more points than [`MAX_POINTS`] once flattened.
+/// The drawing has more points than [`MAX_POINTS`] once flattened, or clip paths that cut each other beyond
+/// [`MAX_CLIPS_WITHIN`].
 pub(super) fn elements(
     tree: &Tree,
     reading: &Reading<'_>,
@@ -45,7 +46,7 @@ pub(super) fn elements(
         points_left: MAX_POINTS,
         layer_bytes_left: MAX_LAYER_BYTES,
         of_id: BTreeMap::new(),
-        clips: Vec::new(),
+        clips: clip::Clips::new(reading.chord_mm),
     };
     let page = Place::page(reading.to_mm);
     walk.group(tree.root(), &page)?;
@@ -79,9 +80,6 @@ fn box_of(path: &Path, map: &Affine) -> Bounds {
     Bounds::of(corners.map(|(x, y)| map.apply(pt(f64::from(x), f64::from(y)))))
 }
 
-/// How many of the clip regions met last are looked through.
-const MOST_CLIPS: usize = 16;
-
 /// What holds for everything inside a group.
 #[derive(Clone)]
 struct Place {
@@ -94,12 +92,21 @@ struct Place {
     hidden: bool,
     masked: bool,
     filtered: bool,
+    reshaped: bool,
 }
 
 impl Place {
     /// Outside all groups.
     fn page(to_mm: Affine) -> Place {
-        Place { to_mm, source: None, clip: None, hidden: false, masked: false, filtered: false }
+        Place {
+            to_mm,
+            source: None,
+            clip: None,
+            hidden: false,
+            masked: false,
+            filtered: false,
+            reshaped: false,
+        }
     }
 }
 
@@ -113,8 +120,7 @@ struct Walk<'a> {
     layer_bytes_left: usize,
     /// By first place of an id: how many of its places have come.
     of_id: BTreeMap<usize, usize>,
-    /// Clip regions worked out before, by their owner and map.
-    clips: Vec<(usize, Affine, Rc<Vec<Region>>)>,
+    clips: clip::Clips,
 }
 
 impl Walk<'_> {
@@ -126,9 +132,11 @@ impl Walk<'_> {
         }
         inner.hidden |= group.opacity().get() <= 0.0;
         inner.masked |= group.mask().is_some();
-        inner.filtered |= !group.filters().is_empty();
+        let kept = filters::keep_shapes(group);
+        inner.filtered |= !group.filters().is_empty() && kept;
+        inner.reshaped |= !kept;
         if let Some(path) = group.clip_path() {
-            let own = self.clip(path, inner.to_mm);
+            let own = self.clip(path, &inner.to_mm)?;
             inner.clip = Some(match &place.clip {
                 Some(outer) => Rc::new(crate::shape::booleans::intersection(outer, &own)),
                 None => own,
@@ -167,17 +175,15 @@ impl Walk<'_> {
         found.map(|(_, at)| *at).or(places.last().copied())
     }
 
-    /// The region a clip path lets show; the same one is not worked out twice.
-    fn clip(&mut self, path: &ClipPath, map: Affine) -> Rc<Vec<Region>> {
-        let owner = std::ptr::from_ref(path).addr();
-        if let Some((.., region)) =
-            self.clips.iter().rev().take(MOST_CLIPS).find(|(o, m, _)| *o == owner && *m == map)
-        {
-            return Rc::clone(region);
-        }
-        let region = Rc::new(clip::region(path, &map, self.r.chord_mm, self.points_left));
-        self.clips.push((owner, map, Rc::clone(&region)));
-        region
+    /// The region a clip path lets show.
+    fn clip(&mut self, path: &ClipPath, map: &Affine) -> Result<Rc<Vec<Region>>, Trouble> {
+        self.clips.region(path, map, self.points_left).ok_or_else(|| {
+            Trouble::bad_input(
+                self.r.about,
+                format!("clip paths within its clip paths pass {MAX_CLIPS_WITHIN} once they are written out"),
+            )
+            .hint("simplify the drawing or split it into several files")
+        })
     }
 
     fn text(&mut self, text: &Text, place: &Place) -> Result<(), Trouble> {
@@ -338,7 +344,8 @@ impl Walk<'_> {
         };
         for (holds, remark) in [
             (place.masked, Remark::Masked),
-            (place.filtered, Remark::Filtered),
+            (place.reshaped, Remark::Reshaped),
+            (place.filtered && !place.reshaped, Remark::Filtered),
             (fill_is(false), Remark::Gradient),
             (fill_is(true), Remark::Pattern),
             (stroke.is_some_and(|s| s.dasharray().is_some()), Remark::Dashed),

@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use usvg::roxmltree::{Document, Node};
 
-use super::limits::{MAX_DEPTH, MAX_EXPANDED_BYTES, MAX_EXPANDED_ELEMENTS, MAX_STYLE_TRIALS};
+use super::limits::{MAX_CLIPPING_ELEMENTS, MAX_DEPTH, MAX_EXPANDED_BYTES, MAX_EXPANDED_ELEMENTS};
 use super::xml::{first_with_id, href, is_svg};
 use crate::say::Trouble;
 
@@ -16,6 +16,8 @@ struct Weight {
     elements: usize,
     bytes: usize,
     depth: usize,
+    /// Elements, those of a clip path counted again wherever it clips something.
+    walked: usize,
 }
 
 #[derive(Clone, Copy)]
@@ -35,20 +37,18 @@ pub(super) fn check(doc: &Document<'_>, about: &str) -> Result<(), Trouble> {
     if depth > MAX_DEPTH {
         return Err(beyond(about, "levels of nested groups", depth, MAX_DEPTH));
     }
-    let mut scales =
-        Scales { by_id: first_with_id(doc), memo: vec![Memo::New; doc.descendants().count()], about };
+    let mut scales = Scales {
+        by_id: first_with_id(doc),
+        memo: vec![Memo::New; doc.descendants().count()],
+        level: 0,
+        about,
+    };
     let whole = scales.weigh(doc.root_element())?;
-    let rules: usize = doc
-        .descendants()
-        .filter(|n| n.has_tag_name("style") || n.tag_name().name() == "style")
-        .flat_map(|n| n.children().filter_map(|t| t.text()))
-        .map(|t| t.bytes().filter(|b| matches!(b, b'{' | b',')).count())
-        .sum();
     let limits = [
         ("elements once its copies are written out", whole.elements, MAX_EXPANDED_ELEMENTS),
         ("bytes once its copies are written out", whole.bytes, MAX_EXPANDED_BYTES),
-        ("levels of nested groups and copies", whole.depth, MAX_DEPTH),
-        ("pairs of style rule and element", rules.saturating_mul(whole.elements), MAX_STYLE_TRIALS),
+        ("elements once its clip paths are written out", whole.walked, MAX_CLIPPING_ELEMENTS),
+        (LEVELS, whole.depth, MAX_DEPTH),
     ];
     for (what, found, limit) in limits {
         if found > limit {
@@ -57,6 +57,8 @@ pub(super) fn check(doc: &Document<'_>, about: &str) -> Result<(), Trouble> {
     }
     Ok(())
 }
+
+const LEVELS: &str = "levels of nested groups and copies";
 
 fn beyond(about: &str, what: &str, found: usize, limit: usize) -> Trouble {
     Trouble::bad_input(about, format!("it has {found} {what}; the limit is {limit}"))
@@ -76,6 +78,8 @@ fn depth_of(doc: &Document<'_>) -> usize {
 struct Scales<'a, 'i> {
     by_id: HashMap<&'a str, Node<'a, 'i>>,
     memo: Vec<Memo>,
+    /// How deep the walk is.
+    level: usize,
     about: &'a str,
 }
 
@@ -94,11 +98,16 @@ impl<'a, 'i> Scales<'a, 'i> {
         if let Some(memo) = self.memo.get_mut(at) {
             *memo = Memo::Open;
         }
-        let mut sum = Weight { elements: 1, bytes: 0, depth: 0 };
+        self.level += 1;
+        if self.level > MAX_DEPTH {
+            return Err(beyond(self.about, LEVELS, self.level, MAX_DEPTH));
+        }
+        let mut sum = Weight { elements: 1, bytes: 0, depth: 0, walked: 1 };
         for a in node.attributes() {
             sum.bytes += a.value().len();
-            for target in self.costly_links(a.value()) {
-                sum.add(self.weigh(target)?);
+            for (target, costly) in self.links(a.value()) {
+                let weight = self.weigh(target)?;
+                sum.add(if costly { weight } else { Weight { elements: 0, bytes: 0, ..weight } });
             }
         }
         if node.tag_name().name() == "use"
@@ -112,14 +121,16 @@ impl<'a, 'i> Scales<'a, 'i> {
             sum.add(self.weigh(child)?);
         }
         sum.depth += 1;
+        self.level -= 1;
         if let Some(memo) = self.memo.get_mut(at) {
             *memo = Memo::Done(sum);
         }
         Ok(sum)
     }
 
-    /// Clip paths, masks and patterns that are worked out again for every shape that has them.
-    fn costly_links(&self, value: &str) -> Vec<Node<'a, 'i>> {
+    /// Clip paths, masks and patterns that a value links to, and whether they are written out again for every
+    /// shape that has them. Clip paths in units of the page are not, but walked through each time.
+    fn links(&self, value: &str) -> Vec<(Node<'a, 'i>, bool)> {
         let mut found = Vec::new();
         let mut rest = value;
         while let Some(i) = rest.find("url(") {
@@ -128,8 +139,10 @@ impl<'a, 'i> Scales<'a, 'i> {
             let id = link.trim().trim_matches(['"', '\'']).trim_start_matches('#');
             if let Some(target) = self.by_id.get(id) {
                 let boxed = target.attribute("clipPathUnits") == Some("objectBoundingBox");
-                if matches!(target.tag_name().name(), "mask" | "pattern") || boxed {
-                    found.push(*target);
+                match target.tag_name().name() {
+                    "mask" | "pattern" => found.push((*target, true)),
+                    "clipPath" => found.push((*target, boxed)),
+                    _ => {}
                 }
             }
         }
@@ -141,6 +154,7 @@ impl Weight {
     fn add(&mut self, other: Weight) {
         self.elements = self.elements.saturating_add(other.elements);
         self.bytes = self.bytes.saturating_add(other.bytes);
+        self.walked = self.walked.saturating_add(other.walked);
         self.depth = self.depth.max(other.depth);
     }
 }
@@ -172,8 +186,25 @@ mod tests {
     }
 
     #[test]
-    fn too_many_style_rules_for_too_many_elements_are_refused() {
-        let text = format!("<svg><style>{}</style>{}</svg>", "a{}".repeat(5000), "<g/>".repeat(5000));
-        assert!(weigh(&text).unwrap_err().contains("pairs of style rule and element"));
+    fn clip_paths_within_clip_paths_are_counted_and_their_circles_found() {
+        let chain = |levels: usize| {
+            let level = |i: usize| {
+                let by = i - 1;
+                format!(
+                    "<clipPath id='c{i}' clip-path='url(#c{by})'><rect clip-path='url(#c{by})'/></clipPath>"
+                )
+            };
+            weigh(&format!("<svg>{}</svg>", (1..=levels).map(level).collect::<String>()))
+        };
+        assert_eq!(chain(18), Ok(()));
+        let told = chain(60).unwrap_err();
+        assert!(
+            told.contains("elements once its clip paths are written out; the limit is 4000000"),
+            "{told}"
+        );
+        assert!(chain(5000).unwrap_err().contains("levels of nested groups and copies"));
+        let circle = "<svg><clipPath id='a'><g clip-path='url(#b)'/></clipPath><clipPath id='b'><g clip-path='url(#c)'/></clipPath>\
+                      <clipPath id='c' clip-path='url(#a)'/></svg>";
+        assert_eq!(weigh(circle).unwrap_err(), "\"a\" contains a copy of itself");
     }
 }

@@ -37,7 +37,7 @@ pub(super) struct Source {
     pub letters: Option<[Point; 4]>,
 }
 
-/// Properties that go from parent to child, as written. Style sheets are not followed.
+/// Properties that go from parent to child, as written.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Look {
     pub invisible: bool,
@@ -121,6 +121,7 @@ impl Sources {
             walk.refuse_unreadable(node);
         }
         walk.visit(doc.root_element(), Way::Direct);
+        walk.tell_unseen(doc);
         sources
     }
 
@@ -303,11 +304,40 @@ impl<'a, 'i> Walk<'a, 'i> {
         }
     }
 
+    /// Tells of what the walk does not come to: parts of clip paths, and what moves by itself.
+    fn tell_unseen(&mut self, doc: &Document<'i>) {
+        for node in doc.descendants().filter(is_svg) {
+            let tag = node.tag_name().name();
+            let (Some(at), Some(parent)) = (self.sources.place(node), node.parent_element()) else {
+                continue;
+            };
+            let of_clip = tag == "clipPath" || node.ancestors().any(|n| n.tag_name().name() == "clipPath");
+            if of_clip && let Some(what) = geometry::not_followed(node) {
+                self.remarks.add(Remark::NotFollowed, format!("{} ({what})", self.sources.name(at)));
+            }
+            if !moves(tag) {
+                continue;
+            }
+            let linked = href(node)
+                .and_then(|h| h.strip_prefix('#'))
+                .and_then(|id| self.first_with_id.get(id).copied());
+            let Some(target) = self.sources.place(linked.unwrap_or(parent)) else { continue };
+            self.sources.all[target].not_followed = true;
+            let of = node.attribute("attributeName").map(|n| format!(" of {}", n.trim())).unwrap_or_default();
+            self.remarks.add(Remark::NotFollowed, format!("{} (its {tag}{of})", self.sources.name(target)));
+        }
+    }
+
     fn mark_drawn(&mut self, at: usize, way: Way) {
         if way == Way::Direct {
             self.sources.all[at].fate = Fate::Drawn;
         }
     }
+}
+
+/// Elements that change another as time goes by, from the start on too.
+fn moves(tag: &str) -> bool {
+    matches!(tag, "animate" | "animateTransform" | "animateMotion" | "animateColor" | "set")
 }
 
 /// How many shapes stand inside an element.
@@ -343,11 +373,7 @@ fn is_silent(tag: &str) -> bool {
             | "color-profile"
             | "cursor"
             | "view"
-            | "animate"
-            | "animateTransform"
-            | "animateMotion"
-            | "set"
-    )
+    ) || moves(tag)
 }
 
 /// True for an element in SVG's namespace or in none.
@@ -374,7 +400,7 @@ pub(super) fn href<'a>(node: Node<'a, '_>) -> Option<&'a str> {
         .map(|a| a.value().trim())
 }
 
-/// A property of the element itself: from its style, else from its attribute. Style sheets are not followed.
+/// A property of the element itself: from its style, which holds what style sheets set too, else from its attribute.
 pub(super) fn property<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
     styled(node, name).or_else(|| node.attribute(name).map(str::trim))
 }

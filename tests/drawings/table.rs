@@ -389,7 +389,7 @@ const PAGES: [(&str, &str, &str); 8] = [
 ];
 
 /// Drawings that ask for what is not followed, and words of the caution that says so.
-const TOLD: [(&str, &str, &str); 11] = [
+const TOLD: [(&str, &str, &str); 24] = [
     (
         "a symbol with a reference point",
         "<symbol id='m' viewBox='0 0 40 40' refX='20' refY='20'>{C}</symbol><use href='#m' x='60' y='60' width='40' height='40'/>",
@@ -417,9 +417,70 @@ const TOLD: [(&str, &str, &str); 11] = [
     ),
     ("a turn of its own", "<g style='rotate:30deg'>{C}</g>", "its rotate \"30deg\""),
     (
-        "corners by a sheet",
-        "<style>rect{rx:9px}</style><rect fill='#ff0000' width='40' height='40'/>",
-        "sets for rect (its rx \"9px\")",
+        "a sheet for wide screens",
+        "<style>@media screen and (min-width:9px){g{transform:translate(20px,10px)}}</style><g>{C}</g>",
+        "the style sheet's \"@media screen and (min-width:9px)\"",
+    ),
+    (
+        "a sheet in layers",
+        "<style>@layer a{g{transform:translate(20px,10px)}}</style><g>{C}</g>",
+        "the style sheet's \"@layer a\"",
+    ),
+    (
+        "a sheet for those who know something",
+        "<style>@supports (x:1px){g{transform:translate(20px,10px)}}</style><g>{C}</g>",
+        "the style sheet's \"@supports (x:1px)\"",
+    ),
+    (
+        "a sheet from elsewhere",
+        "<style>@import 'moved.css';</style><g>{C}</g>",
+        "the style sheet's \"@import 'moved.css'\"",
+    ),
+    (
+        "rules within rules",
+        "<style>svg{ g{transform:translate(20px,10px)} }</style><g>{C}</g>",
+        "sets for g within svg",
+    ),
+    ("a parent by its child", "<style>g:has(path){opacity:0}</style><g>{C}</g>", "sets for g:has(path)"),
+    (
+        "a value that stands elsewhere",
+        "<style>:root{--c:none} path{fill:var(--c)}</style><g>{C}</g>",
+        "its fill \"var(--c)\"",
+    ),
+    (
+        "a mask as a picture",
+        "<style>g{mask-image:url(#k)}</style><mask id='k'/><g>{C}</g>",
+        "its mask-image \"url(#k)\"",
+    ),
+    (
+        "a sheet that moves things",
+        "<style>@keyframes k{to{opacity:0}} g{animation:k 1s forwards}</style><g>{C}</g>",
+        "its animation \"k 1s forwards\"",
+    ),
+    (
+        "what moves by itself",
+        "<rect width='9' height='9'><animate attributeName='width' to='40' dur='1s' fill='freeze'/></rect>",
+        "its animate of width",
+    ),
+    (
+        "what is set as time goes by",
+        "<rect id='r' width='9' height='9'/><set href='#r' attributeName='width' to='40'/>",
+        "r (its set of width)",
+    ),
+    (
+        "a filter that moves",
+        "<filter id='f'><feOffset dx='20' dy='20'/></filter><g filter='url(#f)'>{C}</g>",
+        "have a filter that moves them",
+    ),
+    (
+        "a filter that thickens",
+        "<filter id='f'><feMorphology operator='dilate' radius='4'/></filter><g filter='url(#f)'>{C}</g>",
+        "have a filter that moves them",
+    ),
+    (
+        "a filter whose region cuts",
+        "<filter id='f' x='0' y='0' width='.5' height='1'><feGaussianBlur stdDeviation='1'/></filter><g filter='url(#f)'>{C}</g>",
+        "have a filter that moves them",
     ),
     (
         "a mask",

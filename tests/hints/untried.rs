@@ -25,7 +25,6 @@ pub const ALL: &[(&str, &[&str])] = &[
             "export the drawing again as plain SVG in UTF-8",
             "take pictures out of the drawing, simplify it or split it into several files",
             "put the transform on a group inside",
-            "write it with plain numbers, or apply it in the drawing program",
             "shorten the names of groups in the drawing",
             "draw outlines and flaws with fewer corners",
             "look them through and remove them; nothing was changed",
