@@ -2,8 +2,9 @@
 
 use super::done::{Done, DonePass};
 use super::fit::Distortion;
-use super::marks::{capital, carry, is_realigned, says_realigned};
-use crate::plan::Plan;
+use super::marks::{capital, carry};
+use super::told_anew::told_anew;
+use crate::plan::{Plan, is_realigned, says_realigned};
 use crate::say::Trouble;
 use crate::shape::Affine;
 
@@ -56,6 +57,7 @@ pub fn reopen(plan: &Plan, as_planned: Option<&Plan>, done: &Done, pass: usize) 
     if let Some(distortion) = Distortion::of(&Affine(of.cloth_to_bed)) {
         carry(&mut out.plan, pass, &distortion);
     }
+    told_anew(&mut out.plan, &later);
     out.changed = later
         .into_iter()
         .filter(|&i| corrected.contains(&i) || out.plan.passes[i] != plan.passes[i])

@@ -11,6 +11,7 @@ use crate::write::report::html::{length, minutes, time};
 
 use super::INK;
 use super::book::{Book, column};
+use super::cards::in_turn;
 use super::view::{as_drawn, region, through};
 
 /// The first pages.
@@ -121,6 +122,7 @@ fn sett(job: &Job, cloth: &PlanCloth) -> String {
 }
 
 fn pieces(book: &mut Book, plan: &Plan) {
+    let order = plan.order_of_work();
     let rows: Vec<Vec<String>> = plan
         .pieces
         .iter()
@@ -142,7 +144,7 @@ fn pieces(book: &mut Book, plan: &Plan) {
                 p.cloth.clone(),
                 format!("{:.0} × {:.0}", b.width(), b.height()),
                 passes.join(", "),
-                (p.order + 1).to_string(),
+                order.get(i).map_or_else(String::new, usize::to_string),
             ]
         })
         .collect();
@@ -154,5 +156,9 @@ fn pieces(book: &mut Book, plan: &Plan) {
         column("passes", 0.9, true),
         column("order", 0.8, true),
     ];
-    book.table_under("Pieces, size as drawn upright, 1 laid down first", &columns, &rows);
+    book.table_under(
+        &format!("Pieces, size as drawn upright, order 1 {} first", in_turn(plan)),
+        &columns,
+        &rows,
+    );
 }
