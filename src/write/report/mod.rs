@@ -16,6 +16,7 @@ use crate::plan::{Plan, PlanCloth};
 use crate::say::{Level, Note};
 
 use super::lay_picture::piece_name;
+use super::sheets::steps::takes_a_key;
 use html::{area, esc, facts, figures, length, minutes, table, turn, words};
 
 /// The report. `pictures` are the lay and the work as sewn as SVG; `stems` are the cut files' stems by cloth.
@@ -104,7 +105,7 @@ fn headline(plan: &Plan) -> String {
             }
         })
         .collect();
-    let keys = plan.passes.iter().filter(|p| !p.key.is_empty()).count();
+    let keys = plan.passes.iter().filter(|p| takes_a_key(plan, p)).count();
     let with = match keys {
         0 => "no key to cut".to_owned(),
         n => format!("{n} with a key to cut first"),

@@ -12,6 +12,7 @@ use crate::write::report::html::{length, minutes, time};
 use super::INK;
 use super::book::{Book, column};
 use super::cards::in_turn;
+use super::steps::takes_a_key;
 use super::view::{as_drawn, region, through};
 
 /// The first pages.
@@ -51,7 +52,7 @@ pub(super) fn job_page(book: &mut Book, job: &Job, plan: &Plan) {
         .passes
         .iter()
         .map(|p| {
-            let key = if p.key.is_empty() { "–" } else { "cut first" };
+            let key = if takes_a_key(plan, p) { "cut first" } else { "–" };
             vec![
                 p.cloth.clone(),
                 p.number.to_string(),
