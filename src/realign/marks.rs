@@ -366,7 +366,7 @@ fn carry_on(out: &mut Aligned, request: &Request, distortion: &Distortion) {
 
 /// Later passes that took a distortion over, by index, and those that cannot, by number.
 pub(super) struct Carried {
-    changed: Vec<usize>,
+    pub(super) changed: Vec<usize>,
     kept: Vec<String>,
 }
 

@@ -27,6 +27,19 @@ pub(super) fn told_anew(plan: &mut Plan, which: &[usize]) {
     plan.notes.sort_by_key(|n| n.level);
 }
 
+/// Has the notes on the passes at `which` as `planned` has them.
+pub(super) fn told_as_planned(plan: &mut Plan, planned: &Plan, which: &[usize]) {
+    for &i in which {
+        let Some(pass) = plan.passes.get(i) else { continue };
+        let about = about_pass(&pass.cloth, pass.number);
+        for begin in [passes::CLOSE, passes::HANGS] {
+            let was = planned.notes.iter().find(|n| n.about == about && n.text.starts_with(begin));
+            put(&mut plan.notes, &about, begin, was.map(|n| n.text.clone()));
+        }
+    }
+    plan.notes.sort_by_key(|n| n.level);
+}
+
 /// Puts `text` in the place of the note on `about` that begins with `begin`, or takes that note away.
 fn put(notes: &mut Vec<Note>, about: &str, begin: &str, text: Option<String>) {
     let at = notes.iter().position(|n| n.about == about && n.text.starts_with(begin));

@@ -342,6 +342,35 @@ mod tests {
     }
 
     #[test]
+    fn pivots_are_asked_for_until_a_first_pass_is_realigned_or_cut() {
+        let page = sample(|_| {});
+        assert!(page.contains("Pivots to measure before pass 1") && page.contains("pivot 0 0"));
+        assert!(page.contains("Realign by the pattern: pivot I J"));
+        assert_eq!(page.matches("Pivots to measure").count(), 1, "the other cloth has no pattern");
+        for told in [
+            sample(|p| p.notes.push(Note::advice("saltmarsh, pass 1", "Realigned by pivot 0 0."))),
+            sample(|p| p.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into())),
+        ] {
+            assert!(!told.contains("Pivots to measure"));
+        }
+    }
+
+    #[test]
+    fn the_cutting_step_names_what_is_burnt_in_its_order_and_the_file_to_run() {
+        let page = sample(|_| {});
+        assert!(page.contains("saltmarsh-pass-1.svg</code> or <code>.dxf</code>: marks first, then each piece's cut-outs before its outline."));
+        assert!(
+            page.contains("saltmarsh-pass-2.svg</code> or <code>.dxf</code>: the outlines."),
+            "no marks are burnt in it"
+        );
+        let mut job = sample_job();
+        job.cutter = crate::write::sample::sample_cutter();
+        let plan = sample_plan();
+        let page = report(&job, &plan, &sample_cloths(), ["", ""], &crate::write::names::stems(&plan));
+        assert!(page.contains("<code>cut/saltmarsh-pass-1.gcode</code> (or <code>.svg</code>"));
+    }
+
+    #[test]
     fn a_note_about_a_pass_stands_with_it_and_a_caution_at_the_top_as_well() {
         let page = sample(|plan| {
             let about = format!("{}, pass 1", plan.passes[0].cloth);

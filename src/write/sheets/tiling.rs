@@ -11,7 +11,7 @@ pub(super) const MOST: usize = 200;
 /// A grid of more cells than this is not even looked at.
 const CELLS: f64 = 20_000.0;
 /// Where the grid may stand within its slack, as shares of it, the plainest first.
-const SHARES: [f64; 3] = [0.5, 0.0, 1.0];
+const SHARES: [f64; 5] = [0.5, 0.0, 1.0, 0.25, 0.75];
 
 /// A paper that has something on it.
 #[derive(Clone, Copy, Debug, PartialEq)]
