@@ -246,6 +246,15 @@ fn report_and_sheets_go_with_a_realigned_pass_and_with_a_cut_one() {
     let said = html();
     assert_ne!(said, report);
     assert!(said.contains("Realigned by A, B, C, D") && !said.contains("as first planned"));
+    // How far the cloth hangs over is told of where it lies now.
+    let low = desk.plan.cloths[0].outline.iter().map(|c| lies.apply(pt(c[0], c[1])).y);
+    let near = format!("{:.0} mm on the near side", -low.fold(f64::INFINITY, f64::min));
+    let told = |n: &&settlay::say::Note| n.about == "check, pass 2" && n.text.starts_with("Cloth hangs over");
+    let hangs: Vec<&str> = new.notes.iter().filter(told).map(|n| n.text.as_str()).collect();
+    assert!(hangs.len() == 1 && hangs[0].contains(&near), "{hangs:?} {near}");
+    // What lies is not laid again, and no key is cut for it.
+    let second = said.split("<article").find(|a| a.contains("check, pass 2<")).unwrap();
+    assert!(second.contains("Leave the cloth as it lies") && !second.contains("Cut the key"), "{second}");
     for mark in new.passes[1].marks.iter().filter(|m| !m.burnt_here) {
         let measured = mark.measured.expect("it was measured");
         for at in [mark.bed, measured] {
@@ -316,7 +325,19 @@ fn a_misread_mark_is_named_and_left_out() {
         "{}",
         ended.out
     );
-    same(&planned(&desk.read(), 2), &lies, 1e-9);
+    let new = desk.read();
+    same(&planned(&new, 2), &lies, 1e-9);
+    // The plan, the report and the sheets know it as well.
+    let left_out: Vec<&str> =
+        new.passes[1].marks.iter().filter(|m| m.left_out).map(|m| m.name.as_str()).collect();
+    assert_eq!(left_out, ["C"]);
+    let html = fs::read_to_string(desk.at("plan/report.html")).unwrap();
+    assert_eq!(html.matches("measured, but left out").count(), 1);
+    assert_eq!(html.matches("measured; the pass is corrected by it").count(), 3);
+    // Read well, it counts again.
+    desk.measure(2, &["A", "B", "C", "D"], &lies, &[]);
+    assert_eq!(desk.run(&["realign", "plan", "--pass", "2", "--marks", "marks.csv"]).code, Some(0));
+    assert!(desk.read().passes[1].marks.iter().all(|m| !m.left_out));
 }
 
 #[test]

@@ -35,7 +35,7 @@ pub use check::check;
 pub use fields::{least_shared_mm, share_marks};
 pub use marks::{MARK_ARM_MM, expected_error_mm};
 pub use model::{Joint, KeyLine, Mark, NoRoomForMarks, Pass, PassTrouble, Passes, Request, Verdict};
-pub use notes::verdict_of;
+pub use notes::{CLOSE, HANGS, close_to_the_margin, hanging, verdict_of};
 pub use plan::plan;
 
 #[cfg(test)]

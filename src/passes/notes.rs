@@ -7,6 +7,11 @@ use crate::job::Cutter;
 use crate::say::Note;
 use crate::shape::Bounds;
 
+/// What a note on burns close to the margins begins with.
+pub const CLOSE: &str = "Its burns come within ";
+/// What a note on cloth that hangs over the bed begins with.
+pub const HANGS: &str = "Cloth hangs over the bed: ";
+
 /// Cloth that hangs over the bed by less than this needs no word, mm.
 const HANGS_MM: f64 = 1.0;
 
@@ -35,21 +40,12 @@ pub(super) fn notes(
         )));
     }
     for pass in passes {
-        if pass.number > 1
-            && let Some((room, side)) = tightest(request.cutter, pass)
-            && room < LEAST_PLAY_MM
-        {
-            let text = format!(
-                "Its burns come within {room:.1} mm of what the cutter reaches {side}: lay the cloth as true as that, else \
-                 realigning asks for it to be moved."
-            );
-            notes.push(Note::advice(format!("pass {}", pass.number), text));
-        }
-        let sides = hanging(request, pass);
-        if !sides.is_empty() {
-            let text = format!("Cloth hangs over the bed: {}.", sides.join(", "));
-            notes.push(Note::advice(format!("pass {}", pass.number), text));
-        }
+        let Cutter { bed_mm, margin_mm, .. } = *request.cutter;
+        let burnt = pass.burns.iter().flat_map(|b| &b.path).map(|p| pass.cloth_to_bed.apply(*p));
+        let close = close_to_the_margin(Bounds::of(burnt), bed_mm, margin_mm).filter(|_| pass.number > 1);
+        let hangs = hanging(pass.cloth_to_bed.ring(request.cloth_outline).bounds(), bed_mm);
+        let about = format!("pass {}", pass.number);
+        notes.extend(close.into_iter().chain(hangs).map(|text| Note::advice(&about, text)));
     }
     for &(contour, hand) in hands {
         if let Some(where_to) = calm.warning(contour, hand.spot) {
@@ -96,33 +92,39 @@ pub fn verdict_of(pass: &Pass, cutter: &Cutter) -> String {
     }
 }
 
-/// The least room between what a pass burns and the bed's margins, mm, and on which side.
-fn tightest(cutter: &Cutter, pass: &Pass) -> Option<(f64, &'static str)> {
-    let on_bed = pass.burns.iter().flat_map(|b| &b.path).map(|p| pass.cloth_to_bed.apply(*p));
-    let (burnt, reach) = (Bounds::of(on_bed), bed(cutter).grown(-cutter.margin_mm));
+/// That burns, which reach as far as `burnt`, come close to the margins of the bed; `None` when they have room.
+pub fn close_to_the_margin(burnt: Bounds, bed_mm: [f64; 2], margin_mm: f64) -> Option<String> {
+    let reach = bed(bed_mm).grown(-margin_mm);
     let rooms = [
         (burnt.min.x - reach.min.x, "on the left"),
         (reach.max.x - burnt.max.x, "on the right"),
         (burnt.min.y - reach.min.y, "on the near side"),
         (reach.max.y - burnt.max.y, "on the far side"),
     ];
-    rooms.into_iter().min_by(|a, b| a.0.total_cmp(&b.0)).map(|(room, side)| (room.max(0.0), side))
+    let (room, side) = rooms.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let room = room.max(0.0);
+    (room < LEAST_PLAY_MM).then(|| {
+        format!(
+            "{CLOSE}{room:.1} mm of what the cutter reaches {side}: lay the cloth as true as that, else realigning asks for \
+             it to be moved."
+        )
+    })
 }
 
-/// How far the cloth hangs over which sides of the bed, in words.
-fn hanging(request: &Request, pass: &Pass) -> Vec<String> {
-    let cloth = pass.cloth_to_bed.ring(request.cloth_outline).bounds();
-    let bed = bed(request.cutter);
+/// How far cloth, which lies on the bed as far as `cloth`, hangs over which of its sides; `None` where it does not.
+pub fn hanging(cloth: Bounds, bed_mm: [f64; 2]) -> Option<String> {
+    let bed = bed(bed_mm);
     let over = [
         (bed.min.x - cloth.min.x, "on the left"),
         (cloth.max.x - bed.max.x, "on the right"),
         (bed.min.y - cloth.min.y, "on the near side"),
         (cloth.max.y - bed.max.y, "on the far side"),
     ];
-    over.iter().filter(|(d, _)| *d > HANGS_MM).map(|(d, side)| format!("{d:.0} mm {side}")).collect()
+    let over: Vec<String> =
+        over.iter().filter(|(d, _)| *d > HANGS_MM).map(|(d, side)| format!("{d:.0} mm {side}")).collect();
+    (!over.is_empty()).then(|| format!("{HANGS}{}.", over.join(", ")))
 }
 
-fn bed(cutter: &Cutter) -> Bounds {
-    let [w, h] = cutter.bed_mm;
+fn bed([w, h]: [f64; 2]) -> Bounds {
     Bounds::new(crate::shape::pt(0.0, 0.0), crate::shape::pt(w, h))
 }

@@ -9,8 +9,10 @@ mod cloth_model;
 mod gauge;
 mod model;
 mod offcuts;
+mod order;
 mod pass;
 mod read;
+mod realigned;
 mod rectangle;
 mod reworded;
 mod room;
@@ -19,6 +21,7 @@ mod sewing_model;
 mod sewn;
 mod sizes;
 mod stitching;
+mod to_measure;
 mod unsaid;
 mod with_marks;
 
@@ -30,6 +33,7 @@ pub use model::*;
 pub use offcuts::{clear_of_cuts, leftovers};
 pub use pass::resting_place;
 pub use read::{PLAN_FILE, parse, read};
+pub use realigned::{REALIGNED_BY, about_pass, is_realigned, says_realigned};
 pub use rectangle::largest_rectangle;
 pub use reworded::reworded;
 pub use run::{
@@ -38,5 +42,6 @@ pub use run::{
 };
 pub use sewing_model::*;
 pub use sizes::sizes;
+pub use to_measure::{ToMeasure, pivot_name, to_measure};
 pub use unsaid::unsaid;
 pub use with_marks::WithMarks;

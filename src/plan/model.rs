@@ -296,6 +296,9 @@ pub struct PlanMark {
     /// Where it was measured on the bed when the pass was realigned, bed frame; `bed` is then where the corrected pass has it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measured: Option<Pair>,
+    /// True when that reading disagreed with the others, so that the pass is corrected without it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub left_out: bool,
     /// True in the pass that burns it.
     pub burnt_here: bool,
 }

@@ -92,6 +92,7 @@ pub(super) fn plan_pass(
                 cloth: pair(m.at),
                 bed: pair(pass.cloth_to_bed.apply(m.at)),
                 measured: None,
+                left_out: false,
                 burnt_here: m.burnt_here,
             })
             .collect(),

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::shape::{Affine, Point, pt, tol};
+use crate::shape::{Affine, Point, across_line, pt, tol};
 
 /// What a fit may do to the cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -110,12 +110,6 @@ pub fn fit(kind: FitKind, seen: &[Sighting], mirrored: bool) -> Option<Affine> {
 pub(super) fn middle(points: impl Iterator<Item = Point>) -> Point {
     let (sum, n) = points.fold((pt(0.0, 0.0), 0.0), |(s, n), p| (s + p, n + 1.0));
     sum / f64::max(n, 1.0)
-}
-
-/// How far points spread across the line they follow best, root mean square, from their centred second moments.
-pub(super) fn across_line(xx: f64, xy: f64, yy: f64, n: usize) -> f64 {
-    let (middle, half) = ((xx + yy) / 2.0, (((xx - yy) / 2.0).powi(2) + xy * xy).sqrt());
-    ((middle - half).max(0.0) / n.max(1) as f64).sqrt()
 }
 
 /// What a map does to the cloth besides turning, shifting and mirroring it.

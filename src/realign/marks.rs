@@ -10,8 +10,9 @@ use super::pivots::{Repeats, Understood, understand};
 use super::refuse::{known, length, off_the_bed, on_the_bed, one_line, reach, refusal};
 use super::report::{JointStep, MarkFound, Report};
 use super::suspect::{mistakes, turn_deg, turned};
+use super::told_anew::told_anew;
 use crate::passes::verdict_at;
-use crate::plan::{self, Note, Plan, PlanMark, PlanPass};
+use crate::plan::{self, Note, Plan, PlanMark, PlanPass, REALIGNED_BY, about_pass, says_realigned};
 use crate::say::{Trouble, nearest_name};
 use crate::shape::{Affine, Point, distance, pt, tol};
 
@@ -161,8 +162,10 @@ pub fn realign(request: &Request) -> Result<Aligned, Trouble> {
     for mark in &mut out.plan.passes[request.pass].marks {
         let found = measured.iter().find(|m| matches!(&m.at, At::Mark(name) if *name == mark.name));
         mark.measured = found.map(|m| pair(m.bed));
+        mark.left_out = out.report.marks.iter().any(|m| m.name == mark.name && !m.used);
     }
     note(&mut out.plan, &out.report);
+    told_anew(&mut out.plan, &out.changed);
     Ok(out)
 }
 
@@ -363,7 +366,7 @@ fn carry_on(out: &mut Aligned, request: &Request, distortion: &Distortion) {
 
 /// Later passes that took a distortion over, by index, and those that cannot, by number.
 pub(super) struct Carried {
-    changed: Vec<usize>,
+    pub(super) changed: Vec<usize>,
     kept: Vec<String>,
 }
 
@@ -405,33 +408,13 @@ pub(super) fn carry(plan: &mut Plan, of: usize, distortion: &Distortion) -> Carr
     out
 }
 
-/// What a note on a realigned pass begins with.
-const BEGIN: &str = "Realigned by ";
-
-/// True for a plan's note that says by what pass `number` of `cloth` was realigned.
-pub(super) fn says_realigned(note: &Note, cloth: &str, number: usize) -> bool {
-    // Plans of earlier versions have it the second way.
-    let ours = [about_pass(cloth, number), format!("pass {number} of cloth {cloth}")];
-    ours.contains(&note.about) && note.text.starts_with(BEGIN)
-}
-
-/// What a note on a pass is about: as its other notes have it, so that it stands with the pass wherever that is shown.
-fn about_pass(cloth: &str, number: usize) -> String {
-    format!("{cloth}, pass {number}")
-}
-
-/// True when `pass` itself was realigned.
-pub fn is_realigned(plan: &Plan, pass: &PlanPass) -> bool {
-    plan.notes.iter().any(|n| says_realigned(n, &pass.cloth, pass.number))
-}
-
 /// Says in the plan what was done; an earlier note on the same pass goes.
 fn note(plan: &mut Plan, report: &Report) {
     let about = about_pass(&report.cloth, report.pass);
     plan.notes.retain(|n| !says_realigned(n, &report.cloth, report.pass));
     let used: Vec<&str> = report.marks.iter().filter(|m| m.used).map(|m| m.name.as_str()).collect();
     let text = format!(
-        "{BEGIN}{}: moved {:.1} mm, turned {:.2}°; {} fit. Its files, the report and the sheets have it as corrected.",
+        "{REALIGNED_BY}{}: moved {:.1} mm, turned {:.2}°; {} fit. Its files, the report and the sheets have it as corrected.",
         used.join(", "),
         length(point(&report.shift_mm)),
         report.turn_deg,
@@ -443,5 +426,4 @@ fn note(plan: &mut Plan, report: &Report) {
         plan.notes.retain(|n| n.about != about || !n.text.starts_with("The repeat differs"));
         plan.notes.push(Note::caution(about, repeat_caution(repeat)));
     }
-    plan.notes.sort_by_key(|n| n.level);
 }

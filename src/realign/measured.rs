@@ -2,6 +2,7 @@
 
 use serde_json::Value;
 
+use crate::plan::pivot_name;
 use crate::say::{Trouble, nearest_name};
 use crate::shape::{Point, pt, tol};
 
@@ -26,7 +27,7 @@ impl At {
     pub fn name(&self) -> String {
         match self {
             At::Mark(name) => name.clone(),
-            At::Pivot(i, j) => format!("pivot {i} {j}"),
+            At::Pivot(i, j) => pivot_name(*i, *j),
         }
     }
 }

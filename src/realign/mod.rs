@@ -7,7 +7,7 @@
 //! `measured` reads what the maker measured, `suspect` says what cannot be, `fit` is the closed-form least squares,
 //! `choose` weighs one explanation against another, `error` says how far to trust it, `moved` moves a pass, `marks` and
 //! `pivots` put these together for a later pass and for the first, `done` keeps what is cut, `reopen` takes
-//! it back.
+//! it back, `told_anew` keeps the plan's notes true of where its passes lie.
 
 mod choose;
 mod done;
@@ -22,7 +22,7 @@ mod refuse;
 mod reopen;
 mod report;
 mod suspect;
-mod to_measure;
+mod told_anew;
 mod words;
 
 pub use choose::{Chosen, Purpose, Refused, choose};
@@ -33,9 +33,8 @@ pub use folder::{
     AS_PLANNED, as_planned, mark_done, nothing_cut, read_done, text_of, write_aligned, write_reopened,
     write_rest,
 };
-pub use marks::{Aligned, Request, find, is_realigned, realign};
+pub use marks::{Aligned, Request, find, realign};
 pub use measured::{At, LARGEST_FILE as LARGEST_MARKS_FILE, Measured, parse};
 pub use moved::{Overrun, moved, overrun, rest_of};
 pub use reopen::{Reopened, reopen};
 pub use report::{JointStep, MarkFound, PieceOutOfStep, RepeatFound, Report};
-pub use to_measure::{ToMeasure, to_measure};

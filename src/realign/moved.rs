@@ -18,7 +18,7 @@ pub fn moved(pass: &PlanPass, map: &Affine, cutter: &Cutter) -> Option<PlanPass>
     }
     for mark in &mut new.marks {
         mark.bed = pair(map.apply(point(&mark.cloth)));
-        mark.measured = None;
+        (mark.measured, mark.left_out) = (None, false);
     }
     for bridge in &mut new.bridges {
         bridge.bed = pair(map.apply(point(&bridge.cloth)));

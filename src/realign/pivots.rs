@@ -59,12 +59,6 @@ impl Repeats {
         self.origin + self.a * f64::from(i) + self.b * f64::from(j)
     }
 
-    /// A point of the cloth counted in repeats across and along from the origin.
-    pub fn counted(&self, p: Point) -> Point {
-        let (v, area) = (p - self.origin, self.a.x * self.b.y - self.a.y * self.b.x);
-        pt((v.x * self.b.y - v.y * self.b.x) / area, (self.a.x * v.y - self.a.y * v.x) / area)
-    }
-
     /// Where the pivots lie on the cloth, as noted.
     pub fn sightings(&self, measured: &[Measured], about: &str) -> Result<Vec<Sighting>, Trouble> {
         let one = |m: &Measured| match &m.at {

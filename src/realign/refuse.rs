@@ -4,10 +4,10 @@ use super::choose::{MOST_REPEAT_SHEAR_DEG, MOST_REPEAT_STRETCH, MOST_SHEAR_DEG, 
 use super::fit::{Distortion, FitKind, Sighting};
 use super::marks::Request;
 use super::moved::{Overrun, point};
-use super::suspect::{exchanged, in_a_line, unlike};
+use super::suspect::{exchanged, unlike};
 use crate::plan::{PlanMark, PlanPass};
 use crate::say::Trouble;
-use crate::shape::{Affine, Bounds, Point, distance, pt};
+use crate::shape::{Affine, Bounds, Point, distance, in_a_line, pt};
 
 /// The marks that can be measured before this pass, named.
 pub(super) fn known(pass: &PlanPass) -> String {

@@ -2,8 +2,9 @@
 
 use super::done::{Done, DonePass};
 use super::fit::Distortion;
-use super::marks::{capital, carry, is_realigned, says_realigned};
-use crate::plan::Plan;
+use super::marks::{capital, carry};
+use super::told_anew::{told_anew, told_as_planned};
+use crate::plan::{Plan, is_realigned, says_realigned};
 use crate::say::Trouble;
 use crate::shape::Affine;
 
@@ -53,8 +54,10 @@ pub fn reopen(plan: &Plan, as_planned: Option<&Plan>, done: &Done, pass: usize) 
     for &i in &corrected {
         out.plan.notes.retain(|n| !says_realigned(n, &of.cloth, plan.passes[i].number));
     }
+    told_as_planned(&mut out.plan, as_planned, &later);
     if let Some(distortion) = Distortion::of(&Affine(of.cloth_to_bed)) {
-        carry(&mut out.plan, pass, &distortion);
+        let carried = carry(&mut out.plan, pass, &distortion);
+        told_anew(&mut out.plan, &carried.changed);
     }
     out.changed = later
         .into_iter()

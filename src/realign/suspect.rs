@@ -1,6 +1,6 @@
 //! Measurements that cannot be what they say: another unit, the cloth turned over, one place read twice.
 
-use super::fit::{Distortion, FitKind, Sighting, across_line, fit, middle};
+use super::fit::{Distortion, FitKind, Sighting, fit, middle};
 use crate::say::Trouble;
 use crate::shape::{Affine, Point, distance, pt, tol};
 
@@ -130,16 +130,6 @@ pub(super) fn exchanged(seen: &[Sighting], mirrored: bool, mark_error_mm: f64) -
 pub(super) fn unlike(seen: &[Sighting], mirrored: bool) -> bool {
     let spread = size(seen.iter().map(|s| s.cloth)) / (seen.len().max(1) as f64).sqrt();
     seen.len() > 2 && left(seen, mirrored).is_some_and(|off| off > UNLIKE * spread)
-}
-
-/// True when points lie in one line.
-pub(super) fn in_a_line(points: &[Point]) -> bool {
-    let centre = middle(points.iter().copied());
-    let moments = points
-        .iter()
-        .map(|&p| p - centre)
-        .fold([0.0; 3], |[xx, xy, yy], d| [xx + d.x * d.x, xy + d.x * d.y, yy + d.y * d.y]);
-    across_line(moments[0], moments[1], moments[2], points.len()) < tol::IN_A_LINE_MM
 }
 
 /// By how much the cloth lies turned on the bed under `found` against `planned`, degrees counter-clockwise.

@@ -4,6 +4,7 @@
 
 pub mod booleans;
 mod bounds;
+mod in_a_line;
 mod lattice;
 mod offset;
 mod point;
@@ -14,6 +15,7 @@ mod thin;
 pub mod tol;
 
 pub use bounds::Bounds;
+pub use in_a_line::{across_line, in_a_line};
 pub use lattice::Lattice;
 pub use offset::{Join, offset};
 pub use point::{Point, distance, lerp, pt, to_side, to_side_squared};

@@ -350,6 +350,7 @@ mod tests {
             cloth: [x, y],
             bed: [x, y],
             measured: None,
+            left_out: false,
             burnt_here: false,
         };
         pass.marks = vec![mark("D", 96.0, 96.0), mark("off", 150.0, 50.0)];

@@ -342,6 +342,7 @@ fn pass(
             cloth: [at.x, at.y],
             bed: bed(at),
             measured: None,
+            left_out: false,
             burnt_here: number == 1,
         });
         for (dx, dy) in [(5.0, 0.0), (0.0, 5.0)].into_iter().filter(|_| number == 1) {

@@ -220,7 +220,7 @@ pub fn get(table: &Table) -> Result<Value, Problem> {
         .iter()
         .enumerate()
         .map(|(i, p)| {
-            let measure: Vec<Value> = realign::to_measure(&plan, i)
+            let measure: Vec<Value> = plan::to_measure(&plan, i)
                 .iter()
                 .map(|m| json!({"name": m.name, "bed": m.bed, "pivot": m.pivot}))
                 .collect();
@@ -228,7 +228,7 @@ pub fn get(table: &Table) -> Result<Value, Problem> {
                 plan.passes.iter().any(|q| q.cloth == p.cloth && q.number > p.number && done.of(q).is_some());
             json!({
                 "cloth": p.cloth, "pass": p.number, "burns": p.burns.len(), "seconds": p.seconds,
-                "done": done.of(p).map(|d| d.recorded.clone()), "realigned": realign::is_realigned(&plan, p),
+                "done": done.of(p).map(|d| d.recorded.clone()), "realigned": plan::is_realigned(&plan, p),
                 "may_take_back": done.of(p).is_some() && !later_cut, "measure": measure,
             })
         })

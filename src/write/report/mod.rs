@@ -16,6 +16,7 @@ use crate::plan::{Plan, PlanCloth};
 use crate::say::{Level, Note};
 
 use super::lay_picture::piece_name;
+use super::sheets::steps::takes_a_key;
 use html::{area, esc, facts, figures, length, minutes, table, turn, words};
 
 /// The report. `pictures` are the lay and the work as sewn as SVG; `stems` are the cut files' stems by cloth.
@@ -104,7 +105,7 @@ fn headline(plan: &Plan) -> String {
             }
         })
         .collect();
-    let keys = plan.passes.iter().filter(|p| !p.key.is_empty()).count();
+    let keys = plan.passes.iter().filter(|p| takes_a_key(plan, p)).count();
     let with = match keys {
         0 => "no key to cut".to_owned(),
         n => format!("{n} with a key to cut first"),
@@ -338,6 +339,35 @@ mod tests {
         assert!(page.contains("cut/saltmarsh-pass-2-key.svg"));
         assert_eq!(page.matches("find it again").count(), 4);
         assert!(plan.pieces.iter().all(|p| page.contains(&piece_name(p, &plan.pieces))));
+    }
+
+    #[test]
+    fn pivots_are_asked_for_until_a_first_pass_is_realigned_or_cut() {
+        let page = sample(|_| {});
+        assert!(page.contains("Pivots to measure before pass 1") && page.contains("pivot 0 0"));
+        assert!(page.contains("Realign by the pattern: pivot I J"));
+        assert_eq!(page.matches("Pivots to measure").count(), 1, "the other cloth has no pattern");
+        for told in [
+            sample(|p| p.notes.push(Note::advice("saltmarsh, pass 1", "Realigned by pivot 0 0."))),
+            sample(|p| p.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into())),
+        ] {
+            assert!(!told.contains("Pivots to measure"));
+        }
+    }
+
+    #[test]
+    fn the_cutting_step_names_what_is_burnt_in_its_order_and_the_file_to_run() {
+        let page = sample(|_| {});
+        assert!(page.contains("saltmarsh-pass-1.svg</code> or <code>.dxf</code>: marks first, then each piece's cut-outs before its outline."));
+        assert!(
+            page.contains("saltmarsh-pass-2.svg</code> or <code>.dxf</code>: the outlines."),
+            "no marks are burnt in it"
+        );
+        let mut job = sample_job();
+        job.cutter = crate::write::sample::sample_cutter();
+        let plan = sample_plan();
+        let page = report(&job, &plan, &sample_cloths(), ["", ""], &crate::write::names::stems(&plan));
+        assert!(page.contains("<code>cut/saltmarsh-pass-1.gcode</code> (or <code>.svg</code>"));
     }
 
     #[test]

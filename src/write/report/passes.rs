@@ -3,11 +3,12 @@
 use std::collections::BTreeMap;
 
 use crate::job::{Cutter, Face};
-use crate::plan::{Plan, PlanPass};
+use crate::plan::{Plan, PlanPass, ToMeasure};
 use crate::say::Note;
 
 use crate::write::names::words_for;
 use crate::write::sheets::bridges::cut_in;
+use crate::write::sheets::steps::{about_pivots, has_code, in_order, lies_already, pivots};
 
 use super::html::{coordinate, esc, facts, figures, length, table, time, words};
 
@@ -61,15 +62,23 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
     if !notes.is_empty() {
         html.push_str(&format!("<h4>To heed</h4>\n<ul class=\"notes\">\n{notes}</ul>\n"));
     }
+    let pivots = pivots(plan, pass);
     if pass.cut_on.is_none() {
         html.push_str("<h4>To do</h4>\n<ol class=\"steps\">\n");
-        for step in steps(plan, pass, cutter, stem) {
+        for step in steps(plan, pass, cutter, stem, &pivots) {
             html.push_str(&format!("<li>{step}</li>\n"));
         }
         html.push_str("</ol>\n");
     }
     html.push_str("</div>\n</div>\n");
+    if !pivots.is_empty() {
+        let row = |p: &ToMeasure| [p.name.clone()].into_iter().chain(p.bed.map(coordinate)).collect();
+        let rows: Vec<Vec<String>> = pivots.iter().map(row).collect();
+        let columns = [words("Pivot"), figures("planned bed x"), figures("planned bed y")];
+        html.push_str(&table(&format!("Pivots to measure before pass {}, mm", pass.number), &columns, &rows));
+    }
     if !pass.marks.is_empty() {
+        let corrected = lies_already(plan, pass);
         let rows: Vec<Vec<String>> = pass
             .marks
             .iter()
@@ -78,7 +87,9 @@ fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, S
                 let [bx, by] = m.bed.map(coordinate);
                 let what = match (m.burnt_here, m.measured) {
                     (true, _) => "burnt in this pass",
+                    (false, None) if corrected => "not measured",
                     (false, None) => "find it again",
+                    (false, Some(_)) if m.left_out => "measured, but left out: it disagrees with the others",
                     (false, Some(_)) => "measured; the pass is corrected by it",
                 };
                 let [mx, my] = m.measured.map_or(["–".into(), "–".into()], |at| at.map(coordinate));
@@ -180,7 +191,7 @@ pub(in crate::write) fn day(moment: &str) -> &str {
 }
 
 /// What to do, as HTML.
-fn steps(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<String> {
+fn steps(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stem: &str, pivots: &[ToMeasure]) -> Vec<String> {
     let n = pass.number;
     let file = |what: &str| format!("<code>cut/{stem}-pass-{n}{what}.svg</code> or <code>.dxf</code>");
     let names = |burnt: bool| {
@@ -188,32 +199,41 @@ fn steps(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stem: &str) -> Vec<Strin
             pass.marks.iter().filter(|m| m.burnt_here == burnt).map(|m| esc(&m.name)).collect();
         names.join(", ")
     };
+    let realign = format!("<code>settlay realign . {} --marks marks.csv</code>", esc(&words_for(plan, pass)));
     let mut steps = Vec::new();
-    if !pass.key.is_empty() {
+    if lies_already(plan, pass) {
         steps.push(format!(
-            "Cut the key from paper or stitch backing with {} and leave it pegged on the bed. Its names are on a layer of their own.",
-            file("-key")
+            "Leave the cloth as it lies: the pass is corrected by what was measured on it, and is cut from its files as they are now. If the cloth has moved since, measure again (in the plan's folder {realign})."
         ));
+    } else {
+        if !pass.key.is_empty() {
+            steps.push(format!(
+                "Cut the key from paper or stitch backing with {} and leave it pegged on the bed. Its names are on a layer of their own.",
+                file("-key")
+            ));
+        }
+        let face = match cutter.cloth_face {
+            Face::Up => "face up",
+            Face::Down => "face down; this pass is mirrored to suit",
+        };
+        let into = if pass.key.is_empty() { "" } else { ", its cut edges in the outlines of the key" };
+        steps.push(format!("Lay the cloth flat and without tension, {face}{into}."));
+        let found = pivots.iter().map(|p| p.name.as_str()).collect::<Vec<_>>().join(", ");
+        let measure = match (pivots.is_empty(), pass.marks.iter().any(|m| !m.burnt_here)) {
+            (false, _) => Some(format!("{} Measure where {found}", esc(&about_pivots(plan, pass)))),
+            (true, true) => Some(format!("Measure where marks {}", names(false))),
+            (true, false) => None,
+        };
+        steps.extend(measure.map(|measure| format!(
+            "{measure} now lie on the bed, write a file marks.csv (<code>name,x_mm,y_mm</code> and a line for each), and have the pass turned and shifted to suit before cutting: in the plan's folder {realign}, or at the cutting place of <code>settlay table</code>. Cut from the files it then writes."
+        )));
     }
-    let face = match cutter.cloth_face {
-        Face::Up => "face up",
-        Face::Down => "face down; this pass is mirrored to suit",
+    let code = if has_code(pass, cutter) {
+        format!("<code>cut/{stem}-pass-{n}.gcode</code> (or <code>.svg</code>, <code>.dxf</code>)")
+    } else {
+        file("")
     };
-    let into = if pass.key.is_empty() { "" } else { ", its cut edges in the outlines of the key" };
-    steps.push(format!("Lay the cloth flat and without tension, {face}{into}."));
-    if pass.marks.iter().any(|m| m.measured.is_some()) {
-        steps.push(format!(
-            "The pass is corrected by the marks as they were measured: cut from its files as they are now. If the cloth has moved since, measure again (in the plan's folder <code>settlay realign . {} --marks marks.csv</code>).",
-            esc(&words_for(plan, pass))
-        ));
-    } else if pass.marks.iter().any(|m| !m.burnt_here) {
-        steps.push(format!(
-            "Measure where marks {} now lie on the bed, write a file marks.csv (<code>name,x_mm,y_mm</code> and a line for each), and have the pass turned and shifted to suit before cutting: in the plan's folder <code>settlay realign . {} --marks marks.csv</code>, or at the cutting place of <code>settlay table</code>. Cut from the files it then writes.",
-            names(false),
-            esc(&words_for(plan, pass))
-        ));
-    }
-    steps.push(format!("Cut {}: marks first, then cut-outs, then outlines.", file("")));
+    steps.push(format!("Cut {code}: {}.", in_order(pass)));
     if pass.marks.iter().any(|m| m.burnt_here) {
         steps.push(format!("Check that marks {} can be seen before you move the cloth.", names(true)));
     }

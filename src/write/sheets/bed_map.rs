@@ -1,7 +1,7 @@
 //! The bed from above, one pass on it.
 
 use crate::job::Cutter;
-use crate::plan::{Plan, PlanPass, PlanPiece};
+use crate::plan::{Plan, PlanPass, PlanPiece, ToMeasure};
 use crate::shape::{Affine, Bounds, Point, Region, Ring, booleans::intersection, pt};
 use crate::write::colours::{KINDS, LineKind};
 use crate::write::lay_picture::piece_name;
@@ -19,6 +19,9 @@ const NUMBERS: [f64; 3] = [2.5, 2.1, 1.8];
 /// Half the length of a mark's cross, and the size of its name, mm.
 const ARM: f64 = 2.0;
 const MARK_NAME: f64 = 3.0;
+/// The same of a pivot's slanting cross, along each axis, mm.
+const SLANT: f64 = 1.3;
+const PIVOT_NAME: f64 = 2.3;
 /// Room beside the bed for numbers, and above and below it, mm.
 const SIDES: f64 = 12.0;
 const ENDS: f64 = 10.0;
@@ -39,14 +42,14 @@ pub(super) fn height(width: f64, bed: [f64; 2]) -> f64 {
     (width - 2.0 * SIDES) * if share.is_finite() { share } else { 1.0 } + 2.0 * ENDS
 }
 
-/// Draws the map into `room`.
+/// Draws the map into `room`, with spots to hold the cloth down and what of its pattern is to be measured.
 pub(super) fn map(
     page: &mut Page,
     room: Bounds,
     plan: &Plan,
     pass: &PlanPass,
     cutter: &Cutter,
-    pegs: &[Point],
+    (pegs, pivots): (&[Point], &[ToMeasure]),
 ) -> Told {
     let [w, h] = pass.bed_mm;
     let bed = Bounds::new(pt(0.0, 0.0), pt(w, h));
@@ -95,7 +98,7 @@ pub(super) fn map(
     }
     let drawn: Vec<Vec<Point>> =
         pass.burns.iter().filter(|b| b.kind != "mark").map(|b| closed(line(&b.path), b.closed)).collect();
-    signs(page, frame, pass, &to_paper, on_bed, (pegs, &drawn));
+    signs(page, frame, pass, &to_paper, on_bed, (pegs, pivots, &drawn));
     rulers(page, frame, pass.bed_mm, scale);
     warp(page, frame, on_bed);
     let mut told = Told { scale, by_number: Vec::new(), by_place: Vec::new() };
@@ -133,14 +136,14 @@ pub(super) fn map(
     told
 }
 
-/// Marks, joints, bridges and spots to hold the cloth down.
+/// Marks, pivots, joints, bridges and spots to hold the cloth down.
 fn signs(
     page: &mut Page,
     frame: Bounds,
     pass: &PlanPass,
     to_paper: &dyn Fn(Point) -> Point,
     on_bed: Affine,
-    (pegs, lines): (&[Point], &[Vec<Point>]),
+    (pegs, pivots, lines): (&[Point], &[ToMeasure], &[Vec<Point>]),
 ) {
     let mut taken: Vec<Bounds> = Vec::new();
     for j in &pass.joints {
@@ -170,11 +173,20 @@ fn signs(
             taken.push(Bounds::new(at - arm, at + arm).grown(0.2));
         }
     }
-    for (m, &at) in pass.marks.iter().zip(&crosses) {
-        let wide = width_mm(&m.name, MARK_NAME, Font::Bold);
+    let slanting: Vec<Point> = pivots.iter().map(|p| to_paper(point(p.bed))).collect();
+    for &at in &slanting {
+        for arm in [pt(SLANT, SLANT), pt(SLANT, -SLANT)] {
+            page.line(&[at - arm, at + arm], false, pen);
+        }
+        taken.push(Bounds::new(at, at).grown(SLANT));
+    }
+    let marks = pass.marks.iter().zip(&crosses).map(|(m, &at)| (&m.name, at, MARK_NAME, Font::Bold));
+    let pivots = pivots.iter().zip(&slanting).map(|(p, &at)| (&p.name, at, PIVOT_NAME, Font::Regular));
+    for (name, at, size, font) in marks.chain(pivots) {
+        let wide = width_mm(name, size, font);
         let clear = labels::Clear { frame, taken: &taken, lines };
-        let plate = labels::beside(at, ARM, pt(wide, MARK_NAME * 0.72), &clear);
-        page.words(plate.min, MARK_NAME, Font::Bold, INK, &m.name);
+        let plate = labels::beside(at, ARM, pt(wide, size * 0.72), &clear);
+        page.words(plate.min, size, font, INK, name);
         taken.push(plate);
     }
 }

@@ -53,7 +53,12 @@ fn class(b: Bounds) -> Size {
     }
 }
 
-/// The cards, in the order the pieces are laid down.
+/// What is done to pieces in their order of work.
+pub(super) fn in_turn(plan: &Plan) -> &'static str {
+    if plan.sewing.is_some() { "sewn" } else { "laid down" }
+}
+
+/// The cards, in the order of work.
 pub(super) fn cards(book: &mut Book, plan: &Plan) {
     if plan.pieces.is_empty() {
         return;
@@ -62,9 +67,15 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
     let inside = book.inside();
     let across = |size: &Size| ((inside.width() + GUTTER) / (size.width + GUTTER)).floor().max(1.0) as usize;
     let mut order: Vec<usize> = (0..plan.pieces.len()).collect();
-    order.sort_by_key(|&i| plan.pieces.get(i).map(|p| (p.order, p.copy)));
+    let turns = plan.order_of_work();
+    order.sort_by_key(|&i| (turns.get(i), plan.pieces.get(i).map(|p| (p.order, p.copy))));
+    let in_order = if plan.sewing.is_some() {
+        "In the order of work, as the pieces are sewn"
+    } else {
+        "In the order of laying down, the lowest first"
+    };
     book.start("Piece cards");
-    book.caption("In the order of laying down, the lowest first. Upright as in the drawing, unless it says turned. Arrow: the warp. Blue lines: where the pattern repeats. Dashed: the drawn edge. Hatched, on a tint: the back, which gets the adhesive.");
+    book.caption(&format!("{in_order}. Upright as in the drawing, unless it says turned. Arrow: the warp. Blue lines: where the pattern repeats. Dashed: the drawn edge. Hatched, on a tint: the back, which gets the adhesive."));
     let most = across(&LITTLE);
     let mut left = order.as_slice();
     let mut rows: Vec<CardRow> = Vec::new();
@@ -102,7 +113,7 @@ pub(super) fn cards(book: &mut Book, plan: &Plan) {
             let frame = Bounds::new(pt(x, b.min.y + GUTTER), pt(x + width, b.max.y));
             if let Some(piece) = plan.pieces.get(i) {
                 let near = beside.get(i).map_or(&[][..], Vec::as_slice);
-                card(book.page(), frame, plan, i, piece, near);
+                card(book.page(), frame, plan, (i, piece), &turns, near);
             }
         }
     }
@@ -144,7 +155,14 @@ fn upright(piece: &PlanPiece) -> Bounds {
     Bounds::of(piece.cut.outline.iter().map(|&p| map.apply(point(p))))
 }
 
-fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanPiece, near: &[usize]) {
+fn card(
+    page: &mut Page,
+    frame: Bounds,
+    plan: &Plan,
+    (index, piece): (usize, &PlanPiece),
+    turns: &[usize],
+    near: &[usize],
+) {
     page.frame(frame, Pen::new(RULE, 0.3));
     let name = format!("{}  {}", index + 1, piece_name(piece, &plan.pieces));
     let room = frame.width() - 6.0;
@@ -165,8 +183,8 @@ fn card(page: &mut Page, frame: Bounds, plan: &Plan, index: usize, piece: &PlanP
         passes.join(" + "),
         b.width(),
         b.height(),
-        piece.order + 1,
-        plan.pieces.iter().map(|p| p.order + 1).max().unwrap_or(1),
+        turns.get(index).unwrap_or(&1),
+        turns.iter().max().unwrap_or(&1),
     );
     let facts = wrap(&facts, SMALL, Font::Regular, room);
     for (k, line) in facts.iter().take(2).enumerate() {

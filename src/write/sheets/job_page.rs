@@ -11,6 +11,8 @@ use crate::write::report::html::{length, minutes, time};
 
 use super::INK;
 use super::book::{Book, column};
+use super::cards::in_turn;
+use super::steps::takes_a_key;
 use super::view::{as_drawn, region, through};
 
 /// The first pages.
@@ -50,7 +52,7 @@ pub(super) fn job_page(book: &mut Book, job: &Job, plan: &Plan) {
         .passes
         .iter()
         .map(|p| {
-            let key = if p.key.is_empty() { "–" } else { "cut first" };
+            let key = if takes_a_key(plan, p) { "cut first" } else { "–" };
             vec![
                 p.cloth.clone(),
                 p.number.to_string(),
@@ -121,6 +123,7 @@ fn sett(job: &Job, cloth: &PlanCloth) -> String {
 }
 
 fn pieces(book: &mut Book, plan: &Plan) {
+    let order = plan.order_of_work();
     let rows: Vec<Vec<String>> = plan
         .pieces
         .iter()
@@ -142,7 +145,7 @@ fn pieces(book: &mut Book, plan: &Plan) {
                 p.cloth.clone(),
                 format!("{:.0} × {:.0}", b.width(), b.height()),
                 passes.join(", "),
-                (p.order + 1).to_string(),
+                order.get(i).map_or_else(String::new, usize::to_string),
             ]
         })
         .collect();
@@ -154,5 +157,9 @@ fn pieces(book: &mut Book, plan: &Plan) {
         column("passes", 0.9, true),
         column("order", 0.8, true),
     ];
-    book.table_under("Pieces, size as drawn upright, 1 laid down first", &columns, &rows);
+    book.table_under(
+        &format!("Pieces, size as drawn upright, order 1 {} first", in_turn(plan)),
+        &columns,
+        &rows,
+    );
 }

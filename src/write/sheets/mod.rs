@@ -18,7 +18,7 @@ mod neighbours;
 mod pass_pages;
 mod pegs;
 mod shelves;
-mod steps;
+pub(in crate::write) mod steps;
 #[cfg(test)]
 mod tests;
 mod tiles;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::job::{Cutter, Home, Job};
-use crate::plan::{Plan, PlanPass};
+use crate::plan::{Plan, PlanPass, ToMeasure};
 use crate::shape::{Affine, Point, Ring};
 use crate::write::report::html::{coordinate, length, time};
 use crate::write::report::passes::{concerns, day};
@@ -41,9 +41,10 @@ struct Layout {
 fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str) {
     let before = book.pages();
     let inside = book.inside();
+    let pivots = steps::pivots(plan, pass);
     let map = bed_map::height(inside.width(), pass.bed_mm).clamp(60.0, inside.height() * 0.58);
     let plain = Layout { map, steps_apart: false };
-    filled(book, cutter, plan, pass, stem, plain);
+    filled(book, cutter, plan, pass, (stem, &pivots), plain);
     let (pages, used) = (book.pages(), inside.height() - book.left());
     if pages < before + 2 || used > HARDLY_FILLED * inside.height() {
         return;
@@ -52,23 +53,30 @@ fn one(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &st
     let most = map * SMALLER;
     for smaller in [used.min(most), most] {
         book.rewind(before);
-        filled(book, cutter, plan, pass, stem, Layout { map: map - smaller, ..plain });
+        filled(book, cutter, plan, pass, (stem, &pivots), Layout { map: map - smaller, ..plain });
         if book.pages() < pages {
             return;
         }
     }
     book.rewind(before);
-    filled(book, cutter, plan, pass, stem, Layout { steps_apart: true, ..plain });
+    filled(book, cutter, plan, pass, (stem, &pivots), Layout { steps_apart: true, ..plain });
 }
 
-fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: &str, layout: Layout) {
+fn filled(
+    book: &mut Book,
+    cutter: &Cutter,
+    plan: &Plan,
+    pass: &PlanPass,
+    (stem, pivots): (&str, &[ToMeasure]),
+    layout: Layout,
+) {
     let of = plan.passes.iter().filter(|p| p.cloth == pass.cloth).count();
     let section = format!("{}: pass {} of {of}", pass.cloth, pass.number);
     book.start(&section);
-    let pegs = pegs::pegs(plan, pass);
+    let pegs = pegs::pegs(plan, pass, pivots);
     let room = book.room(layout.map);
-    let told = bed_map::map(book.page(), room, plan, pass, cutter, &pegs);
-    captions(book, &told, pass);
+    let told = bed_map::map(book.page(), room, plan, pass, cutter, (&pegs, pivots));
+    captions(book, &told, pass, pivots);
     if let Some(on) = &pass.cut_on {
         book.paragraph("Is cut", &format!("As recorded {}. Nothing is left to do here.", day(on)));
     }
@@ -127,17 +135,23 @@ fn filled(book: &mut Book, cutter: &Cutter, plan: &Plan, pass: &PlanPass, stem: 
             book.start(&section);
         }
         book.heading("To do");
-        let steps = steps::steps(plan, pass, cutter, stem, &pegs);
+        let steps = steps::steps(plan, pass, cutter, stem, (&pegs, pivots));
         let marked: Vec<(String, String)> = (1..).map(|k: usize| k.to_string()).zip(steps).collect();
         book.steps(&marked);
     }
-    marks(book, pass, cutter);
+    measured(book, plan, pass, pivots);
+    if cutter.home != Home::NearLeft && !(pass.marks.is_empty() && pivots.is_empty()) {
+        book.paragraph("", &format!(
+            "Here x counts from the left edge of the bed to the right and y away from you; the cutter counts from the {}.",
+            cutter.home.words()
+        ));
+    }
     bridges::list(book, plan, pass);
     joints(book, pass);
 }
 
 /// What the signs on the map mean, and the names it had no room for.
-fn captions(book: &mut Book, told: &bed_map::Told, pass: &PlanPass) {
+fn captions(book: &mut Book, told: &bed_map::Told, pass: &PlanPass, pivots: &[ToMeasure]) {
     let mut text = format!(
         "The bed from above, you at its near edge, 1 : {:.1}. Dark lines are burnt in this pass; circles are spots to hold the cloth down.",
         1.0 / told.scale
@@ -146,6 +160,7 @@ fn captions(book: &mut Book, told: &bed_map::Told, pass: &PlanPass) {
         (!pass.key.is_empty(), " Broad green: the key."),
         (!pass.joints.is_empty(), " Brown diamonds: joints."),
         (!pass.bridges.is_empty(), " Small squares: bridges."),
+        (!pivots.is_empty(), " Slanting crosses: pivots to measure."),
     ] {
         text += if there { says } else { "" };
     }
@@ -179,11 +194,27 @@ fn hangs(plan: &Plan, pass: &PlanPass) -> String {
     if over.is_empty() { "nowhere".into() } else { over.join(", ") }
 }
 
-fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
+/// What is measured on the cloth: pivots of its pattern, marks.
+fn measured(book: &mut Book, plan: &Plan, pass: &PlanPass, pivots: &[ToMeasure]) {
+    if !pivots.is_empty() {
+        let boxes = [TO_WRITE, TO_WRITE].map(str::to_owned);
+        let row = |p: &ToMeasure| {
+            [p.name.clone()].into_iter().chain(p.bed.map(coordinate)).chain(boxes.clone()).collect()
+        };
+        let rows: Vec<Vec<String>> = pivots.iter().map(row).collect();
+        let columns = [
+            column("Pivot", 2.4, false),
+            column("planned x", 1.4, true),
+            column("planned y", 1.4, true),
+            column("measured x", 1.9, true),
+            column("measured y", 1.9, true),
+        ];
+        book.table_under("Pivots to measure, on the bed", &columns, &rows);
+    }
     if pass.marks.is_empty() {
         return;
     }
-    let corrected = pass.marks.iter().any(|m| m.measured.is_some());
+    let corrected = steps::lies_already(plan, pass);
     let rows: Vec<Vec<String>> = pass
         .marks
         .iter()
@@ -191,6 +222,7 @@ fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
             let [x, y] = m.bed.map(coordinate);
             let (what, [mx, my]) = match (m.burnt_here, m.measured) {
                 (true, _) => ("burnt now", ["–".to_owned(), "–".to_owned()]),
+                (false, Some(at)) if m.left_out => ("left out", at.map(coordinate)),
                 (false, Some(at)) => ("measured", at.map(coordinate)),
                 (false, None) if corrected => ("not measured", ["–".to_owned(), "–".to_owned()]),
                 (false, None) => ("find again", [TO_WRITE.to_owned(), TO_WRITE.to_owned()]),
@@ -208,11 +240,10 @@ fn marks(book: &mut Book, pass: &PlanPass, cutter: &Cutter) {
         column("measured y", 1.9, true),
     ];
     book.table_under("Marks, on the bed", &columns, &rows);
-    if cutter.home != Home::NearLeft {
-        book.paragraph("", &format!(
-            "Here x counts from the left edge of the bed to the right and y away from you; the cutter counts from the {}.",
-            cutter.home.words()
-        ));
+    if pass.marks.iter().any(|m| m.left_out) {
+        book.caption(
+            "Left out: its reading disagreed with the others, and the pass is corrected without it.",
+        );
     }
 }
 

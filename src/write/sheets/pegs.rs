@@ -1,6 +1,6 @@
 //! Where to hold the cloth down: near the corners of what lies on the bed, clear of every burn.
 
-use crate::plan::{Plan, PlanPass};
+use crate::plan::{Plan, PlanPass, ToMeasure};
 use crate::shape::{Affine, Bounds, Point, Region, Ring, distance, pt, to_side};
 
 use super::view::{point, region, through};
@@ -12,8 +12,8 @@ const STEP: f64 = 15.0;
 /// Beds of more spots than this are looked at more coarsely.
 const MOST: f64 = 60.0;
 
-/// Up to four spots in the bed frame, none on a piece, none near a burn.
-pub(super) fn pegs(plan: &Plan, pass: &PlanPass) -> Vec<Point> {
+/// Up to four spots in the bed frame, none on a piece, none near a burn, a mark or what of the pattern is to be measured.
+pub(super) fn pegs(plan: &Plan, pass: &PlanPass, pivots: &[ToMeasure]) -> Vec<Point> {
     let map = Affine(pass.cloth_to_bed);
     let Some(cloth) = plan.cloths.iter().find(|c| c.name == pass.cloth) else { return Vec::new() };
     let outline = Ring { points: cloth.outline.iter().map(|&p| map.apply(point(p))).collect() };
@@ -35,9 +35,11 @@ pub(super) fn pegs(plan: &Plan, pass: &PlanPass) -> Vec<Point> {
         .map(|r| (r.bounds().grown(CLEAR), r))
         .filter(|(b, _)| b.meets(bed))
         .collect();
+    let seen: Vec<Point> =
+        pass.marks.iter().map(|m| m.bed).chain(pivots.iter().map(|p| p.bed)).map(point).collect();
     let free = |p: Point| {
         outline.contains(p)
-            && pass.marks.iter().all(|m| distance(point(m.bed), p) > 2.0 * CLEAR)
+            && seen.iter().all(|m| distance(*m, p) > 2.0 * CLEAR)
             && !pieces.iter().any(|(b, r)| {
                 b.contains(p)
                     && (r.contains(p) || r.rings().any(|g| g.sides().any(|(a, c)| to_side(p, a, c) < CLEAR)))

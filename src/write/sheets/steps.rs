@@ -1,7 +1,7 @@
 //! What to do in a pass, step by step.
 
-use crate::job::{Cutter, Face};
-use crate::plan::{Plan, PlanPass};
+use crate::job::{Cutter, Face, Match};
+use crate::plan::{Plan, PlanPass, ToMeasure, is_realigned, to_measure};
 use crate::shape::{Bounds, Point};
 use crate::write::names::words_for;
 
@@ -19,20 +19,102 @@ pub(super) fn lies(cutter: &Cutter) -> &'static str {
     }
 }
 
-/// The steps of a pass; `stem` is its cloth's stem in file names, `pegs` are the spots to hold the cloth down.
+/// True when the files of a pass are corrected for the cloth as it lies on the bed already.
+pub(in crate::write) fn lies_already(plan: &Plan, pass: &PlanPass) -> bool {
+    is_realigned(plan, pass) || pass.marks.iter().any(|m| m.measured.is_some())
+}
+
+/// True when a key is to be cut before the cloth is laid.
+pub(in crate::write) fn takes_a_key(plan: &Plan, pass: &PlanPass) -> bool {
+    !pass.key.is_empty() && pass.cut_on.is_none() && !lies_already(plan, pass)
+}
+
+/// The pivots to measure before a first pass that nothing is known of yet; none where they would not say how the cloth lies.
+pub(in crate::write) fn pivots(plan: &Plan, pass: &PlanPass) -> Vec<ToMeasure> {
+    let same = |p: &PlanPass| (&p.cloth, p.number) == (&pass.cloth, pass.number);
+    let Some(which) = plan.passes.iter().position(same) else { return Vec::new() };
+    if pass.cut_on.is_some() || lies_already(plan, pass) {
+        return Vec::new();
+    }
+    let all: Vec<ToMeasure> = to_measure(plan, which).into_iter().filter(|m| m.pivot).collect();
+    if all.len() < 2 { Vec::new() } else { all }
+}
+
+/// Why pivots are measured, and what they are.
+pub(in crate::write) fn about_pivots(plan: &Plan, pass: &PlanPass) -> String {
+    let matched = plan.pieces.iter().any(|p| p.cloth == pass.cloth && p.matching != Match::Free);
+    let why = if matched {
+        "Realign by the pattern"
+    } else {
+        "Realign by the pattern if you like (no piece of this cloth is matched to it)"
+    };
+    format!(
+        "{why}: pivot I J is where the pattern's origin, a crossing of its pivots, comes again I whole repeats across and J \
+         along, and lies near its planned place."
+    )
+}
+
+/// The steps of a pass; `stem` is its cloth's stem in file names, `pegs` are the spots to hold the cloth down, `pivots`
+/// what of the pattern is to be measured.
 pub(super) fn steps(
     plan: &Plan,
     pass: &PlanPass,
     cutter: &Cutter,
     stem: &str,
-    pegs: &[Point],
+    (pegs, pivots): (&[Point], &[ToMeasure]),
 ) -> Vec<String> {
     let file = format!("cut/{stem}-pass-{}", pass.number);
-    let names = |burnt: bool| -> String {
-        let all: Vec<&str> =
-            pass.marks.iter().filter(|m| m.burnt_here == burnt).map(|m| m.name.as_str()).collect();
-        all.join(", ")
+    let there = lies_already(plan, pass);
+    let mut steps = if there { lying(plan, pass) } else { laying(pass, cutter, &file) };
+    steps.push(if pegs.is_empty() {
+        "There is no spot clear of all burns to hold the cloth down: hold it by its overhang.".into()
+    } else if there {
+        format!(
+            "See that what holds it down lies clear of every burn, as at: {} (x, y on the bed).",
+            spots(pegs)
+        )
+    } else {
+        format!(
+            "Hold it down with what the head passes over, at: {} (x, y on the bed, clear of every burn).",
+            spots(pegs)
+        )
+    });
+    if !there {
+        steps.extend(realigning(plan, pass, pivots));
+    }
+    steps.push(rehearse(pass, cutter, &file));
+    steps.push(power(pass, cutter));
+    let code = if has_code(pass, cutter) {
+        format!("{file}.gcode (or .svg, .dxf)")
+    } else {
+        format!("{file}.svg or .dxf")
     };
+    steps.push(format!("Cut {code}: {}. Stay with it.", in_order(pass)));
+    steps.extend(bridges::steps(plan, pass));
+    if pass.marks.iter().any(|m| m.burnt_here) {
+        steps.push(format!("See that marks {} are plain before you move the cloth.", marks(pass, true)));
+    }
+    steps.push(format!("Record it as cut: settlay realign . {} --mark-done.", words_for(plan, pass)));
+    steps
+}
+
+/// Its marks that are burnt in it, or that are not.
+fn marks(pass: &PlanPass, burnt: bool) -> String {
+    let all: Vec<&str> =
+        pass.marks.iter().filter(|m| m.burnt_here == burnt).map(|m| m.name.as_str()).collect();
+    all.join(", ")
+}
+
+/// What to do with cloth that lies where the pass has been corrected for it.
+fn lying(plan: &Plan, pass: &PlanPass) -> Vec<String> {
+    vec![format!(
+        "Realigned: this pass is corrected by what was measured, for the cloth as it lies on the bed. Leave it as it lies, and cut from the files as they are now. If it has moved since, measure again: settlay realign . {} --marks marks.csv.",
+        words_for(plan, pass)
+    )]
+}
+
+/// How the cloth is put down, in a key where there is one.
+fn laying(pass: &PlanPass, cutter: &Cutter, file: &str) -> Vec<String> {
     let mut steps = Vec::new();
     if !pass.key.is_empty() {
         let b = Bounds::of(pass.key.iter().flat_map(|k| &k.path).map(|&p| point(p)));
@@ -46,40 +128,26 @@ pub(super) fn steps(
         "Lay the cloth flat and without tension, {}{into}. Carry what hangs over so that it does not pull.",
         lies(cutter)
     ));
-    steps.push(if pegs.is_empty() {
-        "There is no spot clear of all burns to hold the cloth down: hold it by its overhang.".into()
-    } else {
-        format!(
-            "Hold it down with what the head passes over, at: {} (x, y on the bed, clear of every burn).",
-            spots(pegs)
-        )
-    });
-    if pass.marks.iter().any(|m| m.measured.is_some()) {
-        steps.push(format!(
-            "Realigned: this pass is corrected by the marks as they were measured; cut from its files as they are now. If the cloth has moved since, measure again: settlay realign . {} --marks marks.csv.",
-            words_for(plan, pass)
-        ));
-    } else if pass.marks.iter().any(|m| !m.burnt_here) {
-        steps.push(format!(
-            "Realign: measure where marks {} lie on the bed and write it into this pass's list of marks, and into a file, marks.csv: name,x_mm,y_mm and a line for each. In the plan's folder, settlay realign . {} --marks marks.csv turns and shifts the pass to suit; so does the cutting place of settlay table. Cut from the files it then writes.",
-            names(false),
-            words_for(plan, pass)
-        ));
-    }
-    steps.push(rehearse(pass, cutter, &file));
-    steps.push(power(pass, cutter));
-    let code = if cutter.gcode.is_some() && untested(pass, cutter).is_empty() {
-        format!("{file}.gcode (or .svg, .dxf)")
-    } else {
-        format!("{file}.svg or .dxf")
-    };
-    steps.push(format!("Cut {code}: {}. Stay with it.", in_order(pass)));
-    steps.extend(bridges::steps(plan, pass));
-    if pass.marks.iter().any(|m| m.burnt_here) {
-        steps.push(format!("See that marks {} are plain before you move the cloth.", names(true)));
-    }
-    steps.push(format!("Record it as cut: settlay realign . {} --mark-done.", words_for(plan, pass)));
     steps
+}
+
+/// What to measure, and what to do with it.
+fn realigning(plan: &Plan, pass: &PlanPass, pivots: &[ToMeasure]) -> Option<String> {
+    let run = format!(
+        "In the plan's folder, settlay realign . {} --marks marks.csv turns and shifts the pass to suit; so does the cutting place of settlay table. Cut from the files it then writes.",
+        words_for(plan, pass)
+    );
+    if let Some(one) = pivots.first() {
+        return Some(format!(
+            "{} Measure where those listed below lie on the bed and write it into the list, and into a file, marks.csv: name,x_mm,y_mm and a line for each, such as {},312.4,77.1. {run}",
+            about_pivots(plan, pass),
+            one.name
+        ));
+    }
+    pass.marks.iter().any(|m| !m.burnt_here).then(|| format!(
+        "Realign: measure where marks {} lie on the bed and write it into this pass's list of marks, and into a file, marks.csv: name,x_mm,y_mm and a line for each. {run}",
+        marks(pass, false)
+    ))
 }
 
 fn spots(points: &[Point]) -> String {
@@ -119,12 +187,17 @@ fn kinds(pass: &PlanPass) -> Vec<(&'static str, &'static str)> {
     kinds
 }
 
+/// True when there is G-code of a pass.
+pub(in crate::write) fn has_code(pass: &PlanPass, cutter: &Cutter) -> bool {
+    cutter.gcode.is_some() && untested(pass, cutter).is_empty()
+}
+
 fn untested(pass: &PlanPass, cutter: &Cutter) -> Vec<&'static str> {
     kinds(pass).into_iter().filter(|k| cutter.tested_for(&pass.cloth, k.0).is_none()).map(|k| k.1).collect()
 }
 
 /// The burn order in words: it goes piece by piece, never an outline before what lies inside it.
-fn in_order(pass: &PlanPass) -> String {
+pub(in crate::write) fn in_order(pass: &PlanPass) -> String {
     let burns = |kind: &str| pass.burns.iter().any(|b| b.kind == kind);
     let inside = match (burns("cutout"), burns("outline")) {
         (true, true) => "each piece's cut-outs before its outline",

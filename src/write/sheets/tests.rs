@@ -233,11 +233,72 @@ fn what_was_measured_and_what_is_cut_stands_on_the_page_of_its_pass() {
     for mark in plan.passes[1].marks.iter_mut().filter(|m| !m.burnt_here) {
         mark.measured = Some([312.4, 77.1]);
     }
+    plan.passes[1].marks.iter_mut().find(|m| !m.burnt_here).unwrap().left_out = true;
     plan.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into());
     let said = words(&made(&job, &plan));
     for part in ["312.4", "77.1", "correctedx", "IscutAsrecorded2026-05-01"] {
         assert!(said.contains(part), "{part}");
     }
+    assert_eq!(said.matches("leftout").count(), 1);
+    // The cloth lies already: no key is cut for it.
+    assert!(said.contains("Leaveitasitlies") && !said.contains("Key:cutit"), "{said}");
     // Nothing is left to do in what is cut.
     assert!(!said.contains("findagain") && !said.contains("--pass1--clothsaltmarsh"));
+}
+
+#[test]
+fn a_first_pass_of_a_check_lists_pivots_with_boxes_until_it_is_realigned() {
+    let (mut job, mut plan) = (sample_job(), sample_plan());
+    job.sheets.pages = vec![SheetKind::Passes];
+    plan.passes.truncate(1);
+    let asked = crate::plan::to_measure(&plan, 0);
+    assert!(asked.len() == 4 && asked.iter().all(|p| p.pivot));
+    let said = words(&made(&job, &plan));
+    for p in &asked {
+        let listed = format!("{}{:.1}{:.1}", p.name, p.bed[0], p.bed[1]);
+        assert!(said.contains(&bare(&listed)), "{listed} in {said}");
+    }
+    assert!(said.contains("Pivotstomeasure") && said.contains("--pass1--marksmarks.csv"), "{said}");
+    plan.notes
+        .push(crate::say::Note::advice("saltmarsh, pass 1", "Realigned by pivot 0 0, pivot 1 1: moved."));
+    let said = words(&made(&job, &plan));
+    assert!(!said.contains("Pivotstomeasure") && said.contains("Leaveitasitlies"), "{said}");
+}
+
+#[test]
+fn cards_and_list_go_by_the_order_of_sewing() {
+    let (mut job, mut plan) = (sample_job(), sample_plan());
+    job.sheets.pages = vec![SheetKind::Job, SheetKind::Cards];
+    assert!(words(&made(&job, &plan)).contains("order1laiddownfirst"));
+    let turn = |id: &str| crate::plan::PlanLaidDown {
+        piece: id.into(),
+        hooping: 1,
+        upon: vec![],
+        finished: 1,
+        waits: 0,
+    };
+    let mut ids: Vec<&str> = plan.pieces.iter().map(|p| p.id.as_str()).collect();
+    ids.dedup();
+    let order: Vec<_> = ids.iter().rev().map(|id| turn(id)).collect();
+    let count = order.len();
+    let (first, last) = (order[0].piece.clone(), order[count - 1].piece.clone());
+    plan.sewing = Some(crate::plan::PlanSewing {
+        field_mm: [360.0, 200.0],
+        turned: false,
+        border_mm: 3.0,
+        tack_in_mm: 1.0,
+        base_line_y: 0.0,
+        centre_line_x: 0.0,
+        hoopings: vec![],
+        at_least_hoopings: 0,
+        waits: 0,
+        order,
+        total: Default::default(),
+    });
+    let said = words(&made(&job, &plan));
+    assert!(said.contains("order1sewnfirst"), "{said}");
+    let cards = &said[said.find("Intheorderofwork").unwrap()..];
+    let at = |id: &str| cards.find(&bare(id)).unwrap();
+    assert!(at(&first) < at(&last), "{cards}");
+    assert!(cards[at(&first)..].split("order").nth(1).unwrap().starts_with(&format!("1of{count}")));
 }

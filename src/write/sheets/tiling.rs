@@ -11,7 +11,7 @@ pub(super) const MOST: usize = 200;
 /// A grid of more cells than this is not even looked at.
 const CELLS: f64 = 20_000.0;
 /// Where the grid may stand within its slack, as shares of it, the plainest first.
-const SHARES: [f64; 3] = [0.5, 0.0, 1.0];
+const SHARES: [f64; 5] = [0.5, 0.0, 1.0, 0.25, 0.75];
 
 /// A paper that has something on it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -47,7 +47,7 @@ pub(super) fn turned(deg: f64) -> Affine {
 
 /// The tiling of papers of `room` (width, height, mm) that shows every part of `lines` on the fewest, turned by one of
 /// `turns_deg`; of equals the first. Neighbours overlap by [`OVERLAP`]; a line that runs in an overlap counts for the
-/// paper whose middle is nearer.
+/// paper whose middle is nearer, but a paper that shows nothing beyond what its neighbours show as well is left out.
 ///
 /// # Errors
 /// More than [`MOST`] papers: how many columns and rows the first turn would take.
@@ -138,11 +138,50 @@ impl Grid {
                 }
             }
         }
+        self.leave_out(lines, &mut used);
         let all = (0..self.rows).flat_map(|r| (0..self.columns).map(move |c| (r, c)));
         all.zip(used)
             .filter(|(_, used)| *used)
             .map(|((row, column), _)| Tile { row, column, reach: self.reach(column, row) })
             .collect()
+    }
+
+    /// Takes papers away whose own part holds lines only where a paper beside them that stays shows them too.
+    fn leave_out(&self, lines: &[Vec<Point>], used: &mut [bool]) {
+        let columns = self.columns as usize;
+        let boxes: Vec<Bounds> = lines.iter().map(|l| Bounds::of(l.iter().copied())).collect();
+        let mut needed = vec![false; used.len()];
+        for (row, column) in (0..self.rows).flat_map(|r| (0..self.columns).map(move |c| (r, c))) {
+            let at = row as usize * columns + column as usize;
+            if !used.get(at).is_some_and(|used| *used) || needed.get(at).is_some_and(|needed| *needed) {
+                continue;
+            }
+            // Up to where its neighbours show what it shows.
+            let mut core = self.own(column, row);
+            let half = OVERLAP / 2.0;
+            let mut beside = Vec::new();
+            for (there, index, side, by) in [
+                (column > 0, at.wrapping_sub(1), &mut core.min.x, half),
+                (column + 1 < self.columns, at + 1, &mut core.max.x, -half),
+                (row > 0, at.wrapping_sub(columns), &mut core.max.y, -half),
+                (row + 1 < self.rows, at + columns, &mut core.min.y, half),
+            ] {
+                if there && used.get(index).is_some_and(|used| *used) {
+                    *side += by;
+                    beside.push(index);
+                }
+            }
+            let shows_more = beside.is_empty()
+                || lines
+                    .iter()
+                    .zip(&boxes)
+                    .filter(|(_, b)| b.meets(core))
+                    .any(|(l, _)| l.iter().zip(l.iter().skip(1)).any(|(p, q)| enters(core, *p, *q)));
+            if !shows_more {
+                used[at] = false;
+                beside.into_iter().for_each(|k| needed[k] = true);
+            }
+        }
     }
 }
 
@@ -187,6 +226,24 @@ mod tests {
         let tiling = fewest(&[line], &[0.0], [186.0, 257.0]).unwrap();
         assert_eq!((tiling.columns, tiling.rows), (5, 4));
         assert_eq!(tiling.tiles.len(), 14);
+    }
+
+    #[test]
+    fn a_paper_that_shows_only_what_its_neighbour_shows_is_left_out() {
+        // Two far corners hold the grid in place; between them a line that just leaves one paper's own part.
+        let pitch = 186.0 - OVERLAP;
+        let far = vec![pt(0.0, 600.0), pt(5.0, 600.0)];
+        let near = vec![pt(0.0, 0.0), pt(5.0, 0.0), pt(2.0 * pitch, 0.0)];
+        let edge = |by: f64| vec![pt(20.0, 400.0), pt(pitch + OVERLAP / 2.0 + by, 400.0)];
+        let count = |by: f64| {
+            let lines = [far.clone(), near.clone(), edge(by)];
+            let grid = Grid { left: 0.0, far: 600.0, room: [186.0, 257.0], columns: 3, rows: 3 };
+            let tiles = grid.used(&lines);
+            (tiles.len(), tiles.iter().any(|t| (t.row, t.column) == (0, 1)))
+        };
+        assert_eq!(count(-1.0), (5, false), "within its own part");
+        assert_eq!(count(OVERLAP / 2.0 - 1.0), (5, false), "shown whole by the paper beside");
+        assert_eq!(count(OVERLAP / 2.0 + 1.0), (6, true), "beyond what that shows");
     }
 
     #[test]

@@ -1,11 +1,11 @@
 //! What can be measured on the cloth before a pass: marks that are burnt, or crossings of its pattern's pivots.
 
-use super::measured::At;
-use super::moved::pair;
-use super::pivots::Repeats;
-use super::suspect::in_a_line;
-use crate::plan::{Pair, Plan, PlanCloth, PlanPass};
-use crate::shape::{Affine, Bounds, Join, Point, Region, Ring, booleans, distance, offset, pt, tol};
+use super::build::pair;
+use super::cloth_model::PlanCloth;
+use super::model::{Pair, Plan, PlanPass};
+use crate::shape::{
+    Affine, Bounds, Join, Lattice, Point, Region, Ring, booleans, distance, in_a_line, offset, pt, tol,
+};
 
 /// A place on the cloth that can be found again.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,6 +16,11 @@ pub struct ToMeasure {
     pub bed: Pair,
     /// True for a crossing of pivots, false for a mark.
     pub pivot: bool,
+}
+
+/// What a crossing of pivots is called: whole repeats across and along from the pattern's origin.
+pub fn pivot_name(across: i32, along: i32) -> String {
+    format!("pivot {across} {along}")
 }
 
 /// Crossings looked at: with smaller repeats than that makes of the bed, only every second, third, … is.
@@ -34,15 +39,31 @@ pub fn to_measure(plan: &Plan, which: usize) -> Vec<ToMeasure> {
         return marks;
     }
     let Some(cloth) = plan.cloths.iter().find(|c| c.name == pass.cloth) else { return Vec::new() };
-    let Ok(repeats) = Repeats::of(plan, &pass.cloth, "") else { return Vec::new() };
+    let Some(repeats) = repeats(cloth) else { return Vec::new() };
     far_apart(&within_reach(pass, cloth, &repeats))
 }
+
+/// Both repeats of the cloth's pattern; `None` where it has none, or repeats one way only.
+fn repeats(cloth: &PlanCloth) -> Option<Lattice> {
+    let pattern = cloth.pattern.as_ref()?;
+    let point = |p: Pair| pt(p[0], p[1]);
+    let (a, b) = (pattern.a.map(point)?, pattern.b.map(point)?);
+    let (area, sides) = (a.x * b.y - a.y * b.x, distance(a, pt(0.0, 0.0)) * distance(b, pt(0.0, 0.0)));
+    (area.is_finite() && area.abs() > FLAT * sides).then(|| Lattice {
+        a: Some(a),
+        b: Some(b),
+        origin: point(pattern.origin),
+    })
+}
+
+/// Repeats of less area than this, as a share of the product of their lengths, run the same way.
+const FLAT: f64 = 1.0e-6;
 
 /// A crossing: whole repeats across and along, and where it lies on the bed.
 type Crossing = (i32, i32, Point);
 
 /// The crossings on good cloth, within the bed less its margin.
-fn within_reach(pass: &PlanPass, cloth: &PlanCloth, repeats: &Repeats) -> Vec<Crossing> {
+fn within_reach(pass: &PlanPass, cloth: &PlanCloth, repeats: &Lattice) -> Vec<Crossing> {
     let to_bed = Affine(pass.cloth_to_bed);
     let Some(to_cloth) = to_bed.inverse() else { return Vec::new() };
     let [w, h] = pass.bed_mm;
@@ -59,7 +80,7 @@ fn within_reach(pass: &PlanPass, cloth: &PlanCloth, repeats: &Repeats) -> Vec<Cr
     if !(shared.width() > 0.0 && shared.height() > 0.0) {
         return Vec::new();
     }
-    let counted = Bounds::of(shared.corners().map(|p| repeats.counted(p)));
+    let counted = Bounds::of(shared.corners().map(|p| repeats.fractions(p - repeats.origin)));
     let step = (counted.width() * counted.height() / MOST_CROSSINGS).sqrt().ceil().max(1.0);
     let from = |v: f64| (v / step).ceil() as i32;
     let upto = |v: f64| (v / step).floor() as i32;
@@ -67,7 +88,7 @@ fn within_reach(pass: &PlanPass, cloth: &PlanCloth, repeats: &Repeats) -> Vec<Cr
     for i in from(counted.min.x)..=upto(counted.max.x) {
         for j in from(counted.min.y)..=upto(counted.max.y) {
             let (i, j) = (i.saturating_mul(step as i32), j.saturating_mul(step as i32));
-            let at = repeats.crossing(i, j);
+            let at = repeats.origin + repeats.vector(pt(f64::from(i), f64::from(j)));
             let bed = to_bed.apply(at);
             if reach.contains(bed) && good.iter().any(|r| r.contains(at)) {
                 all.push((i, j, bed));
@@ -99,8 +120,7 @@ fn far_apart(all: &[Crossing]) -> Vec<ToMeasure> {
     if points.len() > 2 && in_a_line(&points) {
         chosen.truncate(2);
     }
-    let told =
-        |(i, j, bed): &Crossing| ToMeasure { name: At::Pivot(*i, *j).name(), bed: pair(*bed), pivot: true };
+    let told = |(i, j, bed): &Crossing| ToMeasure { name: pivot_name(*i, *j), bed: pair(*bed), pivot: true };
     chosen.iter().map(told).collect()
 }
 
