@@ -92,7 +92,6 @@ pub fn task<'a>(
     sets.extend(to_choose.iter().flat_map(|(g, all)| {
         others(g, all).into_iter().map(|other| vec![(g.clone(), other)]).collect::<Vec<_>>()
     }));
-    let mut stands = stands;
     for set in sets.into_iter().take(MOST_LAYS) {
         if watch.stopped() {
             break;
