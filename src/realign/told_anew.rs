@@ -72,7 +72,11 @@ mod tests {
         plan.passes[1].cloth_to_bed[5] -= 3.0;
         told_anew(&mut plan, &[1]);
         let near = |text: &str| -> f64 {
-            let words = text[passes::HANGS.len()..].split(", ").find(|w| w.ends_with("near side")).unwrap();
+            let words = text[passes::HANGS.len()..]
+                .trim_end_matches('.')
+                .split(", ")
+                .find(|w| w.ends_with("near side"))
+                .unwrap();
             words.split(' ').next().unwrap().parse().unwrap()
         };
         let after = told(&plan, passes::HANGS);

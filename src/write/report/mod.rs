@@ -346,7 +346,7 @@ mod tests {
         let page = sample(|_| {});
         assert!(page.contains("Pivots to measure before pass 1") && page.contains("pivot 0 0"));
         assert!(page.contains("Realign by the pattern: pivot I J"));
-        assert_eq!(page.matches("Pivots to measure").count(), 1, "the other cloth has no pattern");
+        assert_eq!(page.matches("<caption>Pivots to measure").count(), 1, "the other cloth has no pattern");
         for told in [
             sample(|p| p.notes.push(Note::advice("saltmarsh, pass 1", "Realigned by pivot 0 0."))),
             sample(|p| p.passes[0].cut_on = Some("2026-05-01T14:03:00Z".into())),

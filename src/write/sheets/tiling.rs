@@ -241,9 +241,9 @@ mod tests {
             let tiles = grid.used(&lines);
             (tiles.len(), tiles.iter().any(|t| (t.row, t.column) == (0, 1)))
         };
-        assert_eq!(count(-1.0), (5, false), "within its own part");
-        assert_eq!(count(OVERLAP / 2.0 - 1.0), (5, false), "shown whole by the paper beside");
-        assert_eq!(count(OVERLAP / 2.0 + 1.0), (6, true), "beyond what that shows");
+        assert_eq!(count(-1.0), (3, false), "within its own part");
+        assert_eq!(count(OVERLAP / 2.0 - 1.0), (3, false), "shown whole by the paper beside");
+        assert_eq!(count(OVERLAP / 2.0 + 1.0), (4, true), "beyond what that shows");
     }
 
     #[test]
