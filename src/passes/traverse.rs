@@ -16,8 +16,9 @@ const OF_A_WINDOW: f64 = 1.0 / 8.0;
 /// Most places looked at for windows to put in.
 const MOST_PLACES: usize = 4_000;
 
-/// Most windows put in, as a share of those there are.
+/// Most windows put in, as a share of those there are; a few are put in anyway.
 const MOST_PUT_IN: f64 = 0.5;
+const FEW_PUT_IN: usize = 6;
 
 /// The windows, in an order in which each has an earlier one it finds its place by, with as few more as give all of them
 /// room for marks. Without a way to do that they stay as they are. New windows move across and along only where they `may`.
@@ -28,7 +29,7 @@ pub(super) fn carried(set: Vec<Bounds>, ground: &Ground, may: [bool; 2]) -> Vec<
     }
     let room = Room { spots: RTree::bulk_load(ground.spots.iter().map(|p| [p.x, p.y]).collect()), ground };
     let places = room.places(&set, may);
-    let most = set.len() + (set.len() as f64 * MOST_PUT_IN).ceil() as usize;
+    let most = set.len() + FEW_PUT_IN.max((set.len() as f64 * MOST_PUT_IN).ceil() as usize);
     let mut all = set.clone();
     while let Some(between) = room.way_on(&all, &places) {
         all.extend(between);
@@ -131,8 +132,8 @@ mod tests {
         all.map(|p| p + pt(10.0, 10.0)).filter(|p| !but.contains(*p)).collect()
     }
 
-    fn ends(y: f64) -> Vec<Bounds> {
-        [0.0, 260.0, 520.0, 700.0].map(|x| Bounds::new(pt(x, y), pt(x + 300.0, y + 250.0))).to_vec()
+    fn at(all: &[f64]) -> Vec<Bounds> {
+        all.iter().map(|x| Bounds::new(pt(*x, 0.0), pt(x + 300.0, 250.0))).collect()
     }
 
     #[test]
@@ -141,7 +142,7 @@ mod tests {
         let items = [Item { bounds: block.bounds(), outline: true, ring: &block.outline }];
         let spots = spots(block.bounds());
         let ground = ground(&items, &spots);
-        let set = ends(0.0);
+        let set = at(&[0.0, 700.0]);
         let (_, before) = in_turn(set.clone(), &spots, INSET);
         assert!(before > 0);
         let all = carried(set.clone(), &ground, [true, true]);
@@ -155,8 +156,8 @@ mod tests {
     fn nothing_is_put_in_where_all_have_room_or_none_can() {
         let block = Region::rectangle(Bounds::new(pt(150.0, 300.0), pt(850.0, 400.0)));
         let items = [Item { bounds: block.bounds(), outline: true, ring: &block.outline }];
-        let free = spots(block.bounds());
-        assert_eq!(carried(ends(0.0), &ground(&items, &free), [true, true]), ends(0.0));
-        assert_eq!(carried(ends(0.0), &ground(&items, &[]), [true, true]), ends(0.0));
+        let (free, set) = (spots(block.bounds()), at(&[0.0, 260.0, 520.0, 700.0]));
+        assert_eq!(carried(set.clone(), &ground(&items, &free), [true, true]), set);
+        assert_eq!(carried(set.clone(), &ground(&items, &[]), [true, true]), set);
     }
 }
