@@ -654,6 +654,17 @@ fn another_folder_gets_the_whole_plan_and_the_first_stays() {
     for file in ["done.json", "cut/check-pass-1.svg", "cut/check-pass-2-key.dxf", "cut/check-pass-3.dxf"] {
         assert!(desk.at("new/place").join(file).is_file(), "{file}");
     }
+    // How it was planned goes with it; a folder with cut passes takes no other plan; its own folder is itself.
+    assert_eq!(
+        fs::read(desk.at("new/place/plan-as-planned.json")).unwrap(),
+        fs::read(desk.at("plan/plan.json")).unwrap()
+    );
+    let again = ["realign", "plan", "--pass", "2", "--marks", "marks.csv", "--out"];
+    let ended = desk.run(&[&again[..], &["new/place"]].concat());
+    assert!(ended.code == Some(1) && ended.err.contains("are cut already"), "{}", ended.err);
+    let ended = desk.run(&[&again[..], &["./plan"]].concat());
+    assert_eq!(ended.code, Some(0), "{}", ended.err);
+    assert!(desk.at("plan/plan-as-planned.json").is_file());
 }
 
 /// Where a pivot lies on the bed when the cloth's true pattern, in the plan's cloth frame, is `a`, `b`, `origin`.

@@ -540,6 +540,8 @@ fn a_piece_cut_again_from_the_rest_leaves_nothing_of_its_own() {
     assert!(done(at, &words).contains("from the rest of fen"));
     let said = done(at, &["realign", "a", "--pass", "1", "--mark-done", "--shelf", "s"]);
     assert!(said.contains("--since") && shelf_of(at).is_empty(), "{said}");
+    let said = done(at, &["offcuts", "--shelf", "s", "add", "--plan", "a"]);
+    assert!(said.contains("--since") && shelf_of(at).is_empty(), "{said}");
     let area = |since: &[&str], s: &str| -> f64 {
         let words = ["realign", "leaf", "--pass", "1", "--mark-done", "--shelf", s, "--json"];
         let said: Value = serde_json::from_str(&done(at, &[&words[..], since].concat())).unwrap();
@@ -581,6 +583,13 @@ fn what_is_left_of_an_offcut_stays_of_its_fabric() {
     let kept: f64 = shelf[1..].iter().map(|o| o["area_mm2"].as_f64().unwrap()).sum();
     assert!(kept < shelf[0]["area_mm2"].as_f64().unwrap() - 60.0 * 60.0);
     assert_eq!(again("b")["offcut"], shelf[1]["id"]);
+    // Put there by hand, it is the same.
+    std::fs::copy(at.join("s/offcuts.json"), at.join("kept.json")).unwrap();
+    done(at, &["recut", "leaf.job.json", "--piece", "bud", "--plan", "leaf", "--shelf", "s", "--out", "c"]);
+    let said = done(at, &["offcuts", "--shelf", "s", "add", "--plan", "c"]);
+    assert!(said.contains("Off the offcut shelf, for it is cut up: fen-2"), "{said}");
+    assert_eq!(shelf_of(at)[1]["state"], "taken");
+    std::fs::copy(at.join("kept.json"), at.join("s/offcuts.json")).unwrap();
     // Not cut after all: the offcut is there again, and no part of it besides.
     let said = done(at, &[&mark[..], &["--not-cut"]].concat());
     assert!(said.contains("Back on the offcut shelf: fen-1"), "{said}");

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::job::Cutter;
 use crate::plan::Plan;
-use crate::say::Level;
+use crate::say::{Level, counted};
 use crate::write;
 
 /// The plan in a few lines: what to buy, passes, what to heed.
@@ -123,10 +123,6 @@ fn sewing(plan: &Plan) -> String {
 
 /// Cautions printed one by one; the rest are counted.
 const CAUTIONS: usize = 5;
-
-fn counted(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
-}
 
 /// How many points the cut files have, and how close they keep to the curves.
 pub fn curves(plan: &Plan, cutter: &Cutter) -> String {

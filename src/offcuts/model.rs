@@ -139,14 +139,20 @@ impl Offcut {
     }
 
     /// Notes where crosses are burnt into it: their middles, in its own frame. What a cross spoils becomes a flaw, where
-    /// it is none yet. Those that lie wholly off it are left out.
-    pub fn burn(&mut self, middles: &[[f64; 2]]) {
+    /// it is none yet. Those known already are
+    /// left out, and those that lie wholly off it: gives how many these are.
+    pub fn burn(&mut self, middles: &[[f64; 2]]) -> usize {
+        let mut off_it = 0;
         let outline = Region::new(self.outline(), Vec::new());
         for [x, y] in middles {
             let spoilt = plan::cross(pt(*x, *y));
             let on_it = booleans::intersection(std::slice::from_ref(&outline), std::slice::from_ref(&spoilt));
             let again = |m: &[f64; 2]| distance(pt(m[0], m[1]), pt(*x, *y)) <= SAME_CROSS_MM;
-            if on_it.is_empty() || self.burnt_mm.iter().flatten().any(again) {
+            if on_it.is_empty() {
+                off_it += 1;
+                continue;
+            }
+            if self.burnt_mm.iter().flatten().any(again) {
                 continue;
             }
             self.burnt_mm.get_or_insert_default().push([tidy(*x), tidy(*y)]);
@@ -157,6 +163,7 @@ impl Offcut {
         }
         self.burnt_mm.get_or_insert_default();
         self.weigh();
+        off_it
     }
 
     /// What of `taken`, in its own frame, lies on it is cut out of it.

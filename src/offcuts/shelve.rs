@@ -7,7 +7,8 @@ use crate::plan::{self, CutFrom, Plan, PlanCloth};
 use crate::say::Trouble;
 use crate::shape::{Join, Point, Region, Ring, offset, tol};
 
-use super::model::{Offcut, cut_away};
+use super::file::Shelf;
+use super::model::{Offcut, State, cut_away};
 use super::rests::gone_since;
 
 /// What a plan leaves over.
@@ -34,10 +35,20 @@ pub fn is_of_another_plan(cloth: &PlanCloth) -> bool {
 }
 
 /// Where on the shelf the offcut lies that the plan's cloth is, if it is one of these.
-pub fn cut_up(cloth: &PlanCloth, shelf: &[Offcut]) -> Option<usize> {
+pub(super) fn cut_up(cloth: &PlanCloth, shelf: &[Offcut]) -> Option<usize> {
     let Some(CutFrom::Offcut { id }) = &cloth.cut_from else { return None };
     let outline = &cloth.described.as_ref()?.outline_mm;
     shelf.iter().position(|o| o.id == *id && o.cloth.outline_mm == *outline)
+}
+
+/// Takes the offcut that the plan's cloth is off the `shelf`, for it is cut up; its id, where it was still there.
+pub fn take_cut_up(shelf: &mut Shelf, plan: &Plan, cloth: &PlanCloth) -> Option<String> {
+    let offcut = cut_up(cloth, &shelf.offcuts).map(|k| &mut shelf.offcuts[k])?;
+    (offcut.state == State::Kept).then(|| {
+        offcut.state = State::Taken;
+        offcut.taken_for.clone_from(&plan.title);
+        offcut.id.clone()
+    })
 }
 
 /// What of a cloth is neither piece nor offcut.
@@ -101,8 +112,7 @@ fn of_cloth(
             let taken: Vec<Region> = again.iter().map(|r| r.map(|p| p + corner * -1.0)).collect();
             offcut.lose(&taken);
             if let Some(parent) = parent {
-                offcut.cloth.name.clone_from(&parent.cloth.name);
-                // Frame of the parent: the plan's cloth lies in it.
+                // The plan's cloth lies in the parent's own frame.
                 let marks = parent.burnt_mm.iter().flatten().map(|[x, y]| [x - corner.x, y - corner.y]);
                 offcut.burn(&marks.collect::<Vec<_>>());
                 if parent.burnt_mm.is_none() {

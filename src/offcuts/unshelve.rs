@@ -6,7 +6,7 @@ use crate::say::{Note, Trouble};
 use super::date;
 use super::file::Place;
 use super::model::{Offcut, State};
-use super::shelve::{Beside, shelve_of};
+use super::shelve::{Beside, cut_up, shelve_of};
 
 /// What became of leftovers that are none.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -70,8 +70,8 @@ pub fn unshelve(
         gone: some(&|o| ours(o) && o.state != State::Kept),
         by_hand: some(&by_hand),
     };
-    let cut_up = |o: &Offcut| o.state == State::Taken && o.taken_for == plan.title;
-    let parent = |shelf: &[Offcut]| super::shelve::cut_up(cloth, shelf).filter(|&k| cut_up(&shelf[k]));
+    let for_it = |o: &Offcut| o.state == State::Taken && o.taken_for == plan.title;
+    let parent = |shelf: &[Offcut]| cut_up(cloth, shelf).filter(|&k| for_it(&shelf[k]));
     let changes = shelf.offcuts.iter().any(|o| ours(o) && o.state == State::Kept);
     if !changes && parent(&shelf.offcuts).is_none() {
         return Ok((found, notes));

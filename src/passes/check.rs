@@ -16,7 +16,7 @@ const SAME_LENGTH_MM: f64 = 1e-3;
 
 /// What is wrong with `passes` that should burn `contours`; empty when nothing is.
 ///
-/// Looked at: every burn within the bed's margins; the map rigid and mirrored only face down; the burns of every
+/// Looked at: something burnt in every pass; every burn within the bed's margins; the map rigid and mirrored only face down; the burns of every
 /// contour joined up again make it once, twice only at the joints and there by the overlap; joints lie in exactly
 /// two passes that share a whole band, and in the middle of that overlap; contours some window holds are whole; marks burnt once, with both
 /// strokes, inside the windows that use them, two or more of them shared with one earlier pass.
@@ -25,6 +25,9 @@ pub fn check(passes: &[Pass], contours: &[Contour], cutter: &Cutter) -> Vec<Stri
     for (k, pass) in passes.iter().enumerate() {
         if pass.number != k + 1 {
             wrong.push(format!("pass {} has number {}", k + 1, pass.number));
+        }
+        if pass.burns.is_empty() {
+            wrong.push(format!("pass {} burns nothing", pass.number));
         }
         on_the_bed(pass, cutter, &mut wrong);
     }

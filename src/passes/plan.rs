@@ -59,48 +59,58 @@ pub fn plan(request: &Request) -> Result<Passes, PassTrouble> {
                 .hint("widen cutter.shared_band_mm, or lessen cutter.joint_overlap_mm")
         })
     };
-    let mut shares = share(&windows)?;
-    // Earlier passes may have left a later one nothing to do.
-    while let Some(fewer) = without_idle(&windows, &shares.cuttings, &spots, inset) {
-        windows = fewer;
-        shares = share(&windows)?;
-    }
-    let mut burnt = vec![Bounds::EMPTY; windows.len()];
-    for (i, cutting) in shares.cuttings.iter().enumerate() {
-        for (pass, burn) in burns_of(request, &tracks[i], i, cutting) {
-            burnt[pass] = burnt[pass].union(Bounds::of(burn.path.iter().copied()));
-        }
-    }
-    let last_of = |hole: (usize, usize)| {
-        let own = request.contours.iter().zip(&shares.cuttings).filter(|(c, _)| (c.placed, c.ring) == hole);
-        own.map(|(_, cutting)| cutting.last()).max().unwrap_or(0)
-    };
-    let joints: Vec<(usize, usize, Point)> =
-        joints_of(&shares.cuttings).iter().map(|(_, h)| (h.before, h.after, h.spot.at)).collect();
     let is_large =
         |r: &&Region| r.bounds().width() > size.x + FIT_MM || r.bounds().height() > size.y + FIT_MM;
     let large: Vec<&Region> = request.cuts.iter().filter(is_large).collect();
-    let marks_for = |windows: &[Bounds]| {
-        let (joints, burnt, waste, large, last_of) = (&joints[..], &burnt[..], &waste, &large[..], &last_of);
-        Wanted { windows, joints, burnt, waste, large, inset, last_of }.choose()
-    };
-    let (contours, cuttings, overhang) = (request.contours, &shares.cuttings[..], cutter.overhang);
-    let play = Play { contours, cuttings, burnt: &burnt, spots: &spots, band, inset, overhang };
-    let given = play.given(&windows);
-    let chosen = match marks_for(&given) {
-        Ok(chosen) => {
-            windows = given;
-            chosen
+    let (mut shares, chosen) = loop {
+        let mut shares = share(&windows)?;
+        // Earlier passes may have left a later one nothing to do.
+        while let Some(fewer) = without_idle(&windows, &shares.cuttings, &spots, inset) {
+            windows = fewer;
+            shares = share(&windows)?;
         }
-        Err(_) => marks_for(&windows).map_err(|no| {
-            if no.spots.len() >= 2 || !large.is_empty() {
-                return PassTrouble::NoRoomForMarks(no);
+        let mut burnt = vec![Bounds::EMPTY; windows.len()];
+        for (i, cutting) in shares.cuttings.iter().enumerate() {
+            for (pass, burn) in burns_of(request, &tracks[i], i, cutting) {
+                burnt[pass] = burnt[pass].union(Bounds::of(burn.path.iter().copied()));
             }
-            let what = "the band two passes share has no cloth for two marks";
-            let hint =
-                "widen cutter.shared_band_mm, lessen cutter.peg_strip_mm, or use a larger bed or cloth";
-            PassTrouble::Cannot(Trouble::cannot("cutter.shared_band_mm", what).hint(hint))
-        })?,
+        }
+        let last_of = |hole: (usize, usize)| {
+            let own =
+                request.contours.iter().zip(&shares.cuttings).filter(|(c, _)| (c.placed, c.ring) == hole);
+            own.map(|(_, cutting)| cutting.last()).max().unwrap_or(0)
+        };
+        let joints: Vec<(usize, usize, Point)> =
+            joints_of(&shares.cuttings).iter().map(|(_, h)| (h.before, h.after, h.spot.at)).collect();
+        let marks_for = |windows: &[Bounds]| {
+            let (joints, burnt, waste, large, last_of) =
+                (&joints[..], &burnt[..], &waste, &large[..], &last_of);
+            Wanted { windows, joints, burnt, waste, large, inset, last_of }.choose()
+        };
+        let (contours, cuttings, overhang) = (request.contours, &shares.cuttings[..], cutter.overhang);
+        let play = Play { contours, cuttings, burnt: &burnt, spots: &spots, band, inset, overhang };
+        let given = play.given(&windows);
+        let chosen = match marks_for(&given) {
+            Ok(chosen) => {
+                windows = given;
+                chosen
+            }
+            Err(_) => marks_for(&windows).map_err(|no| {
+                if no.spots.len() >= 2 || !large.is_empty() {
+                    return PassTrouble::NoRoomForMarks(no);
+                }
+                let what = "the band two passes share has no cloth for two marks";
+                let hint =
+                    "widen cutter.shared_band_mm, lessen cutter.peg_strip_mm, or use a larger bed or cloth";
+                PassTrouble::Cannot(Trouble::cannot("cutter.shared_band_mm", what).hint(hint))
+            })?,
+        };
+        // What a window was put in for may have been found elsewhere.
+        let idle = |k: &usize| burnt[*k].is_empty() && chosen.iter().all(|m| m.burnt_by != *k);
+        match (0..windows.len()).rev().find(idle) {
+            Some(k) => drop(windows.remove(k)),
+            None => break (shares, chosen),
+        }
     };
     let mut passes: Vec<Pass> = windows
         .iter()

@@ -10,11 +10,11 @@ use super::marks::MARK_APART_MM;
 use super::windows::Ground;
 use crate::shape::{Bounds, Point, pt};
 
-/// Windows that may be put in stand on a grid of this share of a window.
+/// Windows that may be put in stand on a grid of this share of a window, a coarser one on much cloth.
 const OF_A_WINDOW: f64 = 1.0 / 8.0;
 
-/// Most places looked at for windows to put in.
-const MOST_PLACES: usize = 4_000;
+/// About so many places are looked at for windows to put in, at most.
+const MOST_PLACES: f64 = 4_000.0;
 
 /// Most windows put in, as a share of those there are; a few are put in anyway.
 const MOST_PUT_IN: f64 = 0.5;
@@ -60,22 +60,24 @@ impl Room<'_> {
     /// Places a window may be put in at.
     fn places(&self, set: &[Bounds], may: [bool; 2]) -> Vec<Bounds> {
         let Ground { size, cloth, .. } = *self.ground;
+        let windows = cloth.width() / size.x * cloth.height() / size.y;
+        let share = OF_A_WINDOW.max((windows / MOST_PLACES).sqrt());
         let line = |may: bool, side: f64, low: f64, high: f64, own: &dyn Fn(&Bounds) -> f64| -> Vec<f64> {
             let mut all: Vec<f64> = set.iter().map(own).collect();
             if may {
-                let step = side * OF_A_WINDOW;
+                let step = side * share;
                 let (from, to) = (low - side / 2.0, high - side / 2.0);
                 let count = ((to - from) / step).ceil().max(0.0) as usize;
                 all.extend((0..=count).map(|k| from + step * k as f64));
             }
             all.sort_by(f64::total_cmp);
-            all.dedup_by(|a, b| *a - *b < side * OF_A_WINDOW / 4.0);
+            all.dedup_by(|a, b| *a - *b < side * share / 4.0);
             all
         };
         let across = line(may[0], size.x, cloth.min.x, cloth.max.x, &|b| b.min.x);
         let along = line(may[1], size.y, cloth.min.y, cloth.max.y, &|b| b.min.y);
         let all = along.iter().flat_map(|&y| across.iter().map(move |&x| pt(x, y)));
-        all.map(|min: Point| Bounds::new(min, min + size)).take(MOST_PLACES).collect()
+        all.map(|min: Point| Bounds::new(min, min + size)).collect()
     }
 
     /// The fewest places by which a window that has no room with the first, directly or by way of others, gets it;

@@ -21,7 +21,7 @@ impl Plan {
 
 #[cfg(test)]
 mod tests {
-    use crate::plan::{PlanLaidDown, PlanSewing, PlanStitches};
+    use crate::plan::{PlanLaidDown, PlanSewing};
     use crate::write::sample::sample_plan;
 
     #[test]
@@ -41,19 +41,7 @@ mod tests {
             finished: 1,
             waits: 0,
         };
-        plan.sewing = Some(PlanSewing {
-            field_mm: [360.0, 200.0],
-            turned: false,
-            border_mm: 3.0,
-            tack_in_mm: 1.0,
-            base_line_y: 0.0,
-            centre_line_x: 0.0,
-            hoopings: vec![],
-            at_least_hoopings: 0,
-            waits: 0,
-            order: vec![laid(2), laid(0)],
-            total: PlanStitches::default(),
-        });
+        plan.sewing = Some(PlanSewing { order: vec![laid(2), laid(0)], ..Default::default() });
         assert_eq!(plan.order_of_work(), [2, 3, 1, 2]);
     }
 }

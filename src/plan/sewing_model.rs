@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::model::Pair;
 
 /// How the work is sewn. Drawing frame, mm.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PlanSewing {
     /// The field of the frame as it is put on, across and up.
     pub field_mm: Pair,

@@ -1,7 +1,7 @@
 //! From the pieces as drawn and the frame to the plan's sewing.
 
 use crate::job::Frame;
-use crate::say::{Note, Trouble, Watch};
+use crate::say::{self, Note, Trouble, Watch};
 use crate::sew::{self, Count, Line, Sewing, SewnShape, Stitching};
 
 use super::build::{pair, round};
@@ -156,10 +156,6 @@ fn counted(count: Count, stitching: &Stitching) -> PlanStitches {
     }
 }
 
-fn counted_hoopings(n: usize) -> String {
-    format!("{n} {}", if n == 1 { "hooping" } else { "hoopings" })
-}
-
 /// Names told one by one.
 const NAMED: usize = 5;
 
@@ -191,7 +187,7 @@ fn notes(prepared: &Prepared, found: &Sewing, plan: &PlanSewing) -> Vec<Note> {
         say(format!(
             "Loose tails wait, folded back, for {} in all: each for its own hooping, from the one its piece is begun in. The \
              longest wait is that of {}, from hooping {} to hooping {}.",
-            counted_hoopings(plan.waits),
+            say::counted(plan.waits, "hooping", "hoopings"),
             longest.piece,
             longest.hooping,
             longest.finished

@@ -42,7 +42,11 @@ pub(super) fn mistakes(
     about: &str,
 ) -> Result<(), Trouble> {
     // In metres all marks of a bed seem to lie at its corner, and each other.
-    unit(seen, about, seen.iter().all(|s| s.bed.x.abs().max(s.bed.y.abs()) < LONGEST_BED_M))?;
+    let at_the_corner = |s: &Sighting| s.bed.x.abs().max(s.bed.y.abs()) < LONGEST_BED_M;
+    let unit = other_unit(seen, about);
+    if let Some(trouble) = unit.as_ref().filter(|_| seen.iter().all(at_the_corner)) {
+        return Err(trouble.clone());
+    }
     for (i, a) in seen.iter().enumerate() {
         for (j, b) in seen.iter().enumerate().skip(i + 1) {
             if distance(a.bed, b.bed) < ONE_PLACE_MM && distance(a.cloth, b.cloth) >= ONE_PLACE_MM {
@@ -53,7 +57,9 @@ pub(super) fn mistakes(
             }
         }
     }
-    unit(seen, about, true)?;
+    if let Some(trouble) = unit {
+        return Err(trouble);
+    }
     if seen.len() > 2
         && let (Some(as_planned), Some(turned_over)) = (left(seen, mirrored), left(seen, !mirrored))
         && as_planned > WORTH_A_LOOK * mark_error_mm
@@ -70,17 +76,13 @@ pub(super) fn mistakes(
     Ok(())
 }
 
-/// Refuses marks measured in another unit, when `asked`.
-///
-/// # Errors
-/// They are: which.
-fn unit(seen: &[Sighting], about: &str, asked: bool) -> Result<(), Trouble> {
+/// That the marks are measured in another unit, where they are.
+fn other_unit(seen: &[Sighting], about: &str) -> Option<Trouble> {
     let ratio = size(seen.iter().map(|s| s.bed)) / size(seen.iter().map(|s| s.cloth));
-    let other = UNITS.iter().find(|(mm, _)| (ratio * mm - 1.0).abs() < UNIT_MET);
-    let Some((_, unit)) = other.filter(|_| asked) else { return Ok(()) };
+    let (_, unit) = UNITS.iter().find(|(mm, _)| (ratio * mm - 1.0).abs() < UNIT_MET)?;
     let what = format!("the marks are measured in {unit}, not in millimetres");
     let hint = "give x_mm and y_mm in millimetres, from the near left corner of the bed";
-    Err(Trouble::bad_input(about, what).hint(hint))
+    Some(Trouble::bad_input(about, what).hint(hint))
 }
 
 /// Refuses a cloth that lies turned too far under `found` against `planned`.

@@ -11,3 +11,8 @@ pub use note::{Level, Note};
 pub use trouble::{Kind, Trouble, nearest_name};
 pub use watch::{Quiet, Silent, Watch};
 pub use way::{Change, Stuck, Way};
+
+/// A number and what there are so many of, in one or in many: `1 pass`, `2 passes`.
+pub fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use super::disk::fingerprint;
 use super::working_copy::{Lies, Name};
-use crate::cloth;
+use crate::cloth::{self, Cloth};
 use crate::job::{ClothSpec, Cutter, Job, PatternSpec};
 
 /// What a plan was made of, as it is kept with the working copy.
@@ -96,14 +96,23 @@ fn differing(before: &[(String, String)], now: &[(String, String)]) -> Vec<Strin
 /// The cloths whose photograph, looked for in `folder`, shows that a half turn does not leave them the same, though they
 /// are said to be.
 pub fn contradicted(job: &Job, folder: &Path) -> Vec<String> {
-    let said =
-        |c: &&ClothSpec| c.pattern.as_ref().is_some_and(|p| p.symmetrical == Some(true) && p.photo.is_some());
     let shown = |spec: &ClothSpec| {
-        let (mut cloth, _) = cloth::understand(spec, "cloth").ok()?;
+        let (mut cloth, _) = cloth::understand(spec, "cloth").ok().filter(|_| says_so(spec))?;
         cloth::take_up(&mut cloth, spec, folder, "cloth").ok()?;
-        cloth.pattern.is_some_and(|p| !p.half_turn).then(|| spec.name.clone())
+        Some(cloth)
     };
-    job.cloths.iter().filter(said).filter_map(shown).collect()
+    let against = |spec: &&ClothSpec| shown(spec).is_some_and(|cloth| is_contradicted(spec, &cloth));
+    job.cloths.iter().filter(against).map(|c| c.name.clone()).collect()
+}
+
+/// True when `cloth`, its photograph taken up, is not what `spec` says of a half turn.
+pub fn is_contradicted(spec: &ClothSpec, cloth: &Cloth) -> bool {
+    says_so(spec) && cloth.pattern.as_ref().is_some_and(|p| !p.half_turn)
+}
+
+/// True for a photographed cloth that is said to be the same after a half turn.
+fn says_so(spec: &ClothSpec) -> bool {
+    spec.pattern.as_ref().is_some_and(|p| p.symmetrical == Some(true) && p.photo.is_some())
 }
 
 /// A cloth as far as what is cut from it goes.

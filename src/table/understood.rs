@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 use serde_json::Value;
 
 use super::disk::{Signature, fingerprint, signature};
-use super::planned::{as_cut, contradicted};
+use super::planned::{as_cut, is_contradicted};
 use super::readable;
 use crate::drawing::{self, Drawing, ReadOptions};
 use crate::job::{self, Job};
@@ -96,7 +96,9 @@ impl Cache {
             let cloths: Vec<_> = j.cloths.iter().map(|c| as_cut(c, false)).collect();
             let decides = serde_json::json!([j.drawing_scale, cloths, j.pieces, j.lay.gap_mm]);
             // But a photograph may show that a cloth is not to be turned by half.
-            let shown = contradicted(j, folder).concat();
+            let seen = prepared.as_ref().map_or(&[][..], |p| &p.cloths);
+            let against = j.cloths.iter().zip(seen).filter(|(spec, cloth)| is_contradicted(spec, cloth));
+            let shown: String = against.map(|(spec, _)| spec.name.as_str()).collect();
             fingerprint(&[drawn.as_bytes(), decides.to_string().as_bytes(), shown.as_bytes()])
         });
         let known = Arc::new(Understood { job: read, drawing, prepared, laid_for });

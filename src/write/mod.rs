@@ -45,5 +45,5 @@ pub use number::number;
 pub use plan_json::plan_json;
 pub use png::{lay_png, png_of};
 pub use sewn_picture::{sewn_png, sewn_svg};
-pub use shelf::{picture, put_on_shelf, put_pictured};
+pub use shelf::{Put, picture, put_on_shelf, put_pictured};
 pub use whole_file::{replace_file, why_not, write_whole};

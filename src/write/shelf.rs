@@ -4,31 +4,50 @@ use std::path::Path;
 
 use super::lay_picture::offcut_svg;
 use super::whole_file::write_whole;
-use crate::offcuts::{Offcut, Place, Shelf};
+use crate::offcuts::{self, Offcut, Place, Shelf};
+use crate::plan::{CutFrom, Plan};
 use crate::say::{Note, Trouble};
 
-/// Puts offcuts on the shelf and draws a picture of each beside it. Gives them under their new names, and notes on the
-/// shelf. `of_plan`: they are a plan's leftovers, which are put there once only.
+/// What was put on the shelf, and what went off it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Put {
+    /// The offcuts under their new names.
+    pub added: Vec<Offcut>,
+    /// Offcuts that the plan's cloths were, by id: they are cut up.
+    pub cut_up: Vec<String>,
+    /// Notes on the shelf.
+    pub notes: Vec<Note>,
+}
+
+/// Puts offcuts on the shelf and draws a picture of each beside it. `of_plan`: they are its leftovers, which are put there
+/// once only.
 ///
 /// # Errors
 /// The shelf or a picture cannot be written; leftovers of the plan are there already.
 pub fn put_on_shelf(
     place: &Place,
-    offcuts: &[Offcut],
-    of_plan: bool,
-) -> Result<(Vec<Offcut>, Vec<Note>), Vec<Trouble>> {
-    place.change(|shelf| {
+    leftovers: &[Offcut],
+    of_plan: Option<&Plan>,
+) -> Result<Put, Vec<Trouble>> {
+    let cloths = of_plan.map_or(&[][..], |p| &p.cloths);
+    if leftovers.is_empty() && !cloths.iter().any(|c| matches!(c.cut_from, Some(CutFrom::Offcut { .. }))) {
+        return Ok(Put::default());
+    }
+    let ((added, cut_up), notes) = place.change(|shelf| {
         let mut added = Vec::new();
-        for offcut in offcuts {
-            let twin = shelf.offcuts.iter().find(|o| of_plan && o.is_again(offcut));
+        for offcut in leftovers {
+            let twin = shelf.offcuts.iter().find(|o| of_plan.is_some() && o.is_again(offcut));
             if let Some(twin) = twin {
                 let what = format!("the plan's leftovers are on it already, {} among them", twin.id);
                 return Err(vec![Trouble::cannot("the offcut shelf", what).hint("nothing was changed")]);
             }
             added.push(put_pictured(shelf, offcut.clone(), place)?);
         }
-        Ok(added)
-    })
+        let of_plan = of_plan.into_iter().flat_map(|p| p.cloths.iter().map(move |c| (p, c)));
+        let cut_up = of_plan.filter_map(|(plan, cloth)| offcuts::take_cut_up(shelf, plan, cloth)).collect();
+        Ok((added, cut_up))
+    })?;
+    Ok(Put { added, cut_up, notes })
 }
 
 /// Puts one offcut on a shelf in hand, with its picture. Gives it under its new name.

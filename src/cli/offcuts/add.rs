@@ -54,12 +54,13 @@ pub struct AddArgs {
 
 pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     let date = args.date.clone().unwrap_or_else(offcuts::today);
-    let what = match &args.plan {
-        Some(path) => {
-            let (plan, _) = plan::read(path).map_err(|t| vec![t])?;
+    let of_plan =
+        args.plan.as_deref().map(plan::read).transpose().map_err(|t| vec![t])?.map(|(plan, _)| plan);
+    let what = match &of_plan {
+        Some(plan) => {
             let (shelf, _) = place.read().map_err(|t| vec![t])?;
             let beside = offcuts::Beside { since: &[], shelf: &shelf.offcuts };
-            offcuts::shelve(&plan, &date, &args.place, beside)?
+            offcuts::shelve(plan, &date, &args.place, beside)?
         }
         None => {
             let spec = by_hand(args)?;
@@ -70,23 +71,21 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
             }
         }
     };
-    let (added, notes) = if what.offcuts.is_empty() {
-        (Vec::new(), Vec::new())
-    } else {
-        write::put_on_shelf(place, &what.offcuts, args.plan.is_some())?
-    };
+    let write::Put { added, cut_up, notes } = write::put_on_shelf(place, &what.offcuts, of_plan.as_ref())?;
     said(&notes);
     if args.json {
         let text = serde_json::to_string_pretty(&added)
             .map_err(|e| vec![Trouble::cannot("the offcuts", e.to_string())])?;
         return tell::out(&format!("{text}\n")).map(|()| 0);
     }
-    let mut text = String::new();
+    let mut text = keep::cut_up_words(&cut_up);
     for offcut in &added {
         text.push_str(&format!("{}\n", offcut.line()));
     }
     text.push_str(&keep::compost_words(&what.compost));
-    if added.is_empty() {
+    if of_plan.is_some_and(|p| p.cloths.iter().all(offcuts::is_of_another_plan)) {
+        text.push_str(keep::LEFT_ELSEWHERE);
+    } else if added.is_empty() {
         text.push_str("Nothing is left that is worth keeping.\n");
     } else {
         text.push_str(&format!("Pin the id to each. The shelf is {}\n", place.file().display()));

@@ -1,9 +1,7 @@
 //! `settlay offcuts crosses`.
 
 use crate::offcuts::{Offcut, Place, SAME_CROSS_MM, Shelf};
-use crate::plan;
 use crate::say::Trouble;
-use crate::shape::{Region, booleans, pt};
 use crate::write;
 
 use super::add::corners;
@@ -68,11 +66,7 @@ fn noted(
         write::picture(offcut, place)?;
         return Ok(offcut.clone());
     }
-    let whole = Region::new(offcut.outline(), Vec::new()).minus(&[]);
-    let off_it = |m: &&[f64; 2]| booleans::intersection(&whole, &[plan::cross(pt(m[0], m[1]))]).is_empty();
-    let any_off = middles.iter().any(|m| off_it(&m));
-    offcut.burn(middles);
-    if any_off {
+    if offcut.burn(middles) > 0 {
         let b = offcut.bounds();
         let what = format!("a cross lies off it: it is {:.0} × {:.0} mm", b.width(), b.height());
         return Err(vec![Trouble::bad_input("--at", what).hint("measure from its left and its near side")]);

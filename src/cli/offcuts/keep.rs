@@ -1,7 +1,7 @@
 //! Offcuts put on the shelf with their pictures, and the leftovers of a plan as it is marked cut.
 
-use crate::offcuts::{self, Compost, Offcut, Place, State};
-use crate::plan::{self, Plan, PlanCloth};
+use crate::offcuts::{self, Compost, Offcut, Place};
+use crate::plan::{CutFrom, Plan, PlanCloth};
 use crate::say::Trouble;
 use crate::write;
 
@@ -27,15 +27,9 @@ impl Kept {
     pub(in crate::cli) fn words(&self, place: &Place) -> String {
         let mut text = String::new();
         if self.elsewhere {
-            text.push_str(
-                "What is left belongs to the plan it was cut from: once that is cut, name this folder with --since, so that \
-                 its place is taken off the leftovers.\n",
-            );
-            return text;
+            return LEFT_ELSEWHERE.into();
         }
-        if let Some(id) = &self.cut_up {
-            text.push_str(&format!("Off the offcut shelf, for it is cut up: {id}.\n"));
-        }
+        text.push_str(&cut_up_words(self.cut_up.as_slice()));
         for offcut in &self.new {
             text.push_str(&format!("  {}\n", offcut.line()));
         }
@@ -51,6 +45,18 @@ impl Kept {
         }
         text
     }
+}
+
+/// What is said of a cloth that is the rest of another plan's.
+pub(super) const LEFT_ELSEWHERE: &str = "What is left belongs to the plan it was cut from: as the last pass of that is marked \
+    cut, name this folder with --since, so that its place is taken off the leftovers.\n";
+
+/// Which offcuts are off the shelf; nothing where none is.
+pub(super) fn cut_up_words(ids: &[String]) -> String {
+    if ids.is_empty() {
+        return String::new();
+    }
+    format!("Off the offcut shelf, for it is cut up: {}.\n", ids.join(", "))
 }
 
 /// Area and weight for the compost, a line a cloth.
@@ -84,17 +90,13 @@ pub(in crate::cli) fn keep_leftovers(
         let beside = offcuts::Beside { since, shelf };
         offcuts::shelve_of(plan, &[cloth], &offcuts::today(), kept_in, beside)
     };
-    if stock(&[])?.offcuts.is_empty() && !matches!(cloth.cut_from, Some(plan::CutFrom::Offcut { .. })) {
-        return Ok(Kept { compost: stock(&[])?.compost, ..Kept::default() });
+    let first = stock(&[])?;
+    if first.offcuts.is_empty() && !matches!(cloth.cut_from, Some(CutFrom::Offcut { .. })) {
+        return Ok(Kept { compost: first.compost, ..Kept::default() });
     }
     let (kept, notes) = place.change(|shelf| {
         let what = stock(&shelf.offcuts)?;
-        let parent = offcuts::cut_up(cloth, &shelf.offcuts).map(|k| &mut shelf.offcuts[k]);
-        let parent = parent.filter(|o| o.state == State::Kept).map(|o| {
-            o.state = State::Taken;
-            o.taken_for.clone_from(&plan.title);
-            o.id.clone()
-        });
+        let cut_up = offcuts::take_cut_up(shelf, plan, cloth);
         let by_hand = |o: &Offcut| o.left_by.is_empty() && what.offcuts.iter().any(|w| w.is_again(o));
         let there = |o: &&Offcut| o.left_by == left_by || by_hand(o);
         let known: Vec<Offcut> = shelf.offcuts.iter().filter(there).cloned().collect();
@@ -115,7 +117,7 @@ pub(in crate::cli) fn keep_leftovers(
             let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
             new.push(write::put_pictured(shelf, offcut, place)?);
         }
-        Ok(Kept { new, known, compost: what.compost, cut_up: parent, elsewhere })
+        Ok(Kept { new, known, compost: what.compost, cut_up, elsewhere })
     })?;
     said(&notes);
     Ok(kept)

@@ -40,6 +40,9 @@ pub(in crate::write) fn telling(count: usize, rows: &[Vec<String>]) -> Vec<usize
     (0..count).filter(|&k| k == 0 || rows.is_empty() || says(k)).collect()
 }
 
+/// A row's heading of more letters than this may be broken anywhere, lest it push the figures out of sight.
+const LONG_NAME: usize = 24;
+
 /// A table. `rows` hold plain text; the first cell of a row is its heading. Columns of nothing but dashes are left out.
 pub(in crate::write) fn table(caption: &str, columns: &[Column], rows: &[Vec<String>]) -> String {
     let shown = telling(columns.len(), rows);
@@ -56,7 +59,9 @@ pub(in crate::write) fn table(caption: &str, columns: &[Column], rows: &[Vec<Str
         html.push_str("<tr>");
         for (i, (cell, column)) in shown.iter().filter_map(|&k| Some((k, row.get(k).zip(columns.get(k))?))) {
             let (tag, scope) = if i == 0 { ("th", " scope=\"row\"") } else { ("td", "") };
-            html.push_str(&format!("<{tag}{scope}{}>{}</{tag}>", class(column), esc(cell)));
+            let long = i == 0 && cell.chars().count() > LONG_NAME;
+            let class = if long { " class=\"long\"" } else { class(column) };
+            html.push_str(&format!("<{tag}{scope}{class}>{}</{tag}>", esc(cell)));
         }
         html.push_str("</tr>\n");
     }

@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 use crate::cloth::Cloth;
 use crate::job::Job;
 use crate::plan::{Plan, PlanCloth};
-use crate::say::{Level, Note};
+use crate::say::{Level, Note, counted};
 
 use super::lay_picture::piece_name;
 use super::sheets::steps::takes_a_key;
@@ -73,10 +73,6 @@ fn lay_section(lay: &str) -> String {
         "<figure class=\"wide\">\n<div class=\"picture\" role=\"region\" tabindex=\"0\" aria-label=\"The lay\">\n{svg}</div>\n<figcaption>What is cut, in full colour; what is left, in pale. Also as <code>lay.svg</code> and \
          <code>lay.png</code>.</figcaption>\n</figure>\n"
     )
-}
-
-pub(super) fn counted(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
 }
 
 fn summary(plan: &Plan) -> String {

@@ -8,7 +8,7 @@ use crate::say::Note;
 
 use crate::write::names::words_for;
 use crate::write::sheets::bridges::cut_in;
-use crate::write::sheets::steps::{about_pivots, has_code, in_order, lies_already, pivots};
+use crate::write::sheets::steps::{about_pivots, burns, has_code, in_order, lies_already, pivots};
 
 use super::html::{coordinate, esc, facts, figures, length, table, time, words};
 
@@ -19,21 +19,9 @@ pub(super) fn passes(plan: &Plan, cutter: &Cutter, stems: &BTreeMap<String, Stri
 
 fn one(plan: &Plan, pass: &PlanPass, cutter: &Cutter, stems: &BTreeMap<String, String>) -> String {
     let stem = stems.get(&pass.cloth).map_or("", String::as_str);
-    let count = |kind: &str, one: &str, many: &str| {
-        let n = pass.burns.iter().filter(|b| b.kind == kind).count();
-        (n > 0).then(|| super::counted(n, one, many))
-    };
-    let burns: Vec<String> = [
-        count("outline", "outline", "outlines"),
-        count("cutout", "cut-out", "cut-outs"),
-        count("mark", "line of marks", "lines of marks"),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
     let [x0, y0, x1, y1] = pass.window.map(coordinate);
     let mut pairs = vec![
-        ("Burns", burns.join(", ")),
+        ("Burns", burns(pass)),
         ("Cut length", length(pass.cut_length_mm)),
         ("Travel", travel(pass)),
         (

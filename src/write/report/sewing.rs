@@ -2,8 +2,8 @@
 
 use crate::plan::{Plan, PlanHooping, PlanSewing};
 
-use super::counted;
 use super::html::{facts, figures, minutes, table, words};
+use crate::say::counted;
 
 /// The section; empty without a frame.
 pub(super) fn sewing(plan: &Plan) -> String {

@@ -66,7 +66,8 @@ table { border-collapse: collapse; width: 100%; font-size: .9375rem; }
 caption { text-align: left; color: var(--soft); font-size: .875rem; padding-bottom: .4rem; }
 th, td { text-align: left; padding: .42rem .9rem .42rem 0; border-bottom: 1px solid var(--line); vertical-align: baseline; }
 thead th { color: var(--soft); font-weight: 600; font-size: .875rem; border-bottom: 2px solid var(--strong); }
-tbody th { font-weight: 600; overflow-wrap: anywhere; }
+tbody th { font-weight: 600; white-space: nowrap; }
+tbody th.long { white-space: normal; overflow-wrap: anywhere; }
 .n { text-align: right; padding-right: 1.8rem; font-variant-numeric: tabular-nums; white-space: nowrap; }
 code { font: .9em ui-monospace, "SFMono-Regular", Menlo, Consolas, "Liberation Mono", monospace; overflow-wrap: anywhere; }
 @media print {

@@ -9,7 +9,7 @@ use crate::write::report::html::{coordinate, length, time};
 use crate::write::report::passes::{concerns, day};
 
 use super::book::{Book, TO_WRITE, column};
-use super::steps::lies;
+use super::steps::{burns, lies};
 use super::view::point;
 use super::{bed_map, bridges, pegs, steps};
 
@@ -80,18 +80,9 @@ fn filled(
     if let Some(on) = &pass.cut_on {
         book.paragraph("Is cut", &format!("As recorded {}. Nothing is left to do here.", day(on)));
     }
-    let count = |kind: &str| pass.burns.iter().filter(|b| b.kind == kind).count();
     let t = &pass.time;
     let mut facts = vec![
-        (
-            "Burns",
-            format!(
-                "{} outlines, {} cut-outs, {} mark lines",
-                count("outline"),
-                count("cutout"),
-                count("mark")
-            ),
-        ),
+        ("Burns", burns(pass)),
         ("Cut", length(pass.cut_length_mm)),
         ("Travel", length(pass.travel_length_mm)),
         ("Cloth lies", lies(cutter).to_owned()),

@@ -2,6 +2,7 @@
 
 use crate::job::{Cutter, Face, Match};
 use crate::plan::{Plan, PlanPass, ToMeasure, is_realigned, to_measure};
+use crate::say::counted;
 use crate::shape::{Bounds, Point};
 use crate::write::names::words_for;
 
@@ -22,6 +23,20 @@ pub(super) fn lies(cutter: &Cutter) -> &'static str {
 /// True when the files of a pass are corrected for the cloth as it lies on the bed already.
 pub(in crate::write) fn lies_already(plan: &Plan, pass: &PlanPass) -> bool {
     is_realigned(plan, pass) || pass.marks.iter().any(|m| m.measured.is_some())
+}
+
+/// What is burnt in a pass, counted: what there is none of is left out.
+pub(in crate::write) fn burns(pass: &PlanPass) -> String {
+    let kinds = [
+        ("outline", "outline", "outlines"),
+        ("cutout", "cut-out", "cut-outs"),
+        ("mark", "line of marks", "lines of marks"),
+    ];
+    let told = kinds.into_iter().filter_map(|(kind, one, many)| {
+        let n = pass.burns.iter().filter(|b| b.kind == kind).count();
+        (n > 0).then(|| counted(n, one, many))
+    });
+    told.collect::<Vec<_>>().join(", ")
 }
 
 /// True when a key is to be cut before the cloth is laid.

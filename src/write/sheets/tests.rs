@@ -282,19 +282,7 @@ fn cards_and_list_go_by_the_order_of_sewing() {
     let order: Vec<_> = ids.iter().rev().map(|id| turn(id)).collect();
     let count = order.len();
     let (first, last) = (order[0].piece.clone(), order[count - 1].piece.clone());
-    plan.sewing = Some(crate::plan::PlanSewing {
-        field_mm: [360.0, 200.0],
-        turned: false,
-        border_mm: 3.0,
-        tack_in_mm: 1.0,
-        base_line_y: 0.0,
-        centre_line_x: 0.0,
-        hoopings: vec![],
-        at_least_hoopings: 0,
-        waits: 0,
-        order,
-        total: Default::default(),
-    });
+    plan.sewing = Some(crate::plan::PlanSewing { order, ..Default::default() });
     let said = words(&made(&job, &plan));
     assert!(said.contains("order1sewnfirst"), "{said}");
     let cards = &said[said.find("Intheorderofwork").unwrap()..];
