@@ -21,7 +21,7 @@ import tempfile
 import numpy
 from PIL import Image
 
-TILE = 360  # samples across a page
+TILE = 359  # samples across a page: a prime, so that edges at round numbers never run along a row of samples
 ZOOM = 5  # pixels a sample is wide; the middle one counts
 COLUMNS = 20  # tiles in a row of the recorded sheet
 BAR = 0.99

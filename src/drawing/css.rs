@@ -55,8 +55,7 @@ pub(super) fn statements(css: &str) -> Vec<Statement<'_>> {
     let mut at = 0;
     while at < css.len() {
         let rest = &css[at..];
-        let idle = |c: char| c.is_whitespace() || matches!(c, '}' | ';');
-        let rest = rest.trim_start_matches(idle);
+        let rest = rest.trim_start();
         let rest =
             rest.strip_prefix("<!--").or_else(|| rest.strip_prefix("-->")).unwrap_or(rest).trim_start();
         let from = css.len() - rest.len();
@@ -119,6 +118,8 @@ fn declaration(text: &str) -> Option<Declaration> {
     (!value.is_empty()).then(|| {
         let name = name.to_ascii_lowercase();
         let value = if keeps_case(&name, &value) { value } else { value.to_ascii_lowercase() };
+        // The one keyword that SVG readers know in its own case only.
+        let value = if value == "currentcolor" { "currentColor".to_owned() } else { value };
         Declaration { name, value, important: important.is_some() }
     })
 }
@@ -172,6 +173,7 @@ pub(super) fn is_name(c: char) -> bool {
 /// nowhere.
 pub(super) fn seek(css: &str, from: usize, ends: &[u8]) -> usize {
     let mut open = Vec::new();
+    let mut blocks = 0;
     let mut at = from;
     while let Some(b) = css.as_bytes().get(at) {
         if open.is_empty() && ends.contains(b) {
@@ -185,9 +187,15 @@ pub(super) fn seek(css: &str, from: usize, ends: &[u8]) -> usize {
             b'\\' => at += 1,
             b'(' => open.push(b')'),
             b'[' => open.push(b']'),
-            b'{' => open.push(b'}'),
+            b'{' => {
+                open.push(b'}');
+                blocks += 1;
+            }
             // A block that ends closes the brackets in it that were left open.
-            b'}' if open.contains(&b'}') => while open.pop().is_some_and(|c| c != b'}') {},
+            b'}' if blocks > 0 => {
+                blocks -= 1;
+                while open.pop().is_some_and(|c| c != b'}') {}
+            }
             b')' | b']' if open.last() == Some(b) => {
                 open.pop();
             }

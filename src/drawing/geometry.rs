@@ -150,6 +150,7 @@ pub(super) fn matters(name: &str) -> bool {
         || matches!(
             name,
             "all"
+                | "d"
                 | "clip-path"
                 | "vector-effect"
                 | "filter"
@@ -170,12 +171,11 @@ fn length_names() -> impl Iterator<Item = &'static str> {
 }
 
 /// Properties that are not followed, whatever they are set to, but for what sets nothing.
-const OWN: [&str; 12] = [
+const OWN: [&str; 11] = [
     "translate",
     "rotate",
     "scale",
     "zoom",
-    "d",
     "clip",
     "perspective",
     "content-visibility",
@@ -194,15 +194,10 @@ fn is_followed(name: &str, value: &str) -> bool {
         "transform-box" => value == "view-box",
         "vector-effect" => value == "none",
         "mask-image" | "mask-border" | "mask-border-source" => value == "none",
-        "all" => false,
+        "all" | "d" => false,
         _ if OWN.contains(&name) || name.starts_with("-webkit-animation") => sets_nothing,
         _ if name.starts_with("-webkit-mask") || name.starts_with("-webkit-perspective") => sets_nothing,
-        "fill" | "stroke" => value.split('(').next().is_none_or(|function| {
-            let function = function.trim().to_ascii_lowercase();
-            !value.contains('(')
-                || matches!(function.as_str(), "url" | "rgb" | "rgba" | "hsl" | "hsla")
-                || function.starts_with('#')
-        }),
+        "fill" | "stroke" => value == "inherit" || svgtypes::Paint::from_str(value).is_ok(),
         "opacity" | "fill-opacity" | "stroke-opacity" => {
             value == "inherit" || split_length(value).is_some_and(|(_, unit)| matches!(unit, "" | "%"))
         }

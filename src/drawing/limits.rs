@@ -1,5 +1,13 @@
 //! How much a drawing may hold. An error states the limit and the count found.
 
+use crate::say::Trouble;
+
+/// The trouble of a drawing that holds more than it may.
+pub(super) fn beyond(about: &str, what: &str, found: usize, limit: usize) -> Trouble {
+    Trouble::bad_input(about, format!("it has {found} {what}; the limit is {limit}"))
+        .hint("simplify the drawing or split it into several files")
+}
+
 /// Largest file, and largest unpacked file, bytes: some thirty times a rich drawing of 100,000 vertices.
 pub const MAX_BYTES: usize = 32 << 20;
 
@@ -28,8 +36,9 @@ pub const MAX_CLIPPING_ELEMENTS: usize = 4_000_000;
 /// Most times that a clip path within a clip path is worked out anew, each under a map of its own.
 pub const MAX_CLIPS_WITHIN: usize = 20_000;
 
-/// Most pairs of style rule and element; each pair is tried.
-pub const MAX_STYLE_TRIALS: usize = 20_000_000;
+/// Most pairs of style rule and element; each pair is tried, a hundred million in some two seconds. An editor writes a class
+/// for every look, on tens of thousands of elements.
+pub const MAX_STYLE_TRIALS: usize = 120_000_000;
 
 /// Largest copy handed to the SVG reading library, bytes; arcs grow when they are written out.
 pub const MAX_COPY_BYTES: usize = 128 << 20;

@@ -35,6 +35,7 @@ mod transforms;
 mod tree;
 mod underlap;
 mod unpack;
+mod valid;
 mod weigh;
 mod xml;
 

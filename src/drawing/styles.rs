@@ -3,6 +3,7 @@
 //!
 //! Order of precedence: CSS Cascading and Inheritance Level 4, section 6.
 
+use std::collections::HashMap;
 use std::fmt::Write;
 
 use usvg::roxmltree::{Document, Node};
@@ -10,9 +11,10 @@ use usvg::roxmltree::{Document, Node};
 use super::css::{self, Declaration, Statement};
 use super::family::Family;
 use super::geometry;
-use super::limits::{MAX_EXPANDED_BYTES, MAX_STYLE_TRIALS};
+use super::limits::{MAX_EXPANDED_BYTES, MAX_STYLE_TRIALS, beyond};
 use super::selectors::{self, Selector};
 use super::transforms::{self, shortened};
+use super::valid::is_valid;
 use super::xml::is_svg;
 use crate::say::Trouble;
 
@@ -47,8 +49,8 @@ pub(super) fn apply(doc: &Document<'_>, text: &str, about: &str) -> Result<Appli
         applied.not_followed.push(format!("the style sheet outside the file ({what})"));
     }
     let mut rules = Vec::new();
-    for sheet in doc.descendants().filter(|n| n.tag_name().name() == "style" && is_css(*n)) {
-        let text: String = sheet.children().filter_map(|t| t.text()).collect();
+    for sheet in doc.descendants().filter(|n| is_svg(n) && n.tag_name().name() == "style" && is_css(*n)) {
+        let text: String = sheet.children().filter(|t| t.is_text()).filter_map(|t| t.text()).collect();
         let css = css::without_comments(&text);
         match css::holds_on_screen(sheet.attribute("media").unwrap_or_default()) {
             Some(true) => gather(&css, 0, &mut rules, &mut applied.not_followed),
@@ -108,11 +110,6 @@ pub(super) fn apply(doc: &Document<'_>, text: &str, about: &str) -> Result<Appli
         applied.text = Some(out);
     }
     Ok(applied)
-}
-
-fn beyond(about: &str, what: &str, found: usize, limit: usize) -> Trouble {
-    Trouble::bad_input(about, format!("it has {found} {what}; the limit is {limit}"))
-        .hint("simplify the drawing or split it into several files")
 }
 
 /// True for a style sheet in CSS.
@@ -189,17 +186,19 @@ fn style_of(node: Node<'_, '_>, meant: &[([u32; 3], usize)], rules: &[Rule]) -> 
         }
     }
     all.sort_by_key(|(rank, _)| *rank);
+    // What is set last stands last: a shorthand and its longhands hold in their order.
+    let mut last: HashMap<&str, usize> = HashMap::new();
     let mut kept: Vec<(&str, &str)> = Vec::new();
     for (_, d) in all {
-        if d.name.starts_with("--") || d.value.contains(';') && !geometry::matters(&d.name) {
-            continue;
-        }
         let name = known_name(&d.name);
-        kept.retain(|(n, _)| *n != name);
-        kept.push((name, &d.value));
+        let idle = d.name.starts_with("--") || d.value.contains(';') && !geometry::matters(&d.name);
+        if !idle && is_valid(name, &d.value) {
+            last.insert(name, kept.len());
+            kept.push((name, &d.value));
+        }
     }
     let mut out = String::new();
-    for (name, value) in kept {
+    for (_, (name, value)) in kept.iter().enumerate().filter(|(k, (name, _))| last.get(name) == Some(k)) {
         let separator = if out.is_empty() { "" } else { ";" };
         let _ = write!(out, "{separator}{name}:{}", value.replace(';', PARTED));
     }
@@ -232,7 +231,8 @@ pub(super) fn declarations(style: &str) -> impl Iterator<Item = (&str, &str)> {
 }
 
 /// A style as the SVG reading library can take it: it gives up at the first declaration that it cannot read.
-/// Transforms are in plain numbers; markers are left out.
+/// Transforms are in plain numbers; markers are left out, and what changes nothing that is cut: the library compares each
+/// with each.
 pub(super) fn for_library(style: &str) -> String {
     let mut out = String::new();
     for (name, value) in declarations(style) {
@@ -246,7 +246,7 @@ pub(super) fn for_library(style: &str) -> String {
             _ => Ok(value.to_owned()),
         };
         let value = plain.unwrap_or_default();
-        if name.starts_with(|c: char| c.is_ascii_lowercase())
+        if (geometry::matters(name) || name.starts_with("stop-"))
             && !name.starts_with("marker")
             && is_readable(&value)
         {

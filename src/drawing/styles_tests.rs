@@ -73,6 +73,87 @@ fn what_sheets_hide_is_hidden_and_what_they_shape_is_shaped() {
     }
 }
 
+/// What CSS does not take is as if it had not been written, and what was set before stays.
+#[test]
+fn what_css_does_not_take_leaves_what_was_set_before() {
+    let bow = "<path d='M0 0H9V9H0Z M3 3H6V6H3Z'";
+    for (body, same) in [
+        (format!("{bow} style='fill-rule:evenodd;fill-rule:nope'/>"), format!("{bow} fill-rule='evenodd'/>")),
+        (
+            "<rect width='9' height='9' style='display:none;display:off'/>".into(),
+            "<rect width='9' height='9' display='none'/>".into(),
+        ),
+        (
+            "<rect width='9' height='9' rx='2' style='rx:-4px;width:foo;height:8'/>".into(),
+            "<rect width='9' height='9' rx='2'/>".into(),
+        ),
+        (
+            "<rect width='9' height='9' style='fill:red;fill:blurple'/>".into(),
+            "<rect width='9' height='9' fill='red'/>".into(),
+        ),
+        (
+            "<g style='color:red'><rect width='9' height='9' style='fill:CurrentColor'/></g>".into(),
+            "<g><rect width='9' height='9' fill='red'/></g>".into(),
+        ),
+        (
+            "<g color='red'><rect width='9' height='9' style='fill:none;stroke:currentColor;stroke-width:6'/></g>".into(),
+            "<g><rect width='9' height='9' fill='none' stroke='red' stroke-width='6'/></g>".into(),
+        ),
+        // A comment of the file is no part of the sheet; what stands loose spoils the rule after it.
+        (
+            "<style>rect{fill:red}<!-- rect{transform:scale(2)} --></style><rect width='9' height='9'/>".into(),
+            "<rect width='9' height='9' fill='red'/>".into(),
+        ),
+        (
+            "<style>rect{fill:red};rect{cursor:pointer}</style><rect width='9' height='9'/>".into(),
+            "<rect width='9' height='9' fill='red'/>".into(),
+        ),
+        (
+            "<x:style xmlns:x='urn:x'>rect{width:8px}</x:style><rect width='9' height='9'/>".into(),
+            "<rect width='9' height='9'/>".into(),
+        ),
+    ] {
+        let (a, b) = (page(&body), page(&same));
+        let seen = |d: &Drawing| -> Vec<_> {
+            d.elements.iter().map(|e| (e.fill.clone(), e.stroke.clone(), e.filled.clone(), e.band.clone())).collect()
+        };
+        assert_eq!(seen(&a), seen(&b), "{body}");
+        assert_eq!(cautions(&a), Vec::<&str>::new(), "{body}");
+    }
+}
+
+#[test]
+fn colours_that_cannot_be_read_and_outlines_set_elsewhere_are_told() {
+    for (body, part) in [
+        ("<rect width='9' height='9' fill='rgb(255 none none)'/>", "fill"),
+        (&format!("<style>path{{d:none}}</style>{M}"), "its d"),
+        ("<style>;rect{width:8px}</style><rect width='9' height='9'/>", "; rect"),
+    ] {
+        let d = page(body);
+        let part = part.replace("; ", ";");
+        assert!(cautions(&d).iter().any(|t| t.contains(&part)), "{body}: {:#?}", d.notes);
+    }
+}
+
+/// One end's marker is there though the other has none.
+#[test]
+fn a_marker_at_one_end_is_told() {
+    let d = page(
+        "<marker id='a'><path d='M0 0H3V3Z'/></marker><path d='M4 4H28V10H10V36H4Z' marker-start='url(#a)' marker-end='none'/>",
+    );
+    assert!(d.notes.iter().any(|n| n.text.contains("carry markers")), "{:#?}", d.notes);
+}
+
+/// Many properties, many brackets: time goes with the text's length.
+#[test]
+fn long_styles_are_worked_out_in_one_go() {
+    let names: String = (0..100_000).map(|k| format!("x{k}:1;")).collect();
+    let d = page(&format!("<g style='{names}'>{M}</g>"));
+    assert_eq!(d.elements.len(), 1);
+    let deep = format!("a{{{}{}}}", "(".repeat(1_000_000), "}".repeat(1_000_000));
+    assert!(css::statements(&deep).len() <= 1);
+}
+
 #[test]
 fn markers_set_by_a_sheet_are_told_with_their_place() {
     for sheet in ["path{marker-end:url(#a)}", "path{marker:url(#a)}", "g{marker-start:url(#a)}"] {
@@ -129,7 +210,7 @@ fn too_many_style_rules_for_too_many_elements_are_refused() {
         let text = format!("<svg><style>{rules}</style>{}</svg>", "<g/>".repeat(count));
         apply(&Document::parse(&text).unwrap(), &text, "rose.svg").unwrap_err().what
     };
-    assert!(sheet(&"a{}".repeat(5000), 5000).contains("pairs of style rule and element"));
+    assert!(sheet(&"a{}".repeat(20_000), 7000).contains("pairs of style rule and element"));
     let long = format!("g{{font-family:{}}}", "x".repeat(100_000));
     assert!(sheet(&long, 5000).contains("bytes of style once its style sheets are applied"));
 }

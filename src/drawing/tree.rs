@@ -289,7 +289,7 @@ impl Walk<'_> {
             return Ok(());
         }
         self.remark_on(&name, &spot, place, fill, stroke);
-        if file.is_some_and(|s| s.look.has_markers) {
+        if file.is_some_and(|s| s.look.has_markers()) {
             self.remarks.place(Remark::Markers, &spot);
         }
         if file.is_some_and(|s| s.not_followed) {

@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use usvg::roxmltree::{Document, Node};
 
-use super::limits::{MAX_CLIPPING_ELEMENTS, MAX_DEPTH, MAX_EXPANDED_BYTES, MAX_EXPANDED_ELEMENTS};
+use super::limits::{MAX_CLIPPING_ELEMENTS, MAX_DEPTH, MAX_EXPANDED_BYTES, MAX_EXPANDED_ELEMENTS, beyond};
 use super::xml::{first_with_id, href, is_svg};
 use crate::say::Trouble;
 
@@ -59,11 +59,6 @@ pub(super) fn check(doc: &Document<'_>, about: &str) -> Result<(), Trouble> {
 }
 
 const LEVELS: &str = "levels of nested groups and copies";
-
-fn beyond(about: &str, what: &str, found: usize, limit: usize) -> Trouble {
-    Trouble::bad_input(about, format!("it has {found} {what}; the limit is {limit}"))
-        .hint("simplify the drawing or split it into several files")
-}
 
 /// Deepest nesting of elements. Parents come before their children in the list of nodes.
 fn depth_of(doc: &Document<'_>) -> usize {

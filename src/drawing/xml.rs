@@ -7,6 +7,7 @@ use std::rc::Rc;
 use usvg::roxmltree::{Document, Node};
 
 use super::remarks::{Remark, Remarks};
+use super::styles::declarations;
 use super::{geometry, letters};
 use crate::shape::Point;
 
@@ -41,7 +42,8 @@ pub(super) struct Source {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Look {
     pub invisible: bool,
-    pub has_markers: bool,
+    /// At the start, the corners between and the end.
+    markers: [bool; 3],
     stroke: Option<Rc<str>>,
     no_width: bool,
     pub font: Option<Rc<str>>,
@@ -62,12 +64,20 @@ impl Look {
         if let Some(v) = property(node, "font-family") {
             look.font = Some(v.into());
         }
-        for name in ["marker", "marker-start", "marker-mid", "marker-end"] {
+        if let Some(v) = property(node, "marker") {
+            look.markers = [v.contains("url("); 3];
+        }
+        for (own, name) in look.markers.iter_mut().zip(["marker-start", "marker-mid", "marker-end"]) {
             if let Some(v) = property(node, name) {
-                look.has_markers = v.contains("url(");
+                *own = v.contains("url(");
             }
         }
         look
+    }
+
+    /// True where it carries markers.
+    pub fn has_markers(&self) -> bool {
+        self.markers.contains(&true)
     }
 
     /// Colour of a stroke without width, as written.
@@ -293,7 +303,7 @@ impl<'a, 'i> Walk<'a, 'i> {
                     }
                     return;
                 }
-                if first && self.sources.all[at].look.has_markers {
+                if first && self.sources.all[at].look.has_markers() {
                     self.remarks.add(Remark::Markers, self.sources.name(at));
                 }
                 self.mark_drawn(at, way);
@@ -407,14 +417,8 @@ pub(super) fn property<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
 
 /// A property that the element's own style sets.
 pub(super) fn styled<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
-    node.attribute("style").and_then(|style| {
-        style
-            .split(';')
-            .filter_map(|d| d.split_once(':'))
-            .filter(|(n, _)| n.trim() == name)
-            .map(|(_, v)| v.trim().trim_end_matches("!important").trim_end())
-            .next_back()
-    })
+    let style = node.attribute("style")?;
+    declarations(style).filter(|(n, _)| *n == name).map(|(_, v)| v).last()
 }
 
 fn labels(node: Node<'_, '_>) -> Vec<String> {

@@ -4,7 +4,7 @@ use settlay::drawing::Drawing;
 use settlay::shape::Region;
 
 /// Samples across a page.
-pub const TILE: usize = 360;
+pub const TILE: usize = 359;
 
 /// Numbers of colours, row by row from the top.
 pub type Tile = Vec<u8>;
