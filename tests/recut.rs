@@ -376,7 +376,7 @@ fn box_of(piece: &Value) -> [f64; 4] {
 /// A cloth longer than the bed, so that crosses are burnt into it. Rectangles all of them, so boxes tell.
 fn long_job(folder: &Path) {
     let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='600mm' height='900mm' viewBox='0 0 600 900'>\
-        <path id='band' d='M10 10h90v800h-90z'/><path id='bud' d='M200 300h100v90h-100z'/></svg>";
+        <path id='band' d='M10 10h90v800h-90z'/><path id='bud' d='M200 300h100v120h-100z'/></svg>";
     std::fs::write(folder.join("leaf.svg"), svg).unwrap();
     let job = json!({ "settlay": 1, "title": "Leaf", "drawing": "leaf.svg",
         "cloths": [{ "name": "fen", "width_mm": 520, "length_mm": 900, "edge_mm": 10, "weave": "twill-z",

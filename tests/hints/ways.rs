@@ -83,7 +83,6 @@ fn every_way_out_of_a_lay_that_cannot_be_is_one() {
     let looks = [
         json!({}),
         json!({"nap": true}),
-        json!({"weave": "twill-z"}),
         json!({"pattern": check}),
         json!({"pattern": one_way}),
         json!({"pattern": stripe}),
