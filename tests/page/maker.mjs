@@ -226,7 +226,8 @@ try {
     return [Math.cos(t) * x - Math.sin(t) * y + lies.shift[0], Math.sin(t) * x + Math.cos(t) * y + lies.shift[1]];
   };
   step('a free piece dragged goes where it is put, a matched one only where its pattern meets');
-  const drag = async (id, by) => {
+  const drag = async (id, by, patient = true) => {
+    if (patient) await settled();
     const from = await middle(id);
     const [x, y] = await at(from);
     const [u, v] = await at([from[0] + by[0], from[1] + by[1]]);
@@ -251,6 +252,18 @@ try {
   await p.keyboard.press('Control+z');
   await until(p, 'api/lay', (l) => Math.abs(l.cloths[0].placed.find((q) => q.id === 'berry')?.shift[0] - berry.shift[0]) < 1e-9);
   await button('Redo').click(); await seen('Done again');
+  step('a piece taken up while the answer about the one before is still under way');
+  await settled();
+  await p.locator('canvas').evaluate((c) => { c.kept = true; });
+  await p.route('**/api/lay/move', async (route) => { const answer = await route.fetch(); await p.waitForTimeout(900); await route.fulfill({ response: answer }); });
+  const berryWas = (await one('berry')).shift;
+  await drag('berry', [2, 5], false);
+  await drag('berry', [-2, -5], false);
+  await settled();
+  await p.unroute('**/api/lay/move');
+  assert.ok(await p.locator('canvas').evaluate((c) => c.kept), 'the picture stays the same one');
+  const berryIs = (await one('berry')).shift;
+  assert.ok(Math.hypot(berryIs[0] - berryWas[0], berryIs[1] - berryWas[1]) < 3, `there and back: ${berryWas}, ${berryIs}`);
   step('the keyboard alone: chosen, moved, turned, locked');
   await p.getByRole('listbox', { name: 'Pieces' }).focus();
   await p.keyboard.press('Home');

@@ -118,15 +118,24 @@ export async function clothPlace() {
     store.forget('api/lay'); store.forget('api/plan');
     showFigures(); showChosen(); list.follow(); view.changed();
   };
+  // In hand: from pointer down to up, and until the table has answered where it lies now. News of the table waits till then.
+  let grab = null;
+  let sent = 0;
+  // What was moved here is on the screen already.
+  const holds = (now) => now.revision === ours && now.busy === state.busy;
+  const inHand = () => !!grab || sent > 0;
+  const letGo = () => {
+    if (inHand() || store.state.revision < ours) return;
+    store.tell(holds(store.state) ? 'shown' : 'place');
+  };
   const move = async (body) => {
+    sent += 1;
     try { take(await api.send('api/lay/move', body)); } catch (problem) {
       say(words(problem), true);
       if (problem.status === 409) await store.refresh();
-    }
+    } finally { sent -= 1; }
+    letGo();
   };
-
-  // In hand: from pointer down to up.
-  let grab = null;
   view.tool = {
     down: (at, e) => {
       if (pen) {
@@ -171,8 +180,10 @@ export async function clothPlace() {
         scene.placed.set(keyOf(piece), { ...piece, shift });
         await move(group ? { group, by: [shift[0] - piece.shift[0], shift[1] - piece.shift[1]] } : { moves: [{ piece: piece.piece, copy: piece.copy, turn_deg: piece.turn_deg, shift }] });
       }
-      scene.held = null; scene.ghosts = []; scene.along = []; note.textContent = '';
+      // The next one may have been taken up meanwhile.
+      if (!grab) { scene.held = null; scene.ghosts = []; scene.along = []; note.textContent = ''; }
       view.changed();
+      letGo();
     },
     hover: (at) => { const p = scene.at(at); note.textContent = p ? `${named(p)}${p.locked ? ', locked' : ''}` : ''; },
   };
@@ -248,8 +259,8 @@ export async function clothPlace() {
     key,
     look: () => view.kept(),
     restore: (l) => view.restore(l),
-    // What was moved here is on the screen already; a piece in hand is not taken out of it.
-    holds: (now) => !!grab || (now.revision === ours && now.busy === state.busy),
+    holds,
+    inHand,
     // Watched live: poses come as the search finds them, and are drawn at the next frame.
     heard: (what, data) => {
       if (what === 'done' && data.what === 'buy' && data.ok) kept.buying = data.given;

@@ -41,7 +41,8 @@ async function open() {
   } catch (problem) {
     next = { element: h('div', { class: 'begin' }, remark('wrong', words(problem)), button('Try again', () => store.refresh().then(open))), close() {} };
   }
-  if (mine !== opening) { next.close(); return; }
+  // A piece in hand is not taken out of it: the place asks to be shown anew when it is put down.
+  if (mine !== opening || (openedFor === place && shown?.inHand?.())) { next.close(); return; }
   const samePlace = openedFor === place;
   const active = document.activeElement;
   const focused = active?.getAttribute?.('name') ?? active?.getAttribute?.('aria-label');
@@ -173,11 +174,13 @@ document.addEventListener('keydown', (e) => {
 
 store.watch((what, data) => {
   if (what === 'place') { head(); open(); return; }
+  if (what === 'shown') { shows(); return; }
   if (what !== 'state') return;
   head();
   const key = JSON.stringify([store.state.revision, store.state.busy, store.planOf(store.state), !!store.state.job, place]);
   if (key === watchedKey) return;
   watchedKey = key;
+  if (openedFor === place && shown?.inHand?.()) return;
   if (openedFor === place && shown?.holds?.(store.state)) shows(); else open();
 });
 let watchedKey = '';
