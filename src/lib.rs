@@ -4,7 +4,7 @@
 //! One way through: [`job`] → [`drawing`] → [`cloth`] → [`lay`] → [`passes`] → [`burn`] → [`plan`] → [`mod@write`].
 //! [`realign`] follows a plan: it corrects a pass from measured marks.
 //! Each stage takes the finished value of the one before and returns its own; no stage reaches back.
-//! Rooms stand on floors: [`shape`] and [`say`] are the ground floor, [`cli`] the top one, and a lower
+//! Rooms stand on floors: [`shape`], [`say`] and [`files`] are the ground floor, [`cli`] the top one, and a lower
 //! floor never imports a higher one.
 //!
 //! Lengths are millimetres, angles degrees counter-clockwise, y points up, everywhere inside; only
@@ -15,6 +15,7 @@ pub mod cli;
 pub mod cloth;
 pub mod drawing;
 pub mod estimate;
+pub mod files;
 pub mod job;
 pub mod lay;
 pub mod offcuts;

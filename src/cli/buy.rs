@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 
 use crate::estimate::{self, Buying, Wish};
+use crate::files;
 use crate::plan::{self, PlanBuying};
 use crate::say::{Trouble, Watch};
 use crate::write;
@@ -62,7 +63,7 @@ pub fn run(args: &BuyArgs) -> Result<u8, Vec<Trouble>> {
         } else {
             write::buy_svg(title, &buyings).into_bytes()
         };
-        write::write_whole(path, &bytes).map_err(|t| vec![t])?;
+        files::write_whole(path, &bytes).map_err(|t| vec![t])?;
     }
     let none: Vec<Trouble> = buyings.iter().filter(|b| b.best.is_none()).map(no_width).collect();
     if !none.is_empty() {

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use crate::drawing::{self, ReadOptions};
+use crate::files;
 use crate::job;
 use crate::plan;
 use crate::realign;
@@ -29,7 +30,7 @@ pub struct DemoArgs {
 /// The folder cannot be written.
 pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
-    write::may_move_in(&args.out).map_err(|t| vec![t])?;
+    files::may_move_in(&args.out).map_err(|t| vec![t])?;
     realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
     let job = job::parse(JOB, "reed-bed.job.json")?;
     let drawing =

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use crate::files;
 use crate::plan;
 use crate::realign;
 use crate::say::{Trouble, Watch};
@@ -31,7 +32,7 @@ pub fn run(args: &PlanArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
     // Before the search, not after it.
-    write::may_move_in(&args.out).map_err(|t| vec![t])?;
+    files::may_move_in(&args.out).map_err(|t| vec![t])?;
     realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
     let run = plan::run(prepared, &watch)?;
     watch.step("write", 0.0, &args.out.display().to_string());

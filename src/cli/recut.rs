@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
+use crate::files;
 use crate::offcuts::{self, Asked, Recut, Source};
 use crate::plan::{self, Plan};
 use crate::realign;
@@ -60,7 +61,7 @@ fn other_folder(out: &Path, named: &Path) -> Result<(), Trouble> {
 pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
-    write::may_move_in(&args.out).map_err(|t| vec![t])?;
+    files::may_move_in(&args.out).map_err(|t| vec![t])?;
     realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
     for named in args.plan.iter().chain(&args.since) {
         other_folder(&args.out, named).map_err(|t| vec![t])?;

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
+use crate::files::system::System;
 use crate::say::Trouble;
 use crate::table::{self, Setup};
 
@@ -47,13 +48,7 @@ pub fn run(args: &TableArgs) -> Result<u8, Vec<Trouble>> {
 
 /// Opens the table in the maker's browser, where there is a way to: it is printed in any case.
 fn show(door: &str) {
-    let (program, words): (&str, &[&str]) = if cfg!(target_os = "macos") {
-        ("open", &[])
-    } else if cfg!(windows) {
-        ("cmd", &["/C", "start", ""])
-    } else {
-        ("xdg-open", &[])
-    };
+    let (program, words) = System::here().opener();
     let started = Command::new(program)
         .args(words)
         .arg(door)

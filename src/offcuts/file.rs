@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use crate::files::system::System;
 use crate::say::{Note, Trouble};
 
 use super::mend::{self, Damage};
@@ -47,20 +48,15 @@ impl Place {
     }
 
     /// The usual shelf: where `SETTLAY_SHELF` says; else `settlay/offcuts.json` in the folder for a user's data
-    /// (XDG Base Directory Specification 0.8: `XDG_DATA_HOME`, else `~/.local/share`; on Windows `APPDATA`).
+    /// ([`System::user_data`]).
     ///
     /// # Errors
     /// None of these is known.
     pub fn usual() -> Result<Place, Trouble> {
-        let var = |name: &str| std::env::var_os(name).filter(|v| !v.is_empty()).map(PathBuf::from);
-        if let Some(path) = var("SETTLAY_SHELF") {
-            return Ok(Place::at(&path));
+        if let Some(path) = std::env::var_os("SETTLAY_SHELF").filter(|v| !v.is_empty()) {
+            return Ok(Place::at(Path::new(&path)));
         }
-        let data = var("XDG_DATA_HOME")
-            .filter(|p| p.is_absolute())
-            .or_else(|| if cfg!(windows) { var("APPDATA") } else { None })
-            .or_else(|| var("HOME").map(|home| home.join(".local").join("share")));
-        match data {
+        match System::here().user_data(|name| std::env::var_os(name)) {
             Some(data) => Ok(Place { file: data.join("settlay").join(NAME) }),
             None => Err(Trouble::bad_input("the offcut shelf", "no folder for a user's data is known here")
                 .hint("name the shelf's file or folder with --shelf")),

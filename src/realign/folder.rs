@@ -10,6 +10,7 @@ use super::marks::Aligned;
 use super::measured::LARGEST_FILE;
 use super::moved::rest_of;
 use super::reopen::Reopened;
+use crate::files;
 use crate::plan::{self, PLAN_FILE, Plan, PlanPass};
 use crate::say::Trouble;
 use crate::write;
@@ -102,7 +103,7 @@ pub fn as_planned(folder: &Path, plan: &Plan) -> Option<Plan> {
 /// They cannot be written; then nothing was changed.
 pub fn write_reopened(reopened: &Reopened, folder: &Path) -> Result<Vec<PathBuf>, Trouble> {
     let mut whole = if reopened.changed.is_empty() {
-        write::Whole::new()
+        files::Whole::new()
     } else {
         write::passes(&reopened.plan, &reopened.changed)?
     };
@@ -173,7 +174,7 @@ pub const AS_PLANNED: &str = "plan-as-planned.json";
 
 /// Keeps the plan as it was first made beside the corrected one, once.
 fn keep_as_planned(
-    whole: &mut write::Whole,
+    whole: &mut files::Whole,
     plan: &Plan,
     folder: &Path,
     elsewhere: Option<&Path>,

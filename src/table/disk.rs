@@ -5,16 +5,16 @@ use std::io::{self, Read};
 use std::path::Path;
 use std::time::SystemTime;
 
+use crate::files;
 use crate::say::Trouble;
-use crate::write;
 
 /// Writes a file of the table's whole, or leaves the old one.
 ///
 /// # Errors
 /// Why it cannot be written; the old one is as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
-    write::replace_file(path, bytes).map_err(|e| {
-        let what = format!("the file cannot be written: {}", write::why_not(&e));
+    files::replace_file(path, bytes).map_err(|e| {
+        let what = format!("the file cannot be written: {}", files::why_not(&e));
         Trouble::cannot(path.display().to_string(), what)
             .hint("nothing was changed; make room or see to the folder's permissions, then try again")
     })

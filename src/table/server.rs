@@ -12,6 +12,7 @@ use super::api;
 use super::guard::{self, Guard};
 use super::store::Store;
 use super::surface::{self, Table};
+use crate::files::system;
 use crate::say::Trouble;
 
 /// What to open.
@@ -178,25 +179,9 @@ impl Opened {
             .with_state(self.table);
         tokio::select! {
             served = axum::serve(listener, app).into_future() => served,
-            () = asked_to_end() => Ok(()),
+            () = system::asked_to_end() => Ok(()),
         }
     }
 }
 
 use std::future::IntoFuture as _;
-
-/// Ctrl-C, or the system's request to end.
-async fn asked_to_end() {
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        if let Ok(mut term) = signal(SignalKind::terminate()) {
-            tokio::select! {
-                _ = tokio::signal::ctrl_c() => {}
-                _ = term.recv() => {}
-            }
-            return;
-        }
-    }
-    let _ = tokio::signal::ctrl_c().await;
-}

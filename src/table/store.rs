@@ -11,6 +11,7 @@ use super::disk::{self, fingerprint, write_whole};
 use super::problem::Problem;
 use super::readable;
 use super::working_copy::{Work, WorkingCopy};
+use crate::files::system::is_still_there;
 use crate::job::LARGEST_FILE;
 use crate::say::Trouble;
 
@@ -311,20 +312,6 @@ fn lock(folder: &Path, name: &str) -> Result<Lock, Trouble> {
         }
     }
     Err(Trouble::cannot(about, "it is being opened and closed elsewhere").hint("try again"))
-}
-
-#[cfg(unix)]
-fn is_still_there(file: &File, path: &Path) -> bool {
-    use std::os::unix::fs::MetadataExt;
-    match (file.metadata(), path.symlink_metadata()) {
-        (Ok(ours), Ok(there)) => (ours.dev(), ours.ino()) == (there.dev(), there.ino()),
-        _ => false,
-    }
-}
-
-#[cfg(not(unix))]
-fn is_still_there(_file: &File, path: &Path) -> bool {
-    path.exists()
 }
 
 /// Working copies in `folder` of jobs that were never saved, the last touched first.

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use crate::cloth::{self, Cloth};
+use crate::files::Whole;
 use crate::job::{Cutter, Job};
 use crate::plan::{Pair, Plan, PlanCloth, PlanPass};
 use crate::say::Trouble;
@@ -14,8 +15,8 @@ use crate::shape::{Lattice, pt};
 
 use super::hooping_svg::hooping_svg;
 use super::{
-    Whole, cut_dxf, cut_gcode, cut_svg, key_dxf, key_lines, key_svg, names, pass_lines, plan_json, png,
-    read_back, rehearsal, report, sheets,
+    cut_dxf, cut_gcode, cut_svg, key_dxf, key_lines, key_svg, names, pass_lines, plan_json, png, read_back,
+    rehearsal, report, sheets,
 };
 
 /// Names of the files every plan has.

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::lay_picture::offcut_svg;
-use super::whole_file::write_whole;
+use crate::files::write_whole;
 use crate::offcuts::{self, Offcut, Place, Shelf};
 use crate::plan::{CutFrom, Plan};
 use crate::say::{Note, Trouble};

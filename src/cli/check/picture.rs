@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::gather::Checked;
+use crate::files::write_whole;
 use crate::say::Trouble;
-use crate::write::{check_picture, check_png, write_whole};
+use crate::write::{check_picture, check_png};
 
 /// Where a picture goes and as what.
 pub(super) struct Target {

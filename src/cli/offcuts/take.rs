@@ -8,7 +8,7 @@ use crate::say::Trouble;
 
 use super::said;
 use crate::cli::tell;
-use crate::write::write_whole;
+use crate::files::write_whole;
 
 /// Words of `settlay offcuts take`.
 #[derive(clap::Args, Debug)]

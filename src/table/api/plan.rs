@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 use super::ask::{Answer, Asked};
 use super::cutter::unsaid;
+use crate::files;
 use crate::job::LockedSpec;
 use crate::lay::Laid;
 use crate::plan::{self, PLAN_FILE, Prepared};
@@ -41,7 +42,7 @@ pub fn make(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
         let detail = format!("{} of {wanted} pieces lie on no cloth yet", wanted - pieces.len());
         return Err(Problem::clash(detail).hint("lay them first"));
     }
-    write::may_move_in(&folder)?;
+    files::may_move_in(&folder)?;
     realign::nothing_cut(&folder)?;
     let locked = locked(&pieces, prepared);
     let as_laid = as_laid(work.job.clone().unwrap_or_default(), &locked);
@@ -150,7 +151,7 @@ pub fn words(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     let understood = table.understood()?;
     let prepared = understood.prepared()?;
     let lay = table.looked(&understood)?.lay;
-    write::may_move_in(&folder)?;
+    files::may_move_in(&folder)?;
     let locked = locked(&laid(&work, prepared), prepared);
     let as_laid = readable::text(&as_laid(work.job.unwrap_or_default(), &locked));
     heavy::start(table, "words", Some(revision), move |table, progress| {

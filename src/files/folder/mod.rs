@@ -5,6 +5,7 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+use super::system::sync_folder;
 use crate::say::Trouble;
 
 /// Files on their way into a folder.
@@ -259,14 +260,6 @@ fn remove_empty_folders<'a>(names: impl Iterator<Item = &'a String>, out: &Path)
     for folder in folders {
         // Fails, as it should, on a folder that still holds something.
         let _ = fs::remove_dir(join(out, folder));
-    }
-}
-
-/// Brings a folder's entries to disk. Not every system can do this to a folder; the files themselves are
-/// safe already.
-fn sync_folder(folder: &Path) {
-    if let Ok(opened) = fs::File::open(folder) {
-        let _ = opened.sync_all();
     }
 }
 

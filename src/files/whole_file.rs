@@ -1,9 +1,10 @@
 //! A single file written whole: a reader sees the old one or the new one, never a part.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, Write};
 use std::path::Path;
 
+use super::system;
 use crate::say::Trouble;
 
 /// Writes a file beside `path` in full, brings it to disk and puts it in its place, whatever happens. Where `path` is a link,
@@ -16,13 +17,7 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let path = real.as_path();
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".settlay-");
-    #[cfg(unix)]
-    {
-        // Temporary files are for their owner alone; this one is for whoever may read new files here.
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(fs::Permissions::from_mode(0o666));
-    }
+    system::as_new_files_are(builder.prefix(".settlay-"));
     let mut new = builder.tempfile_in(folder)?;
     new.write_all(bytes)?;
     if let Ok(meta) = fs::metadata(path) {
@@ -31,10 +26,7 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
     }
     new.as_file().sync_all()?;
     new.persist(path).map_err(|e| e.error)?;
-    // Not every system can bring a folder's entries to disk; the file itself is safe already.
-    if let Ok(opened) = File::open(folder) {
-        let _ = opened.sync_all();
-    }
+    system::sync_folder(folder);
     Ok(())
 }
 

@@ -1,0 +1,123 @@
+//! What differs from one operating system to the next; nothing else in the program asks which one it runs on.
+//!
+//! What can be decided without asking the system is a plain function of [`System`], so that every system's way is tested on
+//! each of them.
+
+use std::ffi::OsString;
+use std::fs::{self, File};
+use std::path::{Path, PathBuf};
+
+/// A kind of operating system, as far as it matters here.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum System {
+    /// Linux, and other systems that follow its conventions.
+    Linux,
+    /// macOS.
+    MacOs,
+    /// Windows.
+    Windows,
+}
+
+impl System {
+    /// The one the program runs on.
+    pub const fn here() -> System {
+        if cfg!(windows) {
+            System::Windows
+        } else if cfg!(target_os = "macos") {
+            System::MacOs
+        } else {
+            System::Linux
+        }
+    }
+
+    /// The folder for a user's data, as `var` tells of it: `XDG_DATA_HOME`, else `~/.local/share` (XDG Base Directory
+    /// Specification 0.8); on Windows `APPDATA` before the latter.
+    pub fn user_data(self, var: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
+        let var = |name: &str| var(name).filter(|v| !v.is_empty()).map(PathBuf::from);
+        var("XDG_DATA_HOME")
+            .filter(|p| p.is_absolute())
+            .or_else(|| if self == System::Windows { var("APPDATA") } else { None })
+            .or_else(|| var("HOME").map(|home| home.join(".local").join("share")))
+    }
+
+    /// The program, and its first words, that shows an address in the user's browser.
+    pub const fn opener(self) -> (&'static str, &'static [&'static str]) {
+        match self {
+            System::Linux => ("xdg-open", &[]),
+            System::MacOs => ("open", &[]),
+            System::Windows => ("cmd", &["/C", "start", ""]),
+        }
+    }
+}
+
+/// Has a temporary file, which would be for its owner alone, made for whoever may read new files there.
+pub fn as_new_files_are(builder: &mut tempfile::Builder<'_, '_>) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    #[cfg(not(unix))]
+    let _ = builder;
+}
+
+/// True when `path` still names the opened `file`. Where the system does not tell files apart, that there is one counts:
+/// there an opened file cannot be taken away.
+pub fn is_still_there(file: &File, path: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        match (file.metadata(), path.symlink_metadata()) {
+            (Ok(ours), Ok(there)) => (ours.dev(), ours.ino()) == (there.dev(), there.ino()),
+            _ => false,
+        }
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = file;
+        path.exists()
+    }
+}
+
+/// Brings a folder's entries to disk where the system can; the files themselves are safe already.
+pub fn sync_folder(folder: &Path) {
+    if let Ok(opened) = File::open(folder) {
+        let _ = opened.sync_all();
+    }
+}
+
+/// Ends when the user asks the program to: Ctrl-C, and where there are signals the one that asks to end.
+pub async fn asked_to_end() {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut term) = signal(SignalKind::terminate()) {
+            tokio::select! {
+                _ = tokio::signal::ctrl_c() => {}
+                _ = term.recv() => {}
+            }
+            return;
+        }
+    }
+    let _ = tokio::signal::ctrl_c().await;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn with<'a>(vars: &'a [(&'a str, &'a str)]) -> impl Fn(&str) -> Option<OsString> + 'a {
+        |name| vars.iter().find(|(n, _)| *n == name).map(|(_, v)| OsString::from(v))
+    }
+
+    #[test]
+    fn every_system_has_its_folder_for_data() {
+        let home = [("HOME", "/home/eel"), ("APPDATA", "/data")];
+        assert_eq!(System::Linux.user_data(with(&home)), Some("/home/eel/.local/share".into()));
+        assert_eq!(System::Windows.user_data(with(&home)), Some("/data".into()));
+        let said = [("XDG_DATA_HOME", "/elsewhere"), ("HOME", "/home/eel")];
+        assert_eq!(System::MacOs.user_data(with(&said)), Some("/elsewhere".into()));
+        assert_eq!(System::Linux.user_data(with(&[("XDG_DATA_HOME", "not/absolute")])), None);
+        assert_eq!(System::Linux.user_data(with(&[("HOME", "")])), None);
+    }
+}
