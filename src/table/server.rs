@@ -12,7 +12,7 @@ use super::api;
 use super::guard::{self, Guard};
 use super::store::Store;
 use super::surface::{self, Table};
-use crate::files::system;
+use crate::files::{self, system};
 use crate::say::Trouble;
 
 /// What to open.
@@ -56,6 +56,8 @@ pub fn open(setup: &Setup) -> Result<Opened, Trouble> {
     let about = "the table's address";
     let port = listener.local_addr().map_err(|e| Trouble::cannot(about, e.to_string()))?.port();
     let mut said = std::mem::take(&mut store.said);
+    let folder = surface::plan_folder(&store).filter(|f| f.is_dir()).unwrap_or_else(|| store.folder.clone());
+    said.extend(files::settle(&folder)?.into_iter().map(|n| format!("{}: {}", n.about, n.text)));
     if setup.job.is_none()
         && let Some(name) = &store.name
     {

@@ -185,6 +185,7 @@ store.watch((what, data) => {
 });
 let watchedKey = '';
 
+document.addEventListener('found', (e) => say(e.detail, true));
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { light(); open(); });
 light();
 await store.refresh().catch((problem) => { say(words(problem), true); });
