@@ -28,7 +28,7 @@ pub fn settle(folder: &Path) -> Result<Vec<Note>, Trouble> {
             }
         }
         if cleared {
-            let text = "an earlier run was cut off here; what it left lying about is cleared away, nothing else was changed";
+            let text = "an earlier run was cut off here; what it had to write is there whole or not at all, and what it left lying about is cleared away";
             notes.push(Note::caution(place.display().to_string(), text));
         }
     }
