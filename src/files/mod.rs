@@ -1,6 +1,7 @@
 //! Files and folders that appear whole or not at all, and all that differs from one operating system to the next.
 
 mod folder;
+pub mod names;
 pub mod system;
 mod whole_file;
 

@@ -79,6 +79,21 @@ pub fn is_still_there(file: &File, path: &Path) -> bool {
     }
 }
 
+/// Holds an opened file against whoever holds it by another name (a hard link), until it is closed; false when somebody does.
+/// Nobody is kept from reading or writing it. Where a lock would keep others from reading (Windows), or the file system
+/// knows none, nothing is held and the answer is yes.
+pub fn hold(file: &File) -> bool {
+    #[cfg(unix)]
+    {
+        !matches!(file.try_lock(), Err(fs::TryLockError::WouldBlock))
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = file;
+        true
+    }
+}
+
 /// Brings a folder's entries to disk where the system can; the files themselves are safe already.
 pub fn sync_folder(folder: &Path) {
     if let Ok(opened) = File::open(folder) {

@@ -119,7 +119,7 @@ const BROKEN: &[(&str, &[&str], bool)] = &[
     ),
     ("ends-in-the-middle", &["the file ends too early, at line 1, column "], true),
     ("empty", &["the file is empty"], true),
-    ("comma-too-many", &["this is not JSON: trailing comma (line 1, column 37)"], true),
+    ("comma-too-many", &["this is not JSON: nothing follows the last comma (line 1, column 37)"], true),
     ("a-picture-not-a-job", &["the file is not text: byte 1 is not UTF-8"], true),
     ("a-list-not-a-job", &["[1,2,3]: expected fields in braces, { … }"], true),
 ];

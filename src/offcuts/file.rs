@@ -316,7 +316,10 @@ impl Shelf {
     /// Puts an offcut on the shelf under a new id made of its fabric's name, and gives it back.
     pub fn put(&mut self, mut offcut: Offcut) -> &mut Offcut {
         let stem = stem(&offcut.cloth.name);
-        let number = |id: &String| id.strip_prefix(&stem)?.strip_prefix('-')?.parse::<u64>().ok();
+        // Pictures are called by the ids, and not every system tells capitals apart.
+        let lower = stem.to_lowercase();
+        let number =
+            |id: &String| id.to_lowercase().strip_prefix(&lower)?.strip_prefix('-')?.parse::<u64>().ok();
         let given = self.offcuts.iter().map(|o| &o.id).chain(&self.labels);
         let last = given.filter_map(number).max().unwrap_or(0);
         offcut.id = format!("{stem}-{}", last.saturating_add(1));

@@ -16,6 +16,9 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use super::problem::Problem;
 
+/// The port of an address that names none.
+const USUAL_PORT: u16 = 80;
+
 /// What the guard knows.
 #[derive(Debug)]
 pub struct Guard {
@@ -90,7 +93,9 @@ impl Guard {
     }
 
     fn is_us(&self, host: &str) -> bool {
-        let name = host.strip_suffix(&format!(":{}", self.port));
+        // A browser leaves out the port that is the usual one (RFC 9110, section 4.2.1).
+        let name =
+            host.strip_suffix(&format!(":{}", self.port)).or((self.port == USUAL_PORT).then_some(host));
         name.is_some_and(|n| n == "127.0.0.1" || n.eq_ignore_ascii_case("localhost"))
     }
 }
@@ -249,6 +254,18 @@ mod tests {
         {
             assert_eq!(asked(path, &[host]), Some(403), "{path}");
         }
+    }
+
+    #[test]
+    fn at_the_usual_port_an_address_may_leave_it_out() {
+        let at = |port: u16| Guard::new(port, "s".repeat(43), "d".repeat(43));
+        for host in ["127.0.0.1", "localhost", "LocalHost:80", "127.0.0.1:80"] {
+            assert!(at(80).is_us(host), "{host}");
+        }
+        for host in ["127.0.0.1:8080", "example.org", "127.0.0.1:", "[::1]", ":80", ""] {
+            assert!(!at(80).is_us(host), "{host}");
+        }
+        assert!(!at(8080).is_us("127.0.0.1") && at(8080).is_us("127.0.0.1:8080"));
     }
 
     #[test]

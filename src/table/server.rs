@@ -77,6 +77,9 @@ fn open_job(path: &Path) -> Result<Store, Trouble> {
     if path.is_dir() {
         return Err(bad("this is a folder, not a job file").hint("name the job file in it"));
     }
+    // A link leads to the job it stands for: what is kept beside a job is kept once.
+    let real = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let path = real.as_path();
     let Some(name) = path.file_name().map(|n| n.to_string_lossy().into_owned()) else {
         return Err(bad("this is no name of a file"));
     };

@@ -76,7 +76,7 @@ pub const ALL: &[(&str, &[&str])] = &[
     (
         "asks for what only the maker knows: which file, shelf, plan or name was meant, or where something lies",
         &[
-            "settlay offcuts take ID --compost takes one off",
+            "settlay offcuts take ID --discard takes one off",
             "if pass {} is not cut either, take that back first",
             "a pass that is cut is never changed; if it is not cut, take that back first (--not-cut)",
             "give both the same turn: lay.locked[{}].turn_deg",
@@ -145,7 +145,7 @@ pub const ALL: &[(&str, &[&str])] = &[
             "nothing was changed; make room or name another folder for the plan",
             "move it elsewhere or name another folder for the plan; nothing was changed",
             "name another folder for the plan",
-            "check that the folder exists and may be written to",
+            "check that the folder exists, may be written to and has room",
             "copy the job and its drawing into a folder of your own",
             "take it away if you do not know it",
             "go on there, or end that one with Ctrl-C first",

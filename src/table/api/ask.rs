@@ -10,6 +10,7 @@ use axum::response::IntoResponse;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use crate::say::json;
 use crate::table::guard::FILE_POLICY;
 use crate::table::problem::Problem;
 use crate::table::surface::{Table, fault};
@@ -47,11 +48,8 @@ impl Asked {
     /// # Errors
     /// It has not the fields that it should.
     pub fn body<B: DeserializeOwned>(&self) -> Result<B, Problem> {
-        let read: Result<B, _> = serde_path_to_error::deserialize(&self.body);
-        read.map_err(|e| {
-            let place = e.path().to_string();
-            Problem::bad(format!("{place}: {}", e.inner())).with("place", place)
-        })
+        json::typed(&self.body)
+            .map_err(|wrong| Problem::bad(wrong.to_string()).with("place", wrong.place.to_string()))
     }
 }
 
@@ -77,7 +75,7 @@ impl<S: Send + Sync> FromRequest<S> for Asked {
             ));
         }
         let body =
-            serde_json::from_slice(&bytes).map_err(|e| Problem::bad(format!("the body is not JSON: {e}")))?;
+            json::value_of_bytes(&bytes).map_err(|wrong| Problem::bad(format!("the body: {wrong}")))?;
         Ok(Asked { revision, body })
     }
 }
