@@ -20,7 +20,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Notify, Semaphore};
 
 /// Most connections at once: a browser opens six to a page.
-const MOST: usize = 256;
+const MOST: usize = 192;
 
 /// Most of them whose callers have not shown that they know the secret.
 const MOST_UNKNOWN: usize = 64;

@@ -197,6 +197,25 @@ mod tests {
     }
 
     #[test]
+    fn a_table_is_left_when_nobody_asks_looks_on_or_has_work_done() {
+        let rooms = Arc::new(Rooms::new(4000, None));
+        let place = tempfile::tempdir().unwrap();
+        let room = rooms.furnish(Store::empty(place.path())).unwrap();
+        let hour = Duration::from_secs(3600);
+        let wait = || *rooms.asked.lock().unwrap() = Instant::now().checked_sub(hour).unwrap();
+        wait();
+        assert!(rooms.left_for() >= hour);
+        assert!(!rooms.knows("guess") && rooms.left_for() >= hour, "strangers do not count");
+        assert!(rooms.knows(&room) && rooms.left_for() < hour);
+        let heard = rooms.tables()[0].hub.listen().unwrap();
+        wait();
+        assert!(rooms.left_for() < hour && rooms.left_for() < hour);
+        drop(heard);
+        wait();
+        assert!(rooms.left_for() >= hour);
+    }
+
+    #[test]
     fn tables_nobody_looks_at_make_room_for_others() {
         let rooms = Arc::new(Rooms::new(4000, None));
         let place = tempfile::tempdir().unwrap();

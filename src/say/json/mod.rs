@@ -15,6 +15,9 @@ use super::Trouble;
 pub use place::Place;
 pub use words::quoted;
 
+/// Longest place told, characters: far longer than any that is meant.
+const LONGEST_PLACE: usize = 80;
+
 /// What is wrong with JSON, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Wrong {
@@ -53,8 +56,10 @@ impl Wrong {
 impl fmt::Display for Wrong {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let place = self.place.to_string();
-        if !place.is_empty() {
-            write!(f, "{place}: ")?;
+        match place.char_indices().nth(LONGEST_PLACE) {
+            Some((end, _)) => write!(f, "{}…: ", &place[..end])?,
+            None if !place.is_empty() => write!(f, "{place}: ")?,
+            None => {}
         }
         f.write_str(&self.with_line())
     }
@@ -84,17 +89,18 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Wrong> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut reader = serde_json::Deserializer::from_str(text);
     let read: Result<T, _> = serde_path_to_error::deserialize(&mut reader);
-    let read = read.map_err(|e| match e.inner().classify() {
-        serde_json::error::Category::Data => {
-            let whole = match value(text) {
-                Ok(whole) => whole,
-                Err(wrong) => return wrong,
-            };
-            let wrong = not_as_it_should_be(&e, Some(&whole));
-            let at = wrong.place.line_and_column(text);
-            Wrong { at: at.or(Some((e.inner().line(), e.inner().column()))), ..wrong }
-        }
-        _ => badly_written(e.inner()),
+    let read = read.map_err(|e| {
+        let whole = match value(text) {
+            Ok(whole) => whole,
+            Err(wrong) => return wrong,
+        };
+        // It is JSON: what was taken for a slip of writing is something of another kind than expected.
+        let wrong = match e.inner().classify() {
+            serde_json::error::Category::Data => not_as_it_should_be(&e, Some(&whole)),
+            _ => typed::<T>(&whole).err().unwrap_or_else(|| badly_written(e.inner())),
+        };
+        let at = wrong.place.line_and_column(text).or(wrong.at);
+        Wrong { at: at.or(Some((e.inner().line(), e.inner().column()))), ..wrong }
     })?;
     reader.end().map_err(|e| badly_written(&e))?;
     Ok(read)
