@@ -384,7 +384,7 @@ fn why(e: &io::Error) -> String {
         io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".into(),
         io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => "a part of the path is a file".into(),
         io::ErrorKind::IsADirectory => "this is a folder".into(),
-        _ => e.to_string(),
+        _ => crate::files::why_not(e),
     }
 }
 

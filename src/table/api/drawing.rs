@@ -34,9 +34,17 @@ pub fn post(table: &Table, named: &Named, revision: u64, bytes: &[u8]) -> Result
     table.heavy.idle()?;
     let made = own_folder(table, &name)?;
     let given = keep(table, &name, named.over == 1, revision, (&drawing, bytes));
-    if let (Err(_), Some(folder)) = (&given, made) {
+    match (&given, made) {
         // Only ever takes away a folder that is empty.
-        let _ = std::fs::remove_dir(folder);
+        (Err(_), Some(folder)) => drop(std::fs::remove_dir(folder)),
+        (Ok(_), Some(_)) => {
+            if let (Some(rooms), Some(job)) = (table.rooms.upgrade(), table.store().job_path())
+                && let Some(home) = &rooms.home
+            {
+                home.note_opened(&job);
+            }
+        }
+        _ => {}
     }
     given
 }

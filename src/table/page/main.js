@@ -186,7 +186,7 @@ store.watch((what, data) => {
 });
 let watchedKey = '';
 
-matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { light(); open(); });
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { light(); head(); open(); });
 light();
 await store.refresh().catch((problem) => { say(words(problem), true); });
 api.listen({

@@ -81,7 +81,7 @@ export async function start() {
   return h('div', { class: 'begin' }, before,
     h('h2', {}, before ? 'Or begin a new one with its drawing' : 'Begin with the drawing'),
     h('p', {}, 'Outlines of the pieces as they will be seen from the face, in an SVG file. It is read, never run; nothing leaves this computer. ',
-      home ? 'Each job is kept in a folder of its own in ' : 'A job file is begun beside it in ', h('b', {}, folder ?? 'this folder'), '.'),
+      home ? ['Each job is kept in a folder of its own in ', h('b', { title: folder }, folder.split(/[\\/]/).slice(-2).join(' › '))] : ['A job file is begun beside it in ', h('b', {}, folder ?? 'this folder')], '.'),
     dropPlace('Drop the drawing here', () => say('The drawing is on the table. Check its size first.')),
     before ? null : [h('h3', {}, 'Then'),
       h('ol', {}, ['hold a ruler to the screen or give one measure: the size must be true', 'name the cloths, with thread count or measured repeat',
