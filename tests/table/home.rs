@@ -51,7 +51,7 @@ fn each_job_begun_at_home_gets_a_folder_of_its_own_and_is_there_to_go_on_with() 
     assert_eq!((state["home"].clone(), state["job"].clone()), (json!(true), Value::Null));
     assert_eq!(titles(&table), Vec::<String>::new());
     // What cannot be read as a drawing leaves no folder.
-    assert_eq!(table.drawing("leaf.svg", 0, b"no drawing").status, 400);
+    assert_eq!(table.drawing("leaf.svg", 0, b"no drawing").status, 422);
     assert_eq!(std::fs::read_dir(&jobs).unwrap().count(), 0);
     assert_eq!(table.drawing("leaf.svg", 0, SVG.as_bytes()).status, 200);
     assert!(jobs.join("leaf/leaf.svg").is_file() && jobs.join("leaf/.leaf.job.json.table").is_file());
