@@ -4,8 +4,11 @@
 //! each of them.
 
 use std::ffi::OsString;
-use std::fs::{self, File};
+use std::fs::{self, File, TryLockError};
+use std::io;
 use std::path::{Path, PathBuf};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
 
 /// A kind of operating system, as far as it matters here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -125,6 +128,88 @@ pub fn hold(file: &File) -> bool {
     {
         let _ = file;
         true
+    }
+}
+
+/// Lets two folders change places in one step, so that whoever looks sees the one or the other.
+///
+/// # Errors
+/// [`io::ErrorKind::Unsupported`] where system or disk has no such step: only Linux (`renameat2` with `RENAME_EXCHANGE`) and
+/// macOS (`renameatx_np` with `RENAME_SWAP`) do, and not on every kind of disk. Else the system's.
+pub fn exchange(one: &Path, other: &Path) -> io::Result<()> {
+    #[cfg(any(target_os = "linux", target_os = "android", target_os = "macos"))]
+    {
+        use rustix::fs::{CWD, RenameFlags, renameat_with};
+        use rustix::io::Errno;
+        match renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE) {
+            Err(Errno::NOSYS | Errno::INVAL | Errno::NOTSUP) => Err(io::ErrorKind::Unsupported.into()),
+            done => Ok(done?),
+        }
+    }
+    #[cfg(not(any(target_os = "linux", target_os = "android", target_os = "macos")))]
+    {
+        let _ = (one, other);
+        Err(io::ErrorKind::Unsupported.into())
+    }
+}
+
+/// What tells a file or folder from every other on this computer, whatever its name; `None` where the system does not say.
+pub fn identity(path: &Path) -> Option<(u64, u64)> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        path.symlink_metadata().ok().map(|m| (m.dev(), m.ino()))
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = path;
+        None
+    }
+}
+
+/// True when two things have the same owner, or the system does not say.
+pub fn same_owner(one: &Path, other: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let owner = |p: &Path| p.symlink_metadata().map(|m| (m.uid(), m.gid()));
+        matches!((owner(one), owner(other)), (Ok(a), Ok(b)) if a == b)
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = (one, other);
+        true
+    }
+}
+
+/// Keeps a folder to this run until it is dropped, as long as no other keeps it; `None` when `patience` has run out. Systems
+/// that cannot lock a folder give a hold on nothing.
+///
+/// # Errors
+/// The folder cannot be opened.
+pub fn hold_folder(folder: &Path, patience: Duration) -> io::Result<Option<Option<File>>> {
+    #[cfg(unix)]
+    {
+        let began = Instant::now();
+        loop {
+            let opened = File::open(folder)?;
+            match opened.try_lock() {
+                // One that was exchanged meanwhile is not the folder any more.
+                Ok(()) if is_still_there(&opened, folder) => return Ok(Some(Some(opened))),
+                Ok(()) => {}
+                Err(TryLockError::WouldBlock) if began.elapsed() < patience => {
+                    sleep(Duration::from_millis(20))
+                }
+                Err(TryLockError::WouldBlock) => return Ok(None),
+                // Some network drives know no locks.
+                Err(TryLockError::Error(_)) => return Ok(Some(None)),
+            }
+        }
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = (folder, patience);
+        Ok(Some(None))
     }
 }
 

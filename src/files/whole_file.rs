@@ -4,7 +4,7 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::Path;
 
-use super::system;
+use super::{staging, step, system};
 use crate::say::Trouble;
 
 /// Writes a file beside `path` in full, brings it to disk and puts it in its place, whatever happens. Where `path` is a link,
@@ -16,16 +16,14 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let path = real.as_path();
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
-    system::as_new_files_are(builder.prefix(".settlay-"));
-    let mut new = builder.tempfile_in(folder)?;
+    let mut new = staging::new_file(folder)?;
     new.write_all(bytes)?;
     if let Ok(meta) = fs::metadata(path) {
         // The maker's own permissions stay; a file system without them is no reason to stop.
         let _ = new.as_file().set_permissions(meta.permissions());
     }
-    new.as_file().sync_all()?;
-    new.persist(path).map_err(|e| e.error)?;
+    step::sync(new.as_file())?;
+    step::persist(new, path)?;
     system::sync_folder(folder);
     Ok(())
 }

@@ -5,8 +5,17 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use super::system::sync_folder;
+use super::staging::Staging;
+use super::step;
+use super::system::{self, sync_folder};
 use crate::say::Trouble;
+use journal::{Journal, Way};
+
+mod journal;
+mod one_step;
+mod settle;
+
+pub use settle::settle;
 
 /// Files on their way into a folder.
 #[derive(Debug, Default)]
@@ -47,45 +56,132 @@ impl Whole {
 
     /// Puts the files into `out` and gives their paths in order of their names.
     ///
-    /// All are first written in full to a temporary folder beside `out` and brought safely to disk. A new folder, or
-    /// one that holds only files that go, is then exchanged as a whole; where a maker keeps files of their
-    /// own there, those stay, and ours are moved in one by one, each whole. When anything fails, what was
-    /// there before is there again and the temporary folder is gone.
+    /// All are first written in full to a hidden folder beside `out` and brought safely to disk. A new folder then gets its
+    /// name in one step. One that is there is exchanged in one step for one that has the new files and, under a second name,
+    /// what else lay in it, where system and disk can ([`system::exchange`]) and little else lies in it. Else the change is
+    /// written down first, in a journal that the next run completes (see [`settle`]), and each file comes by a rename
+    /// over the old one. When anything fails, what was there before is there again.
     ///
     /// # Errors
     /// `out` is a file, or a file or folder is in the way, may not be written or does not fit on the disk.
     pub fn move_in(&self, out: &Path) -> Result<Vec<PathBuf>, Trouble> {
         let out = resolve(out)?;
-        let kept = self.kept(&out)?;
-        let parent = match out.parent() {
-            Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
-            _ => PathBuf::from("."),
-        };
-        let made = MadeFolders::down_to(&parent)?;
-        let temporary = tempfile::Builder::new()
-            .prefix(".settlay-")
-            .tempdir_in(&parent)
-            .map_err(|e| failed(&parent, "cannot write here", &e))?;
-        let new = temporary.path().join("new");
-        self.write_to(&new, &out)?;
-        let old = temporary.path().join("old");
-        let exists = out.is_dir();
-        if exists && (kept || is_where_we_are(&out)) {
-            self.exchange_files(&new, &old, &out)?;
+        if out.is_dir() {
+            let kept = self.kept(&out)?;
+            if !self.in_one_step(&out, &kept)? {
+                self.file_by_file(&out)?;
+            }
         } else {
-            exchange_folder(&new, &old, &out, exists)?;
+            self.as_new_folder(&out)?;
         }
-        sync_folder(&parent);
-        made.keep();
         Ok(self.files.keys().map(|name| join(&out, name)).collect())
     }
 
-    /// True when `out` holds anything that is not ours; a trouble when that stands in our way.
-    fn kept(&self, out: &Path) -> Result<bool, Trouble> {
-        if !out.exists() {
+    fn as_new_folder(&self, out: &Path) -> Result<(), Trouble> {
+        let parent = parent_of(out);
+        let made = MadeFolders::down_to(&parent)?;
+        let staging = Staging::within(&parent).map_err(|e| failed(&parent, "cannot write here", &e))?;
+        let new = staging.new_folder();
+        self.write_to(&new, out)?;
+        step::rename(&new, out).map_err(|e| failed(out, "the folder cannot be put in place", &e))?;
+        sync_folder(&parent);
+        made.keep();
+        Ok(())
+    }
+
+    /// Exchanges the folder in one step; false when that cannot be done here, and then nothing was changed.
+    fn in_one_step(&self, out: &Path, kept: &Kept) -> Result<bool, Trouble> {
+        let (Kept::Files(kept), Some(name)) = (kept, out.file_name().and_then(|n| n.to_str())) else {
+            return Ok(false);
+        };
+        let parent = parent_of(out);
+        let one_disk = match (system::identity(&parent), system::identity(out)) {
+            (Some((a, _)), Some((b, _))) => a == b,
+            _ => false,
+        };
+        if is_where_we_are(out) || !one_disk {
             return Ok(false);
         }
-        let mut kept = false;
+        // The folder above may belong to somebody else.
+        let Ok(staging) = Staging::within(&parent) else { return Ok(false) };
+        let new = staging.new_folder();
+        self.write_to(&new, out)?;
+        let meta = fs::metadata(out).map_err(|e| failed(out, "this folder cannot be read", &e))?;
+        // The maker's own permissions stay; a file system without them is no reason to stop.
+        let _ = fs::set_permissions(&new, meta.permissions());
+        if !system::same_owner(&new, out) || one_step::keep(kept, out, &new).is_err() {
+            return Ok(false);
+        }
+        let Some(identity) = system::identity(&new) else { return Ok(false) };
+        let (coming, going) = (self.coming(), self.going());
+        let goes = |name: &str| self.files.contains_key(name) || self.replaced.contains(name);
+        let way = Way::InOneStep { out: name.to_owned(), identity };
+        let written = Journal::new(way, coming, going, Vec::new()).write(&staging);
+        written.map_err(|e| failed(out, "cannot write here", &e))?;
+        match step::exchange(&new, out) {
+            Ok(()) => {}
+            Err(e) if e.kind() == io::ErrorKind::Unsupported => return Ok(false),
+            Err(e) => return Err(failed(out, "the folder cannot be replaced", &e)),
+        }
+        sync_folder(&parent);
+        match one_step::bring_over(&new, out, &goes) {
+            Ok(()) => drop(staging),
+            // It is whole; the next run goes on with what came at the last moment.
+            Err(_) => staging.leave(),
+        }
+        Ok(true)
+    }
+
+    /// Moves the files in one by one, as the journal says.
+    fn file_by_file(&self, out: &Path) -> Result<(), Trouble> {
+        let staging = Staging::within(out).map_err(|e| failed(out, "cannot write here", &e))?;
+        self.write_to(&staging.new_folder(), out)?;
+        let journal =
+            Journal::new(Way::FileByFile, self.coming(), self.going(), self.keep_old(&staging, out)?);
+        journal.write(&staging).map_err(|e| failed(out, "cannot write here", &e))?;
+        match journal.forward(&staging, out) {
+            Ok(()) => Ok(()),
+            Err(e) => {
+                let trouble = failed(out, "the files cannot be moved in", &e);
+                if journal.back(&staging, out).is_err() {
+                    staging.leave();
+                }
+                Err(trouble)
+            }
+        }
+    }
+
+    /// Gives the files that are replaced or go a second name in the staging folder; says which they are.
+    fn keep_old(&self, staging: &Staging, out: &Path) -> Result<Vec<String>, Trouble> {
+        let mut before = Vec::new();
+        for name in self.files.keys().chain(&self.replaced) {
+            let (from, to) = (join(out, name), join(&staging.old_folder(), name));
+            if from.symlink_metadata().is_ok() && !before.contains(name) {
+                let kept = to
+                    .parent()
+                    .map_or(Ok(()), fs::create_dir_all)
+                    .and_then(|()| step::link_or_copy(&from, &to));
+                kept.map_err(|e| failed(&from, "the file cannot be kept while others come", &e))?;
+                before.push(name.clone());
+            }
+        }
+        Ok(before)
+    }
+
+    /// The files that come, `plan.json` last.
+    fn coming(&self) -> Vec<String> {
+        let mut names: Vec<String> = self.files.keys().cloned().collect();
+        names.sort_by_key(|name| name == "plan.json");
+        names
+    }
+
+    fn going(&self) -> Vec<String> {
+        self.replaced.iter().filter(|name| !self.files.contains_key(*name)).cloned().collect()
+    }
+
+    /// What `out` holds that is not ours; a trouble when that stands in our way.
+    fn kept(&self, out: &Path) -> Result<Kept, Trouble> {
+        let mut kept = Kept::Files(Vec::new());
         let mut folders = vec![String::new()];
         while let Some(folder) = folders.pop() {
             let path = join(out, &folder);
@@ -102,7 +198,7 @@ impl Whole {
                     (true, false, true) => folders.push(within),
                     (false, _, true) => return Err(in_the_way(&entry.path(), "a file")),
                     (false, true, false) => {}
-                    (_, false, false) => kept = true,
+                    (_, false, false) => kept.add(&entry, name),
                 }
             }
         }
@@ -121,49 +217,33 @@ impl Whole {
             }
             let written = fs::File::create_new(&path).and_then(|mut file| {
                 file.write_all(contents)?;
-                file.sync_all()
+                step::sync(&file)
             });
             written.map_err(|e| failed(&join(out, name), "the file cannot be written", &e))?;
         }
         folders.iter().for_each(|f| sync_folder(f));
         Ok(())
     }
+}
 
-    /// Moves the files in one by one, those they replace out of the way first. `plan.json` goes first and
-    /// comes last, so that it never vouches for files of another plan.
-    fn exchange_files(&self, new: &Path, old: &Path, out: &Path) -> Result<(), Trouble> {
-        let last = |name: &&String| (name.as_str() == "plan.json", name.to_string());
-        let mut going: Vec<&String> = self.files.keys().chain(&self.replaced).collect();
-        going.sort_by_key(|name| (!last(name).0, name.to_string()));
-        going.dedup();
-        let mut coming: Vec<&String> = self.files.keys().collect();
-        coming.sort_by_key(last);
-        let mut done: Vec<(PathBuf, PathBuf)> = Vec::new();
-        let mut move_one = |from: PathBuf, to: PathBuf| -> io::Result<()> {
-            if let Some(parent) = to.parent() {
-                fs::create_dir_all(parent)?;
-            }
-            fs::rename(&from, &to)?;
-            done.push((from, to));
-            Ok(())
-        };
-        let moved = going
-            .iter()
-            .map(|name| (join(out, name), join(old, name)))
-            .filter(|(from, _)| from.symlink_metadata().is_ok())
-            .chain(coming.iter().map(|name| (join(new, name), join(out, name))))
-            .try_for_each(|(from, to)| move_one(from, to));
-        moved.map_err(|e| {
-            for (from, to) in done.iter().rev() {
-                // Each of these undoes a move that has just worked.
-                let _ = fs::rename(to, from);
-            }
-            remove_empty_folders(self.files.keys(), out);
-            failed(out, "the files cannot be moved in", &e)
-        })?;
-        remove_empty_folders(self.replaced.iter(), out);
-        sync_folder(out);
-        Ok(())
+/// What a folder holds that is not ours.
+enum Kept {
+    /// A few plain files, by their names.
+    Files(Vec<String>),
+    /// More than that.
+    More,
+}
+
+impl Kept {
+    /// How many files are few.
+    const FEW: usize = 1000;
+
+    fn add(&mut self, entry: &fs::DirEntry, name: String) {
+        let plain = entry.file_type().is_ok_and(|t| t.is_file()) && entry.file_name().to_str().is_some();
+        match self {
+            Kept::Files(names) if plain && names.len() < Kept::FEW => names.push(name),
+            _ => *self = Kept::More,
+        }
     }
 }
 
@@ -176,28 +256,17 @@ pub fn may_move_in(out: &Path) -> Result<(), Trouble> {
     let out = resolve(out)?;
     let above = out.ancestors().skip(1).map(|p| if p.as_os_str().is_empty() { Path::new(".") } else { p });
     let Some(nearest) = above.into_iter().find(|p| p.symlink_metadata().is_ok()) else { return Ok(()) };
-    tempfile::Builder::new()
-        .prefix(".settlay-")
-        .tempdir_in(nearest)
-        .map(drop)
-        .map_err(|e| failed(nearest, "cannot write here", &e))
+    // Where the folder is there already, its files may be put in even if none may be put beside it.
+    let may = Staging::within(nearest).or_else(|e| if out.is_dir() { Staging::within(&out) } else { Err(e) });
+    may.map(drop).map_err(|e| failed(nearest, "cannot write here", &e))
 }
 
-/// Puts the folder `new` in place of `out`, whose contents go.
-fn exchange_folder(new: &Path, old: &Path, out: &Path, exists: bool) -> Result<(), Trouble> {
-    if exists {
-        if let Ok(meta) = fs::metadata(out) {
-            // The maker's own permissions stay; a file system without them is no reason to stop.
-            let _ = fs::set_permissions(new, meta.permissions());
-        }
-        fs::rename(out, old).map_err(|e| failed(out, "the folder cannot be replaced", &e))?;
+/// The folder that `out` lies in.
+fn parent_of(out: &Path) -> PathBuf {
+    match out.parent() {
+        Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
+        _ => PathBuf::from("."),
     }
-    fs::rename(new, out).map_err(|e| {
-        if exists {
-            let _ = fs::rename(old, out);
-        }
-        failed(out, "the folder cannot be put in place", &e)
-    })
 }
 
 /// Folders made on the way to `out`, removed again unless kept.

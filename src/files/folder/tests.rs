@@ -127,15 +127,50 @@ fn when_something_is_in_the_way_nothing_changes() {
 #[test]
 fn a_move_that_fails_half_way_is_undone() {
     let place = place();
-    let (out, new, old) = (place.path().join("out"), place.path().join("new"), place.path().join("old"));
+    let out = place.path().join("out");
     fs::create_dir(&out).unwrap();
-    for name in ["a.txt", "plan.json", "notes"] {
+    for name in ["a.txt", "gone.txt", "plan.json", "notes"] {
         fs::write(out.join(name), format!("old {name}")).unwrap();
     }
-    let whole = files(&["a.txt", "b/c.txt", "plan.json"]);
-    whole.write_to(&new, &new).unwrap();
-    fs::remove_file(new.join("b/c.txt")).unwrap();
     let before = all(&out);
-    assert!(whole.exchange_files(&new, &old, &out).is_err());
+    let mut whole = files(&["a.txt", "b/c.txt", "plan.json"]);
+    whole.replace("gone.txt");
+    let staging = Staging::within(&out).unwrap();
+    whole.write_to(&staging.new_folder(), &out).unwrap();
+    let kept = whole.keep_old(&staging, &out).unwrap();
+    assert_eq!(kept, ["a.txt", "plan.json", "gone.txt"]);
+    let journal = Journal::new(Way::FileByFile, whole.coming(), whole.going(), kept);
+    journal.write(&staging).unwrap();
+    fs::remove_file(staging.new_folder().join("plan.json")).unwrap();
+    fs::remove_file(out.join("plan.json")).unwrap();
+    assert!(journal.forward(&staging, &out).is_err(), "a file is gone that should come");
+    assert!(out.join("b/c.txt").exists());
+    // Undone twice, as when the first time was cut off.
+    journal.back(&staging, &out).unwrap();
+    journal.back(&staging, &out).unwrap();
+    drop(staging);
     assert_eq!(all(&out), before);
+}
+
+#[test]
+fn what_came_at_the_last_moment_is_brought_over() {
+    let place = place();
+    let (old, out) = (place.path().join("old"), place.path().join("out"));
+    for folder in ["cut", "late"] {
+        fs::create_dir_all(old.join(folder)).unwrap();
+    }
+    fs::create_dir_all(out.join("cut")).unwrap();
+    for (name, text) in
+        [("plan.json", "old"), ("cut/mine.txt", "changed"), ("late/new.txt", "came"), ("same.txt", "same")]
+    {
+        fs::write(old.join(name), text).unwrap();
+    }
+    fs::hard_link(old.join("same.txt"), out.join("same.txt")).unwrap();
+    fs::write(out.join("plan.json"), "new").unwrap();
+    fs::write(out.join("cut/mine.txt"), "as it was").unwrap();
+    one_step::bring_over(&old, &out, &|name| name == "plan.json").unwrap();
+    let found = all(&out);
+    let texts: Vec<_> =
+        ["plan.json", "cut/mine.txt", "late/new.txt", "same.txt"].map(|n| found[n].as_str()).into();
+    assert_eq!(texts, ["new", "changed", "came", "same"]);
 }

@@ -1,0 +1,44 @@
+//! A folder exchanged for another in one step. What a maker keeps in it is in both.
+
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use super::join;
+use crate::files::{step, system};
+
+/// Gives the maker's own files in `out` a second name in `new`.
+///
+/// # Errors
+/// The system's: a disk without second names, a file of somebody else's.
+pub(super) fn keep(names: &[String], out: &Path, new: &Path) -> io::Result<()> {
+    for name in names {
+        let to = join(new, name);
+        to.parent().map_or(Ok(()), fs::create_dir_all)?;
+        step::link(&join(out, name), &to)?;
+    }
+    Ok(())
+}
+
+/// After the exchange: what came into the old folder, or changed there, at the last moment is brought into the new one. `goes`
+/// says of a name that its file is not kept.
+///
+/// # Errors
+/// The system's; the old folder still has what was not brought.
+pub(super) fn bring_over(old: &Path, out: &Path, goes: &dyn Fn(&str) -> bool) -> io::Result<()> {
+    let mut folders = vec![String::new()];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(join(old, &folder))? {
+            let entry = entry?;
+            let name = format!("{folder}{}", entry.file_name().to_string_lossy());
+            let (from, to) = (entry.path(), join(out, &folder).join(entry.file_name()));
+            if entry.file_type()?.is_dir() && to.is_dir() {
+                folders.push(name + "/");
+            } else if !goes(&name) && system::identity(&from) != system::identity(&to) {
+                to.parent().map_or(Ok(()), fs::create_dir_all)?;
+                step::rename(&from, &to)?;
+            }
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,73 @@
+//! What a run that was killed has left, found by the next one in the same folder: completed, undone or cleared away.
+
+use std::path::Path;
+
+use super::journal::{Journal, Way};
+use super::one_step::bring_over;
+use crate::files::staging::{self, Staging};
+use crate::files::system;
+use crate::say::{Note, Trouble};
+
+/// Looks in `folder`, and in the one above it, for what a killed run has left; a change that was decided is completed, or
+/// undone where it cannot be, the rest is cleared away. Gives what there is to say. What belongs to a run that still lives
+/// is left alone.
+///
+/// # Errors
+/// A change can be neither completed nor undone; then all of it stays for a later run.
+pub fn settle(folder: &Path) -> Result<Vec<Note>, Trouble> {
+    let folder = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
+    let mut notes = Vec::new();
+    for place in [Some(folder.as_path()), folder.parent()].into_iter().flatten() {
+        let (stagings, files) = staging::forsaken(place);
+        let mut cleared = files > 0;
+        for staging in stagings {
+            match settled(staging, place)? {
+                Settled::Cleared => cleared = true,
+                Settled::Told(note) => notes.push(note),
+            }
+        }
+        if cleared {
+            let text = "an earlier run was cut off here; what it left lying about is cleared away, nothing else was changed";
+            notes.push(Note::caution(place.display().to_string(), text));
+        }
+    }
+    Ok(notes)
+}
+
+enum Settled {
+    Cleared,
+    Told(Note),
+}
+
+fn settled(staging: Staging, place: &Path) -> Result<Settled, Trouble> {
+    let told = |about: &Path, text: &str| Settled::Told(Note::caution(about.display().to_string(), text));
+    let Some(journal) = Journal::of(&staging) else { return Ok(Settled::Cleared) };
+    let done = match &journal.way {
+        Way::InOneStep { out, identity } => {
+            let out = place.join(out);
+            if system::identity(&out) != Some(*identity) {
+                return Ok(Settled::Cleared);
+            }
+            let goes = |name: &str| journal.coming.iter().chain(&journal.going).any(|n| n == name);
+            bring_over(&staging.new_folder(), &out, &goes).map(|()| told(&out, FINISHED))
+        }
+        Way::FileByFile => match journal.forward(&staging, place) {
+            Ok(()) => Ok(told(place, FINISHED)),
+            Err(_) => journal.back(&staging, place).map(|()| told(place, UNDONE)),
+        },
+        Way::Back => journal.back(&staging, place).map(|()| told(place, UNDONE)),
+    };
+    done.map_err(|e| {
+        let what = format!(
+            "an earlier run was cut off while it changed the files here, and its change can be neither completed nor undone: {e}"
+        );
+        let trouble = Trouble::cannot(place.display().to_string(), what)
+            .hint("see to the folder's permissions and room on the disk, then do the same again; nothing is lost");
+        staging.leave();
+        trouble
+    })
+}
+
+const FINISHED: &str =
+    "an earlier run was cut off while it changed the files here; its change is complete now";
+const UNDONE: &str = "an earlier run was cut off while it changed the files here; its change could not be completed and is undone";
