@@ -11,7 +11,7 @@ use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::progress::Terminal;
-use super::tell;
+use super::{folder, tell};
 
 /// Words of `settlay buy`.
 #[derive(clap::Args, Debug)]
@@ -63,6 +63,7 @@ pub fn run(args: &BuyArgs) -> Result<u8, Vec<Trouble>> {
         } else {
             write::buy_svg(title, &buyings).into_bytes()
         };
+        folder::settled(folder::beside(path))?;
         files::write_whole(path, &bytes).map_err(|t| vec![t])?;
     }
     let none: Vec<Trouble> = buyings.iter().filter(|b| b.best.is_none()).map(no_width).collect();

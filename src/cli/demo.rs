@@ -3,15 +3,13 @@
 use std::path::PathBuf;
 
 use crate::drawing::{self, ReadOptions};
-use crate::files;
 use crate::job;
 use crate::plan;
-use crate::realign;
 use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::progress::Terminal;
-use super::{summary, tell};
+use super::{folder, summary, tell};
 
 const DRAWING: &str = include_str!("../../examples/reed-bed/reed-bed.svg");
 const JOB: &str = include_str!("../../examples/reed-bed/reed-bed.job.json");
@@ -30,8 +28,7 @@ pub struct DemoArgs {
 /// The folder cannot be written.
 pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
-    files::may_move_in(&args.out).map_err(|t| vec![t])?;
-    realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
+    folder::ready(&args.out)?;
     let job = job::parse(JOB, "reed-bed.job.json")?;
     let drawing =
         drawing::parse(DRAWING.as_bytes(), "reed-bed.svg", &ReadOptions::default()).map_err(|t| vec![t])?;
@@ -46,6 +43,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Vec<Trouble>> {
     ))?;
     let prepared = plan::prepare_with(job, drawing, &watch)?;
     let run = plan::run(prepared, &watch)?;
+    let _held = folder::held(&args.out)?;
     watch.step("write", 0.0, &args.out.display().to_string());
     let own = [("reed-bed.svg", DRAWING), ("reed-bed.job.json", JOB)];
     let files = write::all_with(&run.prepared.job, &run.plan, &run.prepared.cloths, &args.out, &own)

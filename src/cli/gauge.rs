@@ -12,7 +12,7 @@ use crate::plan::{self, PlanPass, gauge_pass};
 use crate::say::Trouble;
 use crate::write;
 
-use super::{summary, tell};
+use super::{folder, summary, tell};
 
 /// Bytes of a megabyte.
 const MB: u64 = 1 << 20;
@@ -58,6 +58,7 @@ pub fn run(args: &GaugeArgs) -> Result<u8, Vec<Trouble>> {
         let cutter = cutter_of(args)?;
         let pass = gauge_pass(&cutter, &args.cloth).map_err(|t| vec![t])?;
         let whole = write::gauge_files(&pass, &cutter, &form()).map_err(|t| vec![t])?;
+        folder::settled(out)?;
         let files = whole.move_in(out).map_err(|t| vec![t])?;
         let hold = HOLD.join("\n");
         tell::out(&format!("Wrote {} files to {}.\n{HOW}{hold}\n{FILL}", files.len(), out.display()))?;

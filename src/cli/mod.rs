@@ -5,6 +5,7 @@
 mod buy;
 mod check;
 mod demo;
+mod folder;
 mod gauge;
 mod lay;
 mod offcuts;

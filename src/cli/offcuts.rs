@@ -4,6 +4,8 @@ use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 
+use super::{folder, tell};
+use crate::files;
 use crate::offcuts::Place;
 use crate::say::{Note, Trouble};
 
@@ -58,7 +60,10 @@ pub fn run(args: &OffcutsArgs) -> Result<u8, Vec<Trouble>> {
 
 /// The shelf asked for, or the usual one.
 pub(super) fn place_of(shelf: Option<&Path>) -> Result<Place, Trouble> {
-    shelf.map_or_else(Place::usual, |path| Ok(Place::at(path)))
+    let place = shelf.map_or_else(Place::usual, |path| Ok(Place::at(path)))?;
+    // The pictures' folder, and the one above it, which is the shelf's.
+    tell::cautions(&files::settle(&folder::beside(place.file()).join(place.pictures()))?);
+    Ok(place)
 }
 
 /// Prints notes about the shelf on stderr.

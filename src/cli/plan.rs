@@ -2,14 +2,12 @@
 
 use std::path::PathBuf;
 
-use crate::files;
 use crate::plan;
-use crate::realign;
 use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::progress::Terminal;
-use super::{summary, tell};
+use super::{folder, summary, tell};
 
 /// Words of `settlay plan`.
 #[derive(clap::Args, Debug)]
@@ -32,9 +30,9 @@ pub fn run(args: &PlanArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
     // Before the search, not after it.
-    files::may_move_in(&args.out).map_err(|t| vec![t])?;
-    realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
+    folder::ready(&args.out)?;
     let run = plan::run(prepared, &watch)?;
+    let _held = folder::held(&args.out)?;
     watch.step("write", 0.0, &args.out.display().to_string());
     let files =
         write::all(&run.prepared.job, &run.plan, &run.prepared.cloths, &args.out).map_err(|t| vec![t])?;

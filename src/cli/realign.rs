@@ -5,11 +5,12 @@ use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
 
+use crate::files;
 use crate::plan::{self, Plan};
 use crate::realign::{self, Aligned, Done, FitKind, Request};
 use crate::say::Trouble;
 
-use super::{summary, tell};
+use super::{folder, summary, tell};
 
 mod cut;
 mod not_cut;
@@ -108,9 +109,13 @@ pub fn run(args: &RealignArgs) -> Result<u8, Vec<Trouble>> {
 
 /// What to print, in words and as JSON.
 fn done(args: &RealignArgs) -> Result<(String, String), Vec<Trouble>> {
+    let near = if args.plan.is_dir() { &args.plan } else { folder::beside(&args.plan) };
+    folder::settled(near)?;
+    let _held = files::hold(near).map_err(|t| vec![t])?;
     let (plan, folder) = plan::read(&args.plan).map_err(|t| vec![t])?;
     let pass = realign::find(&plan, args.cloth.as_deref(), args.pass).map_err(|t| vec![t])?;
     let record = realign::read_done(&folder, &plan).map_err(|t| vec![t])?;
+    tell::cautions(realign::lacking(&folder, &record).as_slice());
     if args.mark_done {
         return cut::mark_done(args, &plan, pass, record, &folder);
     }
@@ -206,7 +211,10 @@ fn write_aligned(
 ) -> Result<(String, String), Trouble> {
     let same = |p: &Path| fs::canonicalize(p).ok().is_some_and(|p| fs::canonicalize(folder).ok() == Some(p));
     let elsewhere = args.out.as_deref().filter(|out| !same(out));
+    let mut _there = None;
     if let Some(other) = elsewhere {
+        tell::cautions(&files::settle(other)?);
+        _there = Some(files::hold(other)?);
         realign::nothing_cut(other)?;
     }
     let files = realign::write_aligned(plan, record, &aligned, folder, elsewhere)?;

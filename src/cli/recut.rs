@@ -4,16 +4,14 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
-use crate::files;
 use crate::offcuts::{self, Asked, Recut, Source};
 use crate::plan::{self, Plan};
-use crate::realign;
 use crate::say::{Trouble, Watch};
 use crate::write;
 
 use super::offcuts::{place_of, said};
 use super::progress::Terminal;
-use super::{summary, tell};
+use super::{folder, summary, tell};
 
 /// Words of `settlay recut`.
 #[derive(clap::Args, Debug)]
@@ -61,12 +59,11 @@ fn other_folder(out: &Path, named: &Path) -> Result<(), Trouble> {
 pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
     let watch = Terminal::new();
     let prepared = plan::prepare(&args.job, &watch)?;
-    files::may_move_in(&args.out).map_err(|t| vec![t])?;
-    realign::nothing_cut(&args.out).map_err(|t| vec![t])?;
+    folder::ready(&args.out)?;
     for named in args.plan.iter().chain(&args.since) {
         other_folder(&args.out, named).map_err(|t| vec![t])?;
     }
-    let read = |path: &Path| plan::read(path).map(|(plan, _)| plan);
+    let read = folder::plan_at;
     let plan = args.plan.as_deref().map(read).transpose().map_err(|t| vec![t])?;
     let since: Result<Vec<Plan>, Trouble> = args.since.iter().map(|p| read(p)).collect();
     let since = since.map_err(|t| vec![t])?;
@@ -82,6 +79,7 @@ pub fn run(args: &RecutArgs) -> Result<u8, Vec<Trouble>> {
         shelf: &shelf.offcuts,
     };
     let recut = offcuts::recut(asked, &watch)?;
+    let _held = folder::held(&args.out)?;
     watch.step("write", 0.0, &args.out.display().to_string());
     let prepared = &recut.run.prepared;
     let files =

@@ -79,7 +79,7 @@ fn is_tidy(place: &Path) -> bool {
     let hidden = |p: &Path| {
         fs::read_dir(p).unwrap().any(|e| e.unwrap().file_name().to_string_lossy().starts_with(".settlay-"))
     };
-    !hidden(place) && !(place.join("out").is_dir() && hidden(&place.join("out")))
+    !(hidden(place) || place.join("out").is_dir() && hidden(&place.join("out")))
 }
 
 fn filled(word: &str, names: &[&str]) -> Whole {

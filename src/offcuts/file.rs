@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use crate::files::system::System;
+use crate::files::{self, system::System};
 use crate::say::{Note, Trouble};
 
 use super::mend::{self, Damage};
@@ -204,42 +204,9 @@ impl Place {
             Trouble::cannot(&name, format!("the offcut shelf cannot be written: {}", why(e)))
                 .hint("nothing was changed; make room or name another shelf with --shelf")
         };
-        let target = fs::canonicalize(&self.file).unwrap_or_else(|_| self.file.clone());
-        let folder = match target.parent() {
-            Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
-            _ => PathBuf::from("."),
-        };
-        let prefix = format!(".{}.new-", target.file_name().unwrap_or_default().to_string_lossy());
-        self.sweep(&folder, &prefix);
         let text =
             text(shelf).map_err(|e| Trouble::cannot(&name, format!("the shelf cannot be written: {e}")))?;
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(&prefix);
-        #[cfg(unix)]
-        {
-            // Temporary files are for their owner alone; a shelf keeps the permissions it has.
-            use std::os::unix::fs::PermissionsExt;
-            let mode = fs::metadata(&target).map_or(0o666, |m| m.permissions().mode() & 0o777);
-            builder.permissions(fs::Permissions::from_mode(mode));
-        }
-        let mut file = builder.tempfile_in(&folder).map_err(|e| cannot(&e))?;
-        file.write_all(text.as_bytes()).and_then(|()| file.as_file().sync_all()).map_err(|e| cannot(&e))?;
-        file.persist(&target).map_err(|e| cannot(&e.error))?;
-        // Not every system can bring a folder's entries to disk; the file itself is safe already.
-        if let Ok(opened) = File::open(&folder) {
-            let _ = opened.sync_all();
-        }
-        Ok(())
-    }
-
-    /// Removes what runs that were killed in mid-write left behind: with the lock held nobody else is writing.
-    fn sweep(&self, folder: &Path, prefix: &str) {
-        let Ok(entries) = fs::read_dir(folder) else { return };
-        for entry in entries.flatten() {
-            if entry.file_name().to_string_lossy().starts_with(prefix) {
-                let _ = fs::remove_file(entry.path());
-            }
-        }
+        files::replace_file(&self.file, text.as_bytes()).map_err(|e| cannot(&e))
     }
 
     /// Writes the damaged parts to a file of their own and says so.

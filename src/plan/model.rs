@@ -216,8 +216,9 @@ pub struct PlanPass {
     /// Where the cutter's time goes.
     #[serde(default)]
     pub time: PlanTime,
-    /// When it was recorded as cut, for those who write what a maker reads; the record itself lies beside the plan.
-    #[serde(skip)]
+    /// When it was recorded as cut, universal time, as in ISO 8601: the same as in the record beside the plan, `done.json`, so
+    /// that neither alone can hide that cloth is cut.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cut_on: Option<String>,
 }
 

@@ -23,6 +23,9 @@ pub struct Done {
     pub plan: String,
     /// The passes, in the order they were recorded.
     pub passes: Vec<DonePass>,
+    /// Passes, as cloth and number, that the plan says are cut and the record that was read does not.
+    #[serde(skip)]
+    pub lacked: Vec<(String, usize)>,
 }
 
 /// A pass that is cut.
@@ -42,7 +45,7 @@ pub struct DonePass {
 impl Done {
     /// Nothing of `plan` is cut yet.
     pub fn none(plan: &Plan) -> Done {
-        Done { settlay_done: FORMAT, plan: fingerprint(plan), passes: Vec::new() }
+        Done { settlay_done: FORMAT, plan: fingerprint(plan), passes: Vec::new(), lacked: Vec::new() }
     }
 
     /// Reads the text of a record and holds it against `plan`; `file` stands for it in troubles.
@@ -73,6 +76,16 @@ impl Done {
             }
         }
         Ok(done)
+    }
+
+    /// Takes over what the plan itself says is cut and this record does not.
+    pub fn take_from(&mut self, plan: &Plan) {
+        for pass in &plan.passes {
+            let Some(on) = &pass.cut_on else { continue };
+            if self.record(pass, on) {
+                self.lacked.push((pass.cloth.clone(), pass.number));
+            }
+        }
     }
 
     /// The record of `pass`, when it is cut.

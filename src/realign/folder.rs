@@ -10,9 +10,9 @@ use super::marks::Aligned;
 use super::measured::LARGEST_FILE;
 use super::moved::rest_of;
 use super::reopen::Reopened;
-use crate::files;
+use crate::files::Whole;
 use crate::plan::{self, PLAN_FILE, Plan, PlanPass};
-use crate::say::Trouble;
+use crate::say::{Note, Trouble};
 use crate::write;
 
 /// Reads what was measured, or a record of what is cut.
@@ -38,17 +38,31 @@ pub fn text_of(file: &Path, name: &str) -> Result<String, Trouble> {
         .map_err(|_| Trouble::bad_input(name, "the file is not UTF-8 text").hint("save it again as UTF-8"))
 }
 
-/// The record of what is cut in a plan's folder; an empty one where there is none.
+/// The record of what is cut in a plan's folder, with what the plan itself says of it: a record that was lost, or is of an
+/// earlier time, hides nothing.
 ///
 /// # Errors
 /// It cannot be read, or is of another plan.
 pub fn read_done(folder: &Path, plan: &Plan) -> Result<Done, Trouble> {
     let file = folder.join(DONE_FILE);
     let name = file.display().to_string();
-    if file.symlink_metadata().is_err() {
-        return Ok(Done::none(plan));
-    }
-    Done::parse(&text_of(&file, &name)?, &name, plan)
+    let mut done = if file.symlink_metadata().is_err() {
+        Done::none(plan)
+    } else {
+        Done::parse(&text_of(&file, &name)?, &name, plan)?
+    };
+    done.take_from(plan);
+    Ok(done)
+}
+
+/// What to say when the record in a plan's folder lacks passes that the plan itself says are cut.
+pub fn lacking(folder: &Path, record: &Done) -> Option<Note> {
+    let passes = record.lacked.iter().map(|(cloth, number)| format!("pass {number} of cloth {cloth}"));
+    let passes = passes.collect::<Vec<_>>().join(", ");
+    let text = format!(
+        "this record does not have {passes}, which the plan beside it says is cut; that is taken as true (--not-cut takes it back)"
+    );
+    (!record.lacked.is_empty()).then(|| Note::caution(folder.join(DONE_FILE).display().to_string(), text))
 }
 
 /// Refuses a folder whose plan is partly cut: a new plan there would take the old one's place.
@@ -56,20 +70,24 @@ pub fn read_done(folder: &Path, plan: &Plan) -> Result<Done, Trouble> {
 /// # Errors
 /// It records passes that are cut.
 pub fn nothing_cut(out: &Path) -> Result<(), Trouble> {
+    let refused = |file: &Path| {
+        Err(Trouble::cannot(
+            file.display().to_string(),
+            "passes of the plan in this folder are cut already; a new plan would take its place",
+        )
+        .hint("name another folder, or, if that work is finished, move this one elsewhere"))
+    };
     let file = out.join(DONE_FILE);
-    if file.symlink_metadata().is_err() {
-        return Ok(());
+    if file.symlink_metadata().is_ok() {
+        let done: Option<Done> = serde_json::from_str(&text_of(&file, &file.display().to_string())?).ok();
+        if !done.is_some_and(|d| d.passes.is_empty()) {
+            return refused(&file);
+        }
     }
-    let name = file.display().to_string();
-    let done: Option<Done> = serde_json::from_str(&text_of(&file, &name)?).ok();
-    if done.is_some_and(|d| d.passes.is_empty()) {
-        return Ok(());
-    }
-    Err(Trouble::cannot(
-        name,
-        "passes of the plan in this folder are cut already; a new plan would take its place",
-    )
-    .hint("name another folder, or, if that work is finished, move the record elsewhere"))
+    // The plan says so as well. Looked for as text: within a string of JSON these quotes would be written otherwise.
+    let file = out.join(PLAN_FILE);
+    let cut = fs::read_to_string(&file).is_ok_and(|text| text.contains("\"cut_on\":"));
+    if cut { refused(&file) } else { Ok(()) }
 }
 
 /// Records a pass of `plan` (by index) as cut, and has report, sheets and pictures in its folder say so; false when it was
@@ -83,7 +101,9 @@ pub fn mark_done(record: &mut Done, plan: &Plan, pass: usize, folder: &Path) -> 
     if !with.record(pass, &stamp(SystemTime::now())) {
         return Ok(false);
     }
-    let mut whole = write::retold(&with.seen_in(plan), folder)?;
+    let seen = with.seen_in(plan);
+    let mut whole = write::retold(&seen, folder)?;
+    whole.add(PLAN_FILE, write::plan_json(&seen)?);
     whole.add(DONE_FILE, with.text());
     whole.move_in(folder)?;
     *record = with;
@@ -102,12 +122,9 @@ pub fn as_planned(folder: &Path, plan: &Plan) -> Option<Plan> {
 /// # Errors
 /// They cannot be written; then nothing was changed.
 pub fn write_reopened(reopened: &Reopened, folder: &Path) -> Result<Vec<PathBuf>, Trouble> {
-    let mut whole = if reopened.changed.is_empty() {
-        files::Whole::new()
-    } else {
-        write::passes(&reopened.plan, &reopened.changed)?
-    };
-    whole.take_in(write::retold(&reopened.done.seen_in(&reopened.plan), folder)?);
+    let seen = reopened.done.seen_in(&reopened.plan);
+    let mut whole = write::passes(&seen, &reopened.changed)?;
+    whole.take_in(write::retold(&seen, folder)?);
     // A record of nothing stays: it tells that there was one.
     whole.add(DONE_FILE, reopened.done.text());
     whole.move_in(folder)
@@ -153,7 +170,6 @@ pub fn write_aligned(
 ) -> Result<Vec<PathBuf>, Trouble> {
     let all: Vec<usize> = (0..plan.passes.len()).collect();
     let changed = if elsewhere.is_some() { &all } else { &aligned.changed };
-    let mut whole = write::passes(&aligned.plan, changed)?;
     // Its marks were found on the cloth: what burnt them is cut.
     let now = stamp(SystemTime::now());
     let recorded =
@@ -161,10 +177,12 @@ pub fn write_aligned(
     for pass in plan.passes.iter().filter(recorded) {
         record.record(pass, &now);
     }
+    let seen = record.seen_in(&aligned.plan);
+    let mut whole = write::passes(&seen, changed)?;
     if !record.passes.is_empty() {
         whole.add(DONE_FILE, record.text());
     }
-    whole.take_in(write::retold(&record.seen_in(&aligned.plan), folder)?);
+    whole.take_in(write::retold(&seen, folder)?);
     keep_as_planned(&mut whole, plan, folder, elsewhere)?;
     whole.move_in(elsewhere.unwrap_or(folder))
 }
@@ -174,7 +192,7 @@ pub const AS_PLANNED: &str = "plan-as-planned.json";
 
 /// Keeps the plan as it was first made beside the corrected one, once.
 fn keep_as_planned(
-    whole: &mut files::Whole,
+    whole: &mut Whole,
     plan: &Plan,
     folder: &Path,
     elsewhere: Option<&Path>,
@@ -188,4 +206,39 @@ fn keep_as_planned(
         .map_err(|e| Trouble::cannot(file.display().to_string(), format!("the file cannot be read: {e}")))?;
     whole.add(AS_PLANNED, bytes);
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::write::sample::sample_plan;
+
+    #[test]
+    fn a_record_that_is_lost_or_of_an_earlier_time_hides_no_cut_pass() {
+        let place = tempfile::tempdir().unwrap();
+        let (at, mut record) = (place.path(), Done::none(&sample_plan()));
+        let put = |plan: &Plan| fs::write(at.join(PLAN_FILE), write::plan_json(plan).unwrap()).unwrap();
+        put(&sample_plan());
+        fs::write(at.join(DONE_FILE), record.text()).unwrap();
+        assert!(nothing_cut(at).is_ok() && lacking(at, &record).is_none());
+        record.record(&sample_plan().passes[0], "2026-05-01T14:03:00Z");
+        put(&record.seen_in(&sample_plan()));
+        let (plan, _) = plan::read(at).unwrap();
+        // The record is still the one of before, then it is gone altogether.
+        for lost in [false, true] {
+            if lost {
+                fs::remove_file(at.join(DONE_FILE)).unwrap();
+            }
+            assert!(nothing_cut(at).is_err());
+            let read = read_done(at, &plan).unwrap();
+            assert_eq!(read.passes, record.passes);
+            assert!(read.may_change(&plan.passes[0]).is_err());
+            assert!(lacking(at, &read).unwrap().text.contains("pass 1 of cloth saltmarsh"));
+        }
+        // The other way round: an earlier plan beside a record that knows more.
+        fs::write(at.join(DONE_FILE), record.text()).unwrap();
+        put(&sample_plan());
+        assert_eq!(read_done(at, &sample_plan()).unwrap(), record);
+        assert!(nothing_cut(at).is_err());
+    }
 }

@@ -30,8 +30,8 @@ pub use done::{DONE_FILE, Done, DonePass, stamp};
 pub use error::{Spread, radius_holding_95};
 pub use fit::{Distortion, FitKind, Sighting, fit};
 pub use folder::{
-    AS_PLANNED, as_planned, mark_done, nothing_cut, read_done, text_of, write_aligned, write_reopened,
-    write_rest,
+    AS_PLANNED, as_planned, lacking, mark_done, nothing_cut, read_done, text_of, write_aligned,
+    write_reopened, write_rest,
 };
 pub use marks::{Aligned, Request, find, realign};
 pub use measured::{At, LARGEST_FILE as LARGEST_MARKS_FILE, Measured, parse};

@@ -58,13 +58,24 @@ pub fn open(setup: &Setup) -> Result<Opened, Trouble> {
         Some(path) => open_job(path)?,
         None => surface::resume(&here()?)?,
     };
-    let mut said = std::mem::take(&mut store.said);
+    let mut said = settled(&mut store)?;
     if setup.job.is_none()
         && let Some(name) = &store.name
     {
         said.push(format!("going on with {name}, which was begun here and not saved yet"));
     }
     furnished(setup, store, None, said)
+}
+
+/// What was found out when a job was opened, and what killed runs have left in its folders, settled.
+///
+/// # Errors
+/// It can be neither completed nor undone.
+pub(super) fn settled(store: &mut Store) -> Result<Vec<String>, Trouble> {
+    let mut said = std::mem::take(&mut store.said);
+    let folder = surface::plan_folder(store).filter(|f| f.is_dir()).unwrap_or_else(|| store.folder.clone());
+    said.extend(files::settle(&folder)?.into_iter().map(|n| format!("{}: {}", n.about, n.text)));
+    Ok(said)
 }
 
 /// Opens the table of somebody who sits in no folder of theirs; the address of the one that runs already (it leads in once)

@@ -114,7 +114,7 @@ pub const ALL: &[(&str, &[&str])] = &[
             "move it elsewhere, and record with --mark-done what is cut",
             "put back the plan.json it was cut from",
             "save what was measured to a file",
-            "name another folder, or, if that work is finished, move the record elsewhere",
+            "name another folder, or, if that work is finished, move this one elsewhere",
             "a first line name,x_mm,y_mm and a line for every mark, such as A,312.4,77.1",
             "write decimals with a point, or divide the cells by semicolons",
             "leave --fit out, or measure more",

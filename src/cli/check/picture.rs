@@ -3,7 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::gather::Checked;
-use crate::files::write_whole;
+use crate::cli::folder::beside;
+use crate::cli::tell;
+use crate::files::{self, write_whole};
 use crate::say::Trouble;
 use crate::write::{check_picture, check_png};
 
@@ -43,6 +45,7 @@ impl Target {
 
     /// Draws what was found and puts it in place of what was there.
     pub fn write(&self, checked: &Checked) -> Result<(), Trouble> {
+        tell::cautions(&files::settle(beside(&self.path))?);
         let bytes = match self.kind {
             PictureKind::Svg => check_picture(&checked.name, &checked.drawing, &checked.faults).into_bytes(),
             PictureKind::Png => check_png(&checked.name, &checked.drawing, &checked.faults)?,

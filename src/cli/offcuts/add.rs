@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 
+use crate::cli::folder;
 use crate::job::{self, ClothSpec};
 use crate::offcuts::{self, Offcut, Place, Shelved};
-use crate::plan;
 use crate::say::{Trouble, json};
 use crate::write;
 
@@ -54,8 +54,7 @@ pub struct AddArgs {
 
 pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     let date = args.date.clone().unwrap_or_else(offcuts::today);
-    let of_plan =
-        args.plan.as_deref().map(plan::read).transpose().map_err(|t| vec![t])?.map(|(plan, _)| plan);
+    let of_plan = args.plan.as_deref().map(folder::plan_at).transpose().map_err(|t| vec![t])?;
     let what = match &of_plan {
         Some(plan) => {
             let (shelf, _) = place.read().map_err(|t| vec![t])?;

@@ -7,7 +7,7 @@ use crate::offcuts::{self, Offcut, Place, Shelf, State};
 use crate::say::Trouble;
 
 use super::said;
-use crate::cli::tell;
+use crate::cli::{folder, tell};
 use crate::files::write_whole;
 
 /// Words of `settlay offcuts take`.
@@ -56,6 +56,7 @@ pub(super) fn run(args: &TakeArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
                 }
                 _ => cloths_text(&taken)?,
             };
+            folder::settled(folder::beside(out))?;
             write_whole(out, text.as_bytes()).map_err(|t| vec![t])?;
         }
         Ok(taken)

@@ -2,9 +2,10 @@
 
 use std::path::Path;
 
+use crate::cli::folder;
 use crate::cli::offcuts::{Kept, keep_leftovers, place_of};
 use crate::offcuts::Offcut;
-use crate::plan::{self, Plan};
+use crate::plan::Plan;
 use crate::realign::{self, Done};
 use crate::say::Trouble;
 
@@ -38,7 +39,7 @@ pub(super) fn mark_done(
         return Ok((text, record.text()));
     };
     let left_by = record.cutting_of(&cloth.name);
-    let since = args.since.iter().map(|p| plan::read(p).map(|(plan, _)| plan));
+    let since = args.since.iter().map(|p| folder::plan_at(p));
     let since = since.collect::<Result<Vec<Plan>, Trouble>>();
     let shelved = place_of(args.shelf.as_deref()).map_err(|t| vec![t]).and_then(|place| {
         let since = since.map_err(|t| vec![t])?;

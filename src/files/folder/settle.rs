@@ -15,7 +15,8 @@ use crate::say::{Note, Trouble};
 /// # Errors
 /// A change can be neither completed nor undone; then all of it stays for a later run.
 pub fn settle(folder: &Path) -> Result<Vec<Note>, Trouble> {
-    let folder = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
+    let folder =
+        folder.canonicalize().or_else(|_| std::path::absolute(folder)).unwrap_or_else(|_| folder.to_owned());
     let mut notes = Vec::new();
     for place in [Some(folder.as_path()), folder.parent()].into_iter().flatten() {
         let (stagings, files) = staging::forsaken(place);

@@ -9,7 +9,6 @@ use crate::drawing::faults::{self, Fault, FaultLimits, Severity};
 use crate::drawing::{self, Drawing, ReadOptions, Subpath};
 use crate::job::{Job, Select};
 use crate::plan;
-use crate::say::Trouble;
 use crate::shape::{Point, Region};
 use crate::table::disk::{self, fingerprint, write_whole};
 use crate::table::names;
@@ -94,14 +93,8 @@ fn keep(
     let (_, ()) = table.change("drawing", revision, |work| {
         if !same {
             // One that is replaced is kept beside: undoing brings back the job, not the file.
-            if there.is_some() {
-                let kept = path.with_file_name(format!(".{name}-before-{revision}"));
-                std::fs::rename(&path, &kept).or_else(|_| std::fs::copy(&path, &kept).map(drop)).map_err(
-                    |e| {
-                        let what = format!("the drawing that is there cannot be put aside: {e}");
-                        Trouble::cannot(path.display().to_string(), what)
-                    },
-                )?;
+            if let Some(old) = &there {
+                write_whole(&path.with_file_name(format!(".{name}-before-{revision}")), old)?;
             }
             write_whole(&path, bytes)?;
         }

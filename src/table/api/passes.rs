@@ -6,6 +6,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::ask::Asked;
+use crate::files::{self, Held};
 use crate::offcuts::{self, Place};
 use crate::plan::{self, Plan};
 use crate::realign::{self, Aligned, Done, Measured, Request};
@@ -17,16 +18,23 @@ struct Open {
     folder: PathBuf,
     done: Done,
     pass: usize,
+    /// What a killed run had left and what the record lacked, to be told.
+    found: Vec<String>,
+    _held: Held,
 }
 
 fn open(table: &Table, number: usize, cloth: Option<&str>) -> Result<Open, Problem> {
     table.heavy.idle()?;
     let folder = plan_folder(&table.store()).filter(|f| f.join(plan::PLAN_FILE).is_file());
     let folder = folder.ok_or_else(|| Problem::none("There is no plan yet").hint("make one of the lay"))?;
+    let settled = files::settle(&folder)?;
+    let held = files::hold(&folder)?;
     let (plan, folder) = plan::read(&folder)?;
     let pass = realign::find(&plan, cloth, number)?;
     let done = realign::read_done(&folder, &plan)?;
-    Ok(Open { plan, folder, done, pass })
+    let notes = settled.into_iter().chain(realign::lacking(&folder, &done));
+    let found = notes.map(|n| format!("{}: {}", n.about, n.text)).collect();
+    Ok(Open { plan, folder, done, pass, found, _held: held })
 }
 
 #[derive(Deserialize)]
@@ -84,6 +92,7 @@ pub fn realign_pass(table: &Table, number: usize, asked: &Asked) -> Result<Value
         }
         let files = realign::write_aligned(&open.plan, open.done, &aligned, &open.folder, None)?;
         said["files"] = names(&open.folder, &files);
+        said["found"] = open.found.into();
         table.tell_state();
     }
     Ok(said)
@@ -160,7 +169,9 @@ pub fn done(table: &Table, number: usize, asked: &Asked) -> Result<Value, Proble
     let pass = &open.plan.passes[open.pass];
     let new = realign::mark_done(&mut open.done, &open.plan, open.pass, &open.folder)?;
     table.tell_state();
-    Ok(json!({"new": new, "cloth": pass.cloth, "pass": pass.number, "done": done_of(&open.done)}))
+    Ok(
+        json!({"new": new, "cloth": pass.cloth, "pass": pass.number, "done": done_of(&open.done), "found": open.found}),
+    )
 }
 
 /// Takes back that a pass is cut, with what followed from it.
@@ -168,7 +179,8 @@ fn not_cut(table: &Table, open: &Open, only_try: bool) -> Result<Value, Problem>
     let as_planned = realign::as_planned(&open.folder, &open.plan);
     let back = realign::reopen(&open.plan, as_planned.as_ref(), &open.done, open.pass)?;
     let pass = &open.plan.passes[open.pass];
-    let mut said = back.words();
+    let mut said = open.found.clone();
+    said.extend(back.words());
     let mut files = Vec::new();
     let cloth = open.plan.cloths.iter().find(|c| c.name == pass.cloth);
     if !only_try {

@@ -50,6 +50,9 @@ pub fn make(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     all_locked.job.lay.locked = locked;
     heavy::start(table, "plan", Some(revision), move |table, progress| {
         let run = plan::run(all_locked, progress)?;
+        // A pass may have been marked as cut by another run meanwhile.
+        let _held = files::hold(&folder)?;
+        realign::nothing_cut(&folder)?;
         let job = &run.prepared.job;
         let text = readable::text(&as_laid);
         let files = write::all_with(job, &run.plan, &run.prepared.cloths, &folder, &[(AS_LAID, &text)])?;
@@ -156,6 +159,7 @@ pub fn words(table: &Arc<Table>, asked: &Asked) -> Result<Answer, Problem> {
     let as_laid = readable::text(&as_laid(work.job.unwrap_or_default(), &locked));
     heavy::start(table, "words", Some(revision), move |table, progress| {
         let prepared = understood.prepared()?;
+        let _held = files::hold(&folder)?;
         let (plan, _) = plan::read(&folder)?;
         let done = realign::read_done(&folder, &plan)?;
         let new = plan::reworded(&plan, prepared, &lay, progress)?;

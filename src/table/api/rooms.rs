@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use super::ask::{Answer, Asked};
 use crate::table::problem::Problem;
 use crate::table::rooms::Rooms;
-use crate::table::server::open_job;
+use crate::table::server::{open_job, settled};
 use crate::table::store::Store;
 use crate::table::surface::{Table, fault};
 
@@ -42,12 +42,16 @@ pub fn open(table: &Table, asked: &Asked) -> Result<Value, Problem> {
     let Some(path) = known else {
         return Err(Problem::none("this job is gone").hint("look at the list as it is now"));
     };
-    let secret = match rooms.with_job(&path) {
-        Some(open_already) => open_already,
-        None => rooms.furnish(open_job(Path::new(&path))?)?,
+    let (secret, found) = match rooms.with_job(&path) {
+        Some(open_already) => (open_already, Vec::new()),
+        None => {
+            let mut store = open_job(Path::new(&path))?;
+            let found = settled(&mut store)?;
+            (rooms.furnish(store)?, found)
+        }
     };
     home.note_opened(&path);
-    Ok(json!({"to": format!("/{secret}/")}))
+    Ok(json!({"to": format!("/{secret}/"), "told": found}))
 }
 
 /// An empty table that nobody looks at.

@@ -34,6 +34,8 @@ async function call(method, path, body, headers = {}) {
   const given = type.includes('json') ? await answer.json() : await answer.blob();
   if (!answer.ok) throw new Problem(given instanceof Blob ? {} : given, answer.status);
   heard(given.revision);
+  // What the table came upon on the way and nobody asked for.
+  if (given.found?.length) document.dispatchEvent(new CustomEvent('found', { detail: given.found.join('. ') }));
   return given;
 }
 

@@ -186,6 +186,7 @@ store.watch((what, data) => {
 });
 let watchedKey = '';
 
+document.addEventListener('found', (e) => say(e.detail, true));
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { light(); head(); open(); });
 light();
 await store.refresh().catch((problem) => { say(words(problem), true); });

@@ -53,7 +53,9 @@ function day(seconds) {
 
 /** Goes to a table of the same server. @param {string|null} job its path; null for an empty table */
 export async function goTo(job) {
-  const { to } = await api.send('api/open', { job });
+  const { to, told } = await api.send('api/open', { job });
+  // It is read before the page goes.
+  if (told?.length) window.alert(told.join('\n'));
   location.assign(to);
 }
 
