@@ -149,7 +149,7 @@ fn a_plans_leftovers_lie_on_the_shelf_with_their_pattern_in_step() {
     job(at);
     done(at, &["plan", "leaf.job.json", "--out", "leaf"]);
     let said = done(at, &["offcuts", "--shelf", "s", "add", "--plan", "leaf", "--place", "drawer 2"]);
-    assert!(said.contains("fen-1") && said.contains("compost: "), "{said}");
+    assert!(said.contains("fen-1") && said.contains("discarded: "), "{said}");
     let plan: Value = serde_json::from_slice(&std::fs::read(at.join("leaf/plan.json")).unwrap()).unwrap();
     let shelf = shelf(&at.join("s"));
     let first = &shelf["offcuts"][0];
@@ -163,11 +163,12 @@ fn a_plans_leftovers_lie_on_the_shelf_with_their_pattern_in_step() {
     assert_eq!(first["place"], "drawer 2");
     let picture = at.join("s").join(first["picture"].as_str().unwrap());
     usvg::Tree::from_data(&std::fs::read(picture).unwrap(), &usvg::Options::default()).unwrap();
-    // What is kept, cut and composted is the whole cloth.
+    // What is kept, cut and discarded is the whole cloth.
     let sum: f64 = shelf["offcuts"].as_array().unwrap().iter().map(|o| o["area_mm2"].as_f64().unwrap()).sum();
     let pieces = plan["cloths"][0]["pieces_area_mm2"].as_f64().unwrap();
-    let compost: f64 = said.split("compost: ").nth(1).unwrap().split(" m²").next().unwrap().parse().unwrap();
-    assert!((sum + pieces + compost * 1e6 - 700.0 * 900.0).abs() < 600.0, "{sum} {pieces} {compost}");
+    let discarded: f64 =
+        said.split("discarded: ").nth(1).unwrap().split(" m²").next().unwrap().parse().unwrap();
+    assert!((sum + pieces + discarded * 1e6 - 700.0 * 900.0).abs() < 600.0, "{sum} {pieces} {discarded}");
     refused(at, &["offcuts", "--shelf", "s", "add", "--plan", "leaf"], 1, "on it already");
 }
 
@@ -226,8 +227,54 @@ fn an_offcut_is_found_taken_and_laid_on() {
     assert!(!done(at, &["offcuts", "--shelf", "s", "list"]).contains("fen-3"));
     assert!(done(at, &["offcuts", "--shelf", "s", "list", "--all"]).contains("taken for Leaf"));
     done(at, &["offcuts", "--shelf", "s", "take", "fen-3", "--back"]);
-    let weight = done(at, &["offcuts", "--shelf", "s", "take", "fen-1", "--compost"]);
-    assert!(weight.contains("compost: 11 g"), "0.036 m² of 300 g/m²: {weight}");
+    let weight = done(at, &["offcuts", "--shelf", "s", "take", "fen-1", "--discard"]);
+    assert!(weight.contains("discarded: 11 g"), "0.036 m² of 300 g/m²: {weight}");
+}
+
+/// The words of older programs are still understood: their shelves and their option.
+#[test]
+fn what_was_composted_before_is_discarded_now() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    std::fs::write(at.join("fen.json"), cloth(300.0).to_string()).unwrap();
+    done(at, &["offcuts", "--shelf", ".", "add", "fen.json"]);
+    done(at, &["offcuts", "--shelf", ".", "add", "fen.json"]);
+    let said = done(at, &["offcuts", "--shelf", ".", "take", "fen-1", "--compost"]);
+    assert!(said.contains("discarded: "), "{said}");
+    assert_eq!(shelf(at)["offcuts"][0]["state"], "discarded");
+    let file = at.join("offcuts.json");
+    let old = std::fs::read_to_string(&file).unwrap().replace("\"discarded\"", "\"composted\"");
+    std::fs::write(&file, old).unwrap();
+    let all = done(at, &["offcuts", "--shelf", ".", "list", "--all"]);
+    assert!(all.contains("fen-1") && all.contains(", discarded"), "{all}");
+    assert!(!done(at, &["offcuts", "--shelf", ".", "list"]).contains("fen-1"));
+    done(at, &["offcuts", "--shelf", ".", "take", "fen-2", "--discard"]);
+    assert_eq!(shelf(at)["offcuts"][0]["state"], "discarded");
+    assert!(
+        std::fs::read_dir(at).unwrap().all(|e| !e.unwrap().file_name().to_string_lossy().contains("damaged"))
+    );
+    let help = done(at, &["offcuts", "take", "--help"]);
+    assert!(help.contains("--discard") && !help.contains("compost"), "{help}");
+}
+
+/// Half round the world from each other, two clocks never show the same day.
+#[test]
+fn an_offcut_has_the_day_of_the_makers_clock() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    std::fs::write(at.join("fen.json"), cloth(300.0).to_string()).unwrap();
+    let days = ["EAST-14", "WEST12"].map(|zone| {
+        let added = Command::cargo_bin("settlay")
+            .unwrap()
+            .current_dir(at)
+            .env("TZ", zone)
+            .args(["offcuts", "--shelf", ".", "add", "fen.json", "--json"])
+            .output()
+            .unwrap();
+        let added: Value = serde_json::from_slice(&added.stdout).unwrap();
+        added[0]["date"].as_str().unwrap().to_owned()
+    });
+    assert!(days[0] > days[1], "{days:?}");
 }
 
 #[test]
@@ -408,7 +455,7 @@ fn a_plan_marked_cut_puts_its_leftovers_on_the_shelf_once() {
     assert!(!at.join("s").exists(), "nothing before the last pass");
     let said = mark(passes, &[]);
     assert!(said.contains("That was the last pass of fen.") && said.contains("fen-1"), "{said}");
-    assert!(said.contains("compost: "), "{said}");
+    assert!(said.contains("discarded: "), "{said}");
     let whole = shelf(&at.join("s"));
     assert_eq!(whole["offcuts"].as_array().unwrap().len(), left);
     assert_eq!(whole["offcuts"][0]["place"], "drawer 2");

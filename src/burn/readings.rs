@@ -3,6 +3,7 @@
 use serde_json::{Map, Value};
 
 use super::gauge::{Measured, Readings};
+use crate::say::json::{self, Place, quoted};
 use crate::say::{Trouble, nearest_name};
 
 /// A field of the form.
@@ -39,15 +40,7 @@ const MOST_TOLD: usize = 20;
 /// # Errors
 /// Everything that cannot be read as readings, each by its field, in words.
 pub fn read(text: &str, name: &str) -> Result<Measured, Vec<Trouble>> {
-    let value: Value = serde_json::from_str(text).map_err(|e| {
-        let what = match e.classify() {
-            serde_json::error::Category::Eof => {
-                "the form is not whole: a bracket or quotation mark is still open".to_owned()
-            }
-            _ => format!("the form cannot be read from line {}, column {} on", e.line(), e.column()),
-        };
-        vec![Trouble::bad_input(name, what).hint(SHAPE)]
-    })?;
+    let value = json::value(text).map_err(|wrong| vec![wrong.in_file(name).hint(SHAPE)])?;
     let Value::Object(fields) = value else {
         let what = "these are no readings: expected the form's fields in braces";
         return Err(vec![Trouble::bad_input(name, what).hint(SHAPE)]);
@@ -59,7 +52,12 @@ pub fn read(text: &str, name: &str) -> Result<Measured, Vec<Trouble>> {
         LENGTHS.map(|f| read.length(&f));
     read.troubles.truncate(MOST_TOLD);
     if !read.troubles.is_empty() {
-        return Err(read.troubles);
+        let told = |t: Trouble| {
+            let line = Place::default().key(&t.about).line_and_column(text);
+            let what = line.map_or(t.what.clone(), |(line, _)| format!("{} (line {line})", t.what));
+            Trouble { about: format!("{name}: {}", t.about), what, ..t }
+        };
+        return Err(read.troubles.into_iter().map(told).collect());
     }
     Ok(Measured {
         how_to_hold: Vec::new(),
@@ -83,12 +81,13 @@ impl Read<'_> {
     fn unknown(&mut self) {
         let known = || LENGTHS.iter().map(|f| f.name).chain([CALLIPERS, HOLD]);
         for name in self.fields.keys().filter(|n| known().all(|k| k != n.as_str())) {
-            let name: String = name.chars().take(LONGEST_QUOTED).collect();
-            let hint = match nearest_name(&name, known()) {
+            let hint = match nearest_name(name, known()) {
                 Some(near) => format!("did you mean \"{near}\"?"),
                 None => format!("take it out; the form has {}", known().collect::<Vec<_>>().join(", ")),
             };
-            self.troubles.push(Trouble::bad_input(&name, "the form has no such field").hint(hint));
+            let name = quoted(&name.as_str().into());
+            let name = name.trim_matches('"');
+            self.troubles.push(Trouble::bad_input(name, "the form has no such field").hint(hint));
         }
     }
 
@@ -155,16 +154,6 @@ fn number(value: &Value, field: &str, which: &str) -> Result<f64, Trouble> {
         _ => ("is text, not a number of millimetres", SHAPE.to_owned()),
     };
     Err(Trouble::bad_input(field, format!("{which}{}, {what}", quoted(value))).hint(hint))
-}
-
-/// Longest value told as it stands, characters.
-const LONGEST_QUOTED: usize = 40;
-
-/// A value as it was written, cut short where it is long.
-fn quoted(value: &Value) -> String {
-    let whole = value.to_string();
-    let short: String = whole.chars().take(LONGEST_QUOTED).collect();
-    if short.len() < whole.len() { short + "…" } else { short }
 }
 
 #[cfg(test)]

@@ -5,9 +5,9 @@ mod picture;
 mod report;
 mod table;
 
-use std::io::{self, Write};
 use std::path::PathBuf;
 
+use super::tell;
 use crate::say::Trouble;
 
 /// Finds the faults of a drawing, or of the drawing and pieces of a job.
@@ -65,19 +65,8 @@ pub fn run(args: &CheckArgs) -> Result<u8, Vec<Trouble>> {
             text.push_str(&format!("\nwrote {}\n", target.path().display()));
         }
     }
-    print(&text).map_err(|t| vec![t])?;
+    tell::out(&text)?;
     if checked.troubles.is_empty() { Ok(checked.exit_code()) } else { Err(checked.troubles) }
-}
-
-/// Prints; a reader that closes the pipe early is no trouble.
-fn print(text: &str) -> Result<(), Trouble> {
-    let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
-            Err(Trouble::cannot("stdout", format!("the result cannot be printed: {e}")))
-        }
-        _ => Ok(()),
-    }
 }
 
 #[cfg(test)]

@@ -66,12 +66,7 @@ enum Command {
 pub fn main() -> ExitCode {
     let args = match Args::try_parse() {
         Ok(args) => args,
-        Err(e) => {
-            let code = if e.use_stderr() { 2 } else { 0 };
-            // A closed pipe is no error worth telling.
-            let _ = e.print();
-            return ExitCode::from(code);
-        }
+        Err(e) => return ExitCode::from(tell::usage(&e)),
     };
     let done = match args.command {
         Command::Demo(a) => demo::run(&a),
@@ -84,7 +79,7 @@ pub fn main() -> ExitCode {
         Command::Buy(a) => buy::run(&a),
         Command::Offcuts(a) => offcuts::run(&a),
         Command::Recut(a) => recut::run(&a),
-        Command::Schema { which } => schema::run(&which).map(|()| 0).map_err(|t| vec![t]),
+        Command::Schema { which } => schema::run(&which),
     };
     match done {
         Ok(code) => ExitCode::from(code),

@@ -1,9 +1,8 @@
 //! `settlay schema job|plan|cutter`: the JSON Schemas of the files.
 
-use std::io::Write;
-
 use serde_json::Value;
 
+use super::tell;
 use crate::say::{Trouble, nearest_name};
 use crate::{job, plan};
 
@@ -14,14 +13,8 @@ const FILES: [&str; 3] = ["job", "plan", "cutter"];
 ///
 /// # Errors
 /// Another word, or stdout that cannot be written to. A reader that closes the pipe early is no trouble.
-pub fn run(which: &str) -> Result<(), Trouble> {
-    let text = text(which)?;
-    match std::io::stdout().lock().write_all(text.as_bytes()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Trouble::cannot("stdout", format!("the schema cannot be printed: {e}")))
-        }
-        _ => Ok(()),
-    }
+pub fn run(which: &str) -> Result<u8, Vec<Trouble>> {
+    tell::out(&text(which).map_err(|t| vec![t])?).map(|()| 0)
 }
 
 /// The schema of `which` (`job`, `plan` or `cutter`) as text, indented, with a newline at the end.

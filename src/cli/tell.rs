@@ -2,6 +2,7 @@
 
 use std::io::Write;
 
+use crate::files::why_not;
 use crate::say::{Level, Note, Trouble};
 
 /// Prints `text` to stdout. A reader that has gone away is no error.
@@ -12,7 +13,7 @@ pub fn out(text: &str) -> Result<(), Vec<Trouble>> {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(vec![Trouble::cannot("stdout", format!("the result cannot be printed: {e}"))])
+            Err(vec![Trouble::cannot("stdout", format!("the result cannot be printed: {}", why_not(&e)))])
         }
         _ => Ok(()),
     }
@@ -33,3 +34,31 @@ pub fn troubles(troubles: &[Trouble]) {
     }
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
+
+/// Prints what is wrong with the words of the command line, or the help that was asked for; gives the exit code.
+pub fn usage(e: &clap::Error) -> u8 {
+    if e.kind() != clap::error::ErrorKind::ValueValidation {
+        return match e.print() {
+            _ if e.use_stderr() => 2,
+            // A closed pipe is no error worth telling.
+            Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => 1,
+            _ => 0,
+        };
+    }
+    let mut text = e.render().to_string();
+    for (inside, words) in FIGURES {
+        text = text.replace(inside, words);
+    }
+    let _ = std::io::stderr().lock().write_all(text.as_bytes());
+    2
+}
+
+/// What is said of a word that is no number, and how a maker would say it.
+const FIGURES: [(&str, &str); 6] = [
+    ("invalid digit found in string", "expected a whole number"),
+    ("invalid float literal", "expected a number, with a point for decimals"),
+    ("cannot parse integer from empty string", "expected a whole number"),
+    ("cannot parse float from empty string", "expected a number"),
+    ("number too large to fit in target type", "the number is too large"),
+    ("number too small to fit in target type", "the number is too small"),
+];

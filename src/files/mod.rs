@@ -4,6 +4,7 @@ mod folder;
 mod hold;
 #[cfg(test)]
 mod kill_tests;
+pub mod names;
 mod staging;
 mod step;
 pub mod system;

@@ -43,6 +43,40 @@ impl System {
             .or_else(|| var("HOME").map(|home| home.join(".local").join("share")))
     }
 
+    /// The folder for a user's documents, as `var` tells of it and, on Linux, the user's own list of folders that `text_of` reads
+    /// (`user-dirs.dirs` of xdg-user-dirs, where `XDG_DOCUMENTS_DIR="$HOME"` says that there is none of its own; from memory);
+    /// else `Documents` in the home folder, which on Windows is `USERPROFILE`.
+    pub fn documents(
+        self,
+        var: impl Fn(&str) -> Option<OsString>,
+        text_of: impl Fn(&Path) -> Option<String>,
+    ) -> Option<PathBuf> {
+        let path = |name: &str| var(name).filter(|v| !v.is_empty()).map(PathBuf::from);
+        let home = match self {
+            System::Windows => path("USERPROFILE").or_else(|| path("HOME")),
+            System::Linux | System::MacOs => path("HOME"),
+        }
+        .filter(|h| h.is_absolute() || self == System::Windows)?;
+        if self == System::Linux {
+            let said = path("XDG_DOCUMENTS_DIR").filter(|p| p.is_absolute());
+            let config =
+                path("XDG_CONFIG_HOME").filter(|p| p.is_absolute()).unwrap_or_else(|| home.join(".config"));
+            let listed = || {
+                let text = text_of(&config.join("user-dirs.dirs"))?;
+                let line = text.lines().rev().find_map(|l| l.trim().strip_prefix("XDG_DOCUMENTS_DIR="))?;
+                let told = line.trim().trim_matches('"');
+                match told.strip_prefix("$HOME") {
+                    Some(rest) => Some(home.join(rest.trim_start_matches('/'))),
+                    None => Some(PathBuf::from(told)).filter(|p| p.is_absolute()),
+                }
+            };
+            if let Some(folder) = said.or_else(listed) {
+                return Some(folder);
+            }
+        }
+        Some(home.join("Documents"))
+    }
+
     /// The program, and its first words, that shows an address in the user's browser.
     pub const fn opener(self) -> (&'static str, &'static [&'static str]) {
         match self {
@@ -79,6 +113,21 @@ pub fn is_still_there(file: &File, path: &Path) -> bool {
     {
         let _ = file;
         path.exists()
+    }
+}
+
+/// Holds an opened file against whoever holds it by another name (a hard link), until it is closed; false when somebody does.
+/// Nobody is kept from reading or writing it. Where a lock would keep others from reading (Windows), or the file system
+/// knows none, nothing is held and the answer is yes.
+pub fn hold(file: &File) -> bool {
+    #[cfg(unix)]
+    {
+        !matches!(file.try_lock(), Err(fs::TryLockError::WouldBlock))
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = file;
+        true
     }
 }
 
@@ -204,5 +253,28 @@ mod tests {
         assert_eq!(System::MacOs.user_data(with(&said)), Some("/elsewhere".into()));
         assert_eq!(System::Linux.user_data(with(&[("XDG_DATA_HOME", "not/absolute")])), None);
         assert_eq!(System::Linux.user_data(with(&[("HOME", "")])), None);
+    }
+
+    #[test]
+    fn every_system_has_its_folder_for_documents() {
+        let vars = [("HOME", "/home/eel"), ("USERPROFILE", "/users/eel")];
+        let none = |_: &Path| None;
+        assert_eq!(System::Linux.documents(with(&vars), none), Some("/home/eel/Documents".into()));
+        assert_eq!(System::MacOs.documents(with(&vars), none), Some("/home/eel/Documents".into()));
+        assert_eq!(System::Windows.documents(with(&vars), none), Some("/users/eel/Documents".into()));
+        assert_eq!(System::MacOs.documents(with(&[]), none), None);
+        for (line, folder) in [
+            ("XDG_DOCUMENTS_DIR=\"$HOME/Papiere\"", "/home/eel/Papiere"),
+            ("# the user's\nXDG_MUSIC_DIR=\"$HOME/m\"\n XDG_DOCUMENTS_DIR=\"/far/d\" ", "/far/d"),
+            ("XDG_DOCUMENTS_DIR=\"$HOME/\"", "/home/eel/"),
+            ("XDG_DOCUMENTS_DIR=\"near\"", "/home/eel/Documents"),
+            ("", "/home/eel/Documents"),
+        ] {
+            let list = |path: &Path| {
+                (path == Path::new("/home/eel/.config/user-dirs.dirs")).then(|| line.to_owned())
+            };
+            assert_eq!(System::Linux.documents(with(&vars), list), Some(folder.into()), "{line}");
+            assert_eq!(System::MacOs.documents(with(&vars), list), Some("/home/eel/Documents".into()));
+        }
     }
 }

@@ -36,20 +36,61 @@ pub fn why_not(e: &io::Error) -> String {
         io::ErrorKind::PermissionDenied => "permission is missing".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
         io::ErrorKind::StorageFull => "the disk is full".to_owned(),
-        _ => e.to_string(),
+        io::ErrorKind::QuotaExceeded => "your share of the disk is used up".to_owned(),
+        io::ErrorKind::FileTooLarge => "it is larger than a file may be here".to_owned(),
+        io::ErrorKind::NotADirectory => "a part of its path is a file".to_owned(),
+        io::ErrorKind::InvalidFilename => {
+            "its name is too long or has letters that cannot be used".to_owned()
+        }
+        // The system's own words, without its number for them.
+        _ => e.to_string().split(" (os error").next().unwrap_or_default().to_owned(),
     }
 }
 
-/// Writes a picture the maker asked for.
+/// Writes a file the maker asked for by its path.
 ///
 /// # Errors
 /// Why it cannot be written; what was there is as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
-    replace_file(path, bytes).map_err(|e| {
-        let what = format!("the picture cannot be written: {}", why_not(&e));
-        Trouble::bad_input(path.display().to_string(), what)
-            .hint("check that the folder exists and may be written to")
-    })
+    replace_file(path, bytes).map_err(|e| not_written(path, &e))
+}
+
+/// A path that cannot be is a slip of whoever typed it; a disk that takes no more is none.
+fn not_written(path: &Path, e: &io::Error) -> Trouble {
+    let (about, what) = (path.display().to_string(), format!("the file cannot be written: {}", why_not(e)));
+    let trouble = match e.kind() {
+        io::ErrorKind::NotFound
+        | io::ErrorKind::IsADirectory
+        | io::ErrorKind::NotADirectory
+        | io::ErrorKind::InvalidFilename => Trouble::bad_input(about, what),
+        _ => Trouble::cannot(about, what),
+    };
+    trouble.hint("check that the folder exists, may be written to and has room")
+}
+
+#[cfg(test)]
+mod words_tests {
+    use super::*;
+
+    #[test]
+    fn a_disk_that_takes_no_more_is_no_slip_of_the_maker() {
+        let told = |kind: io::ErrorKind| not_written(Path::new("a.png"), &kind.into());
+        for kind in [
+            io::ErrorKind::StorageFull,
+            io::ErrorKind::QuotaExceeded,
+            io::ErrorKind::FileTooLarge,
+            io::ErrorKind::ReadOnlyFilesystem,
+            io::ErrorKind::PermissionDenied,
+            io::ErrorKind::Other,
+        ] {
+            assert_eq!(told(kind).exit_code(), 1, "{kind}");
+        }
+        for kind in [io::ErrorKind::NotFound, io::ErrorKind::IsADirectory, io::ErrorKind::NotADirectory] {
+            assert_eq!(told(kind).exit_code(), 2, "{kind}");
+        }
+        let system = io::Error::from_raw_os_error(5);
+        assert!(!why_not(&system).contains("os error"), "{}", why_not(&system));
+    }
 }
 
 #[cfg(all(test, unix))]

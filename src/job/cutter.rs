@@ -227,10 +227,10 @@ impl Home {
     /// The corner and the ways in a line short enough for old controllers.
     pub fn in_brief(self) -> &'static str {
         match self {
-            Home::NearLeft => "nought near left, x+ to the right, y+ away from you",
-            Home::NearRight => "nought near right, x+ to the left, y+ away from you",
-            Home::FarLeft => "nought far left, x+ to the right, y+ towards you",
-            Home::FarRight => "nought far right, x+ to the left, y+ towards you",
+            Home::NearLeft => "nought near left, x to the right, y away from you",
+            Home::NearRight => "nought near right, x to the left, y away from you",
+            Home::FarLeft => "nought far left, x to the right, y towards you",
+            Home::FarRight => "nought far right, x to the left, y towards you",
         }
     }
 }

@@ -5,14 +5,19 @@ pub(super) fn fault(line: &str, beam_on: &str, ends: bool) -> Option<&'static st
     if line.chars().any(|c| !(' '..='~').contains(&c)) {
         return Some("expected plain letters and figures (ASCII) on one line");
     }
+    if line.contains(['!', '~', '?']) {
+        return Some("expected no !, ~ or ?: some machines act on them as they arrive, even in a remark");
+    }
     if !brackets_close(line) {
         return Some("expected every bracket to be closed: what follows would be taken for a comment");
     }
     let own = line.trim();
-    if own.starts_with('%') && own != "%" {
+    if own.contains('%') && own != "%" {
         return Some("expected % alone on its line");
     }
-    if own.starts_with('$') && !(own.len() == 2 && own.ends_with(|c: char| c.is_ascii_uppercase())) {
+    if own.contains('$')
+        && !(own.len() == 2 && own.starts_with('$') && own.ends_with(|c: char| c.is_ascii_uppercase()))
+    {
         return Some(
             "expected $ and one capital letter: anything longer may move the head or change the machine",
         );
@@ -140,6 +145,9 @@ mod tests {
         }
         assert!(fault("M30", "M3", false).is_some() && fault("M30", "M3", true).is_none());
         assert!(fault("M62", "M62", true).is_some());
+        for line in ["M7 (stop!)", "M7 ; ready?", "(~)", "!", "M7 (50 %)", "M7 (costs $5)"] {
+            assert!(fault(line, "M3", true).is_some(), "{line}");
+        }
         assert!(fault("M7 (air)\u{7}", "M3", true).is_some());
         for line in ["", "M7", "(G0 X10)", "G17", "G94 ; G91", "%", "$H", "G28", "G54", "G91.1"] {
             assert_eq!(fault(line, "M3", false), None, "{line}");

@@ -8,7 +8,6 @@ mod limits;
 mod machine_words;
 mod model;
 mod outline;
-mod place;
 mod read;
 mod sense;
 mod sense_frame;

@@ -6,12 +6,12 @@ use std::path::Path;
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-use serde_json::{Value, json};
+use serde_json::Value;
 
-use super::place::Place;
-use super::structure::{Fault, Finding, quoted};
+use super::structure::{Fault, Finding};
 use super::{Cutter, Job, Unsaid, limits, sense, structure};
 use crate::say::Trouble;
+use crate::say::json::{self, Place, Wrong, quoted};
 
 /// Largest job file, bytes: outlines traced by hand fill a few thousand.
 pub const LARGEST_FILE: u64 = 16 * 1024 * 1024;
@@ -28,8 +28,8 @@ pub fn schema() -> Value {
     if let Some(Value::Object(cutter)) = schema.pointer_mut("/properties/cutter")
         && let Some(own) = cutter.remove("$ref")
     {
-        let file = json!({"type": "string", "minLength": 1, "maxLength": 4096});
-        cutter.insert("anyOf".into(), json!([{"$ref": own}, file]));
+        let file = serde_json::json!({"type": "string", "minLength": 1, "maxLength": 4096});
+        cutter.insert("anyOf".into(), serde_json::json!([{"$ref": own}, file]));
     }
     schema
 }
@@ -157,7 +157,7 @@ fn without_cutter(text: &str, value: &Value) -> String {
     let place = Place::default().key("cutter");
     let Some(at) = place.offset(text) else {
         let mut value = value.clone();
-        value["cutter"] = json!({});
+        value["cutter"] = serde_json::json!({});
         return value.to_string();
     };
     let (before, after) = text.split_at(at);
@@ -194,7 +194,7 @@ fn parse_as<T: DeserializeOwned + Serialize>(
         typed(text)
     } else {
         unknown.iter().for_each(|place| place.remove(&mut value));
-        serde_path_to_error::deserialize(&value).map_err(|e| told(e.path().to_string(), e.inner(), name))
+        json::typed(&value).map_err(|wrong| told(&wrong))
     };
     match typed {
         Ok(read) => {
@@ -263,41 +263,24 @@ fn whole_value(text: &str, name: &str, begins: &str) -> Result<Value, Trouble> {
     if text.trim().is_empty() {
         return Err(Trouble::bad_input(name, "the file is empty").hint(begins));
     }
-    serde_json::from_str(text).map_err(|e| {
-        let place = format!("line {}, column {}", e.line(), e.column());
-        if e.is_eof() {
-            let what = format!("the file ends too early, at {place}");
+    json::value(text).map_err(|wrong| {
+        if let (true, Some((line, column))) = (wrong.ends_early, wrong.at) {
+            let what = format!("the file ends too early, at line {line}, column {column}");
             return Trouble::bad_input(name, what)
                 .hint("part of it is missing; a bracket or quotation mark is still open");
         }
-        Trouble::bad_input(name, format!("this is not JSON: {} ({place})", plain(&e)))
+        wrong.in_file(name)
     })
 }
 
 /// The typed reading, which alone sees a field given twice.
 fn typed<T: DeserializeOwned>(text: &str) -> Result<T, Trouble> {
-    let mut reader = serde_json::Deserializer::from_str(text);
-    serde_path_to_error::deserialize(&mut reader).map_err(|e| {
-        let (line, column) = (e.inner().line(), e.inner().column());
-        told(e.path().to_string(), e.inner(), &format!("line {line}, column {column}"))
-    })
+    json::read(text).map_err(|wrong| told(&wrong))
 }
 
-fn told(path: String, e: &serde_json::Error, place: &str) -> Trouble {
-    Trouble::bad_input(if path == "." { "the job" } else { &path }, format!("{} ({place})", plain(e)))
-}
-
-/// serde's own words without the place, which is said apart.
-fn plain(e: &serde_json::Error) -> String {
-    let text = e.to_string();
-    let words = text.split(" at line ").next().unwrap_or_default();
-    if words == "recursion limit exceeded" {
-        return "its brackets are nested deeper than in any job".into();
-    }
-    match words.strip_prefix("duplicate field `") {
-        Some(field) => format!("the field \"{}\" is given twice", field.trim_end_matches('`')),
-        None => words.to_string(),
-    }
+fn told(wrong: &Wrong) -> Trouble {
+    let place = wrong.place.to_string();
+    Trouble::bad_input(if place.is_empty() { "the job" } else { &place }, wrong.with_line())
 }
 
 /// Something is missing where a field is misspelt: saying it twice helps nobody.

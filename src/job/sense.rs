@@ -3,12 +3,12 @@
 use std::collections::BTreeMap;
 
 use super::limits::MOST_CORNERS_OF_ONE;
-use super::place::Place;
 use super::stripes::StripeOrder;
 use super::structure::{Fault, Finding};
 use super::{
     ClothSpec, Cutter, EACH, Feed, Grain, Job, LaySpec, Match, PatternSpec, PieceRule, SheetsSpec, outline,
 };
+use crate::say::json::Place;
 use crate::say::nearest_name;
 
 /// Corners of all outlines together, so that the tests for crossings stay quick.

@@ -1,8 +1,8 @@
 //! Does the description of the embroidery frame hold together?
 
 use super::Frame;
-use super::place::Place;
 use super::sense::Sense;
+use crate::say::json::Place;
 
 /// A frame's field is at least so much wider than the border, mm: an edge that goes on in the next field is begun there
 /// well inside it.

@@ -1,8 +1,8 @@
 //! Does the description of a machine hold together?
 
-use super::place::Place;
 use super::sense::Sense;
 use super::{Cutter, Gcode, machine_words};
+use crate::say::json::Place;
 use crate::say::nearest_name;
 
 /// Kinds of line a pass burns.

@@ -6,8 +6,8 @@
 use serde_json::{Map, Value};
 
 use super::limits::COLOUR;
-use super::place::Place;
 use super::read::MOST_TOLD;
+use crate::say::json::{Place, quoted};
 use crate::say::nearest_name;
 
 /// Something wrong at a place.
@@ -39,16 +39,6 @@ pub(super) fn findings(schema: &Value, value: &Value) -> Vec<Finding> {
     let mut walk = Walk { root: schema, found: Vec::new() };
     walk.value(schema, value, &Place::default());
     walk.found
-}
-
-/// A value as it stands in the file, shortened.
-pub(super) fn quoted(value: &Value) -> String {
-    const MOST: usize = 60;
-    let text = value.to_string();
-    if text.chars().count() <= MOST {
-        return text;
-    }
-    text.chars().take(MOST - 1).chain(['…']).collect()
 }
 
 struct Walk<'a> {

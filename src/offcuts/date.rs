@@ -1,26 +1,20 @@
 //! Days as they are written on the shelf.
 
-use std::time::{SystemTime, UNIX_EPOCH};
+use std::time::SystemTime;
 
-/// Today by Universal Time, `2026-11-25` (ISO 8601).
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+/// Today by the maker's clock, `2026-11-25` (ISO 8601): the day in the time zone that this computer is set to (`TZ`, else the
+/// system's own setting, on Windows and macOS too), and by Universal Time where that is not known.
 pub fn today() -> String {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
-    of_days((seconds / 86_400) as i64)
+    day_of(SystemTime::now(), TimeZone::system())
 }
 
-/// The day so many days after 1970-01-01, by Howard Hinnant's `civil_from_days` ("chrono-Compatible Low-Level Date
-/// Algorithms", 2013), which counts years from March so that the leap day comes last.
-fn of_days(days: i64) -> String {
-    let z = days + 719_468;
-    let era = z.div_euclid(146_097);
-    let doe = z.rem_euclid(146_097);
-    let yoe = (doe - doe / 1460 + doe / 36_524 - doe / 146_096) / 365;
-    let doy = doe - (365 * yoe + yoe / 4 - yoe / 100);
-    let mp = (5 * doy + 2) / 153;
-    let day = doy - (153 * mp + 2) / 5 + 1;
-    let month = if mp < 10 { mp + 3 } else { mp - 9 };
-    let year = yoe + era * 400 + i64::from(month <= 2);
-    format!("{year:04}-{month:02}-{day:02}")
+/// The day that a moment falls on in a time zone; the last of the calendar where the clock is beyond reason.
+fn day_of(moment: SystemTime, zone: TimeZone) -> String {
+    let moment = Timestamp::try_from(moment).unwrap_or(Timestamp::MAX);
+    moment.to_zoned_datetime(zone).date().to_string()
 }
 
 /// True for a day of the calendar written `2026-11-25`.
@@ -46,8 +40,9 @@ pub fn is_day(text: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::time::{Duration, UNIX_EPOCH};
 
-    /// Days since 1970-01-01 as given by POSIX time: 951 782 400 s is 2000-02-29, 4 107 456 000 s is 2100-02-28.
+    /// Days as POSIX time gives them: 951 782 400 s is the beginning of 2000-02-29, 4 107 456 000 s that of 2100-02-28.
     #[test]
     fn days_are_told_right_across_leap_years() {
         for (seconds, day) in [
@@ -58,12 +53,29 @@ mod tests {
             (4_107_456_000, "2100-02-28"),
             (4_107_542_400, "2100-03-01"),
         ] {
-            assert_eq!(of_days(seconds / 86_400), day);
+            assert_eq!(day_of(UNIX_EPOCH + Duration::from_secs(seconds), TimeZone::UTC), day);
             assert!(is_day(day));
         }
         assert!(is_day(&today()));
         for odd in ["2100-02-29", "2026-13-01", "2026-1-01", "yesterday", "", "2026-04-31", "2026-04-00"] {
             assert!(!is_day(odd), "{odd}");
         }
+        assert!(is_day(&day_of(UNIX_EPOCH + Duration::from_secs(1 << 40), TimeZone::UTC)));
+    }
+
+    #[test]
+    fn the_day_is_that_of_the_makers_clock() {
+        let half_past_eleven_at_night = UNIX_EPOCH + Duration::from_secs(951_782_400 + 84_600);
+        let day = |zone: &str| day_of(half_past_eleven_at_night, TimeZone::posix(zone).unwrap());
+        assert_eq!(day("UTC0"), "2000-02-29");
+        assert_eq!(day("EAST-1"), "2000-03-01", "an hour to the east it is past midnight");
+        assert_eq!(day("WEST+12"), "2000-02-29");
+        // Clocks are put forward on the last Sunday in March: half past eleven is past midnight from then on.
+        let spring = UNIX_EPOCH + Duration::from_secs(954_026_000 + 86_400);
+        let zone = "NIL0SUM,M3.5.0/1,M10.5.0";
+        assert_eq!(
+            day_of(spring, TimeZone::posix(zone).unwrap()),
+            day_of(spring, TimeZone::posix("SUM-1").unwrap())
+        );
     }
 }

@@ -283,7 +283,10 @@ impl Shelf {
     /// Puts an offcut on the shelf under a new id made of its fabric's name, and gives it back.
     pub fn put(&mut self, mut offcut: Offcut) -> &mut Offcut {
         let stem = stem(&offcut.cloth.name);
-        let number = |id: &String| id.strip_prefix(&stem)?.strip_prefix('-')?.parse::<u64>().ok();
+        // Pictures are called by the ids, and not every system tells capitals apart.
+        let lower = stem.to_lowercase();
+        let number =
+            |id: &String| id.to_lowercase().strip_prefix(&lower)?.strip_prefix('-')?.parse::<u64>().ok();
         let given = self.offcuts.iter().map(|o| &o.id).chain(&self.labels);
         let last = given.filter_map(number).max().unwrap_or(0);
         offcut.id = format!("{stem}-{}", last.saturating_add(1));
@@ -348,7 +351,7 @@ fn why(e: &io::Error) -> String {
         io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".into(),
         io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => "a part of the path is a file".into(),
         io::ErrorKind::IsADirectory => "this is a folder".into(),
-        _ => e.to_string(),
+        _ => crate::files::why_not(e),
     }
 }
 

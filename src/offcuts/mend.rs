@@ -3,7 +3,7 @@
 use serde::Deserialize;
 use serde_json::Value;
 
-use crate::say::Trouble;
+use crate::say::{Trouble, json};
 
 use super::model::Offcut;
 
@@ -43,7 +43,7 @@ pub(super) fn read(bytes: &[u8], name: &str) -> Result<Read, Trouble> {
     let mut read = Read::default();
     match serde_json::from_slice::<Document>(bytes) {
         Ok(doc) if doc.settlay_shelf == FORMAT => doc.offcuts.into_iter().for_each(|o| take(&mut read, o)),
-        _ => match serde_json::from_slice::<Value>(bytes) {
+        _ => match json::value_of_bytes(bytes) {
             Ok(whole) => document(&mut read, &whole, name)?,
             Err(e) => rescue(&mut read, bytes, name, &e)?,
         },
@@ -86,7 +86,7 @@ fn document(read: &mut Read, whole: &Value, name: &str) -> Result<(), Trouble> {
 }
 
 fn entry(read: &mut Read, k: usize, value: &Value) {
-    match Offcut::deserialize(value) {
+    match json::typed::<Offcut>(value) {
         Ok(offcut) => take(read, offcut),
         Err(e) => {
             let id = value.get("id").and_then(Value::as_str);
@@ -103,7 +103,7 @@ const LONGEST_ENTRY: usize = 1 << 20;
 const MOST_IN_VAIN: usize = 20_000;
 
 /// A file that is not JSON any more: every whole entry in it is saved, whatever lies between them set aside.
-fn rescue(read: &mut Read, bytes: &[u8], name: &str, e: &serde_json::Error) -> Result<(), Trouble> {
+fn rescue(read: &mut Read, bytes: &[u8], name: &str, e: &json::Wrong) -> Result<(), Trouble> {
     let mut in_vain = 0;
     let mut done = 0;
     let mut at = 0;

@@ -25,6 +25,6 @@ pub use find::{Effort, Fit, Found, MORE_MOVES, Part, Tried, find};
 pub use model::{Offcut, SAME_CROSS_MM, State, same_fabric};
 pub use recut::{Asked, Recut, recut};
 pub use rests::Source;
-pub use shelve::{Beside, Compost, Shelved, is_of_another_plan, shelve, shelve_of, take_cut_up};
+pub use shelve::{Beside, Discarded, Shelved, is_of_another_plan, shelve, shelve_of, take_cut_up};
 pub use take::{cloth_text, fabric_of, into_job, job_text};
 pub use unshelve::{Unshelved, unshelve};

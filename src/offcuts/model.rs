@@ -63,8 +63,9 @@ pub enum State {
     Kept,
     /// It was taken for a work.
     Taken,
-    /// It went to the compost.
-    Composted,
+    /// It was discarded; shelves of older programs call it composted.
+    #[serde(alias = "composted")]
+    Discarded,
 }
 
 impl Offcut {

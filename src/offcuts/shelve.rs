@@ -17,7 +17,7 @@ pub struct Shelved {
     /// Leftovers worth keeping, cloth by cloth; they have no ids yet.
     pub offcuts: Vec<Offcut>,
     /// The rest, cloth by cloth.
-    pub compost: Vec<Compost>,
+    pub discarded: Vec<Discarded>,
 }
 
 /// What else tells of the cloths whose leftovers are counted.
@@ -53,7 +53,7 @@ pub fn take_cut_up(shelf: &mut Shelf, plan: &Plan, cloth: &PlanCloth) -> Option<
 
 /// What of a cloth is neither piece nor offcut.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Compost {
+pub struct Discarded {
     /// The cloth's name.
     pub cloth: String,
     /// Its area, mm².
@@ -87,9 +87,9 @@ pub fn shelve_of(
     let mut troubles = Vec::new();
     for &cloth in cloths.iter().filter(|c| !is_of_another_plan(c)) {
         match of_cloth(plan, cloth, date, place, beside) {
-            Ok((offcuts, compost)) => {
+            Ok((offcuts, discarded)) => {
                 out.offcuts.extend(offcuts);
-                out.compost.push(compost);
+                out.discarded.push(discarded);
             }
             Err(t) => troubles.extend(t),
         }
@@ -103,7 +103,7 @@ fn of_cloth(
     date: &str,
     place: &str,
     beside: Beside,
-) -> Result<(Vec<Offcut>, Compost), Vec<Trouble>> {
+) -> Result<(Vec<Offcut>, Discarded), Vec<Trouble>> {
     let again = gone_since(beside.since, &cloth.name);
     let parent = cut_up(cloth, beside.shelf).map(|k| &beside.shelf[k]);
     let offcuts: Vec<Offcut> = left_of(plan, cloth, date, place)?
@@ -126,7 +126,7 @@ fn of_cloth(
     let whole = Ring::from_pairs(&cloth.outline).signed_area().abs();
     let area_mm2 = (whole - cloth.pieces_area_mm2 - kept).max(0.0);
     let weight_g = cloth.described.as_ref().and_then(|s| s.weight_g_per_m2).map(|w| w * area_mm2 / 1.0e6);
-    Ok((offcuts, Compost { cloth: cloth.name.clone(), area_mm2, weight_g }))
+    Ok((offcuts, Discarded { cloth: cloth.name.clone(), area_mm2, weight_g }))
 }
 
 /// The leftovers of one cloth of a plan, and where the frame of each lies in the cloth's.

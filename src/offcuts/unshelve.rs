@@ -15,7 +15,7 @@ pub struct Unshelved {
     pub off: Vec<Offcut>,
     /// Back on it: the offcut that the cloth was, which is not cut up after all.
     pub back: Vec<Offcut>,
-    /// Gone already: taken for a work, or to the compost. They stay on record.
+    /// Gone already: taken for a work, or discarded. They stay on record.
     pub gone: Vec<Offcut>,
     /// Put there by hand from the same plan. They stay: only the maker knows whether they are there.
     pub by_hand: Vec<Offcut>,

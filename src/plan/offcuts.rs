@@ -101,14 +101,14 @@ mod tests {
     }
 
     #[test]
-    fn on_the_shelf_it_has_the_same_area_and_what_is_composted_the_same_weight() {
+    fn on_the_shelf_it_has_the_same_area_and_what_is_discarded_the_same_weight() {
         let plan = planned();
         let shelved =
             crate::offcuts::shelve(&plan, "2026-11-25", "drawer", crate::offcuts::Beside::default()).unwrap();
         let (left, kept) = (&plan.cloths[0].offcuts[0], &shelved.offcuts[0]);
         // The shelf's outline has fewer corners.
         assert!((kept.area_mm2 - left.area_mm2).abs() < 1_500.0, "{} {}", kept.area_mm2, left.area_mm2);
-        let (told, weighed) = (plan.cloths[0].waste_g.unwrap(), shelved.compost[0].weight_g.unwrap());
+        let (told, weighed) = (plan.cloths[0].waste_g.unwrap(), shelved.discarded[0].weight_g.unwrap());
         assert!((told - weighed).abs() < 0.5, "{told} {weighed}");
     }
 }

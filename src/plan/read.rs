@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::model::{Plan, PlanBurn, PlanPass};
 use crate::burn::BurnKind;
 use crate::job;
-use crate::say::Trouble;
+use crate::say::{Trouble, json};
 use crate::shape::{Affine, tol};
 
 /// Name of a plan in its folder.
@@ -61,8 +61,7 @@ pub fn read(path: &Path) -> Result<(Plan, PathBuf), Trouble> {
 /// The first thing wrong with it.
 pub fn parse(text: &str, name: &str) -> Result<Plan, Trouble> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let value: serde_json::Value = serde_json::from_str(text)
-        .map_err(|e| Trouble::bad_input(name, format!("this is not JSON: {e}")).hint(ANEW))?;
+    let value = json::value(text).map_err(|wrong| wrong.in_file(name).hint(ANEW))?;
     match value.get("settlay_plan").map(serde_json::Value::as_u64) {
         Some(Some(FORMAT)) => {}
         Some(Some(version)) if version > FORMAT => {
@@ -91,11 +90,9 @@ pub fn parse(text: &str, name: &str) -> Result<Plan, Trouble> {
         let first = troubles.into_iter().next();
         return Err(first.unwrap_or_else(|| Trouble::bad_input(name, "its cutter makes no sense").hint(ANEW)));
     }
-    let plan: Plan = serde_path_to_error::deserialize(&value).map_err(|e| {
-        let place = e.path().to_string();
-        let what = format!("{place}: {}", e.inner());
-        Trouble::bad_input(name, what)
-            .hint("it is of an older settlay or was changed by hand; plan the job anew")
+    let plan: Plan = json::typed(&value).map_err(|wrong| {
+        let wrong = wrong.in_text(text);
+        wrong.in_file(name).hint("it is of an older settlay or was changed by hand; plan the job anew")
     })?;
     check(&plan, name)?;
     Ok(plan)

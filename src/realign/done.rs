@@ -5,7 +5,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use serde::{Deserialize, Serialize};
 
 use crate::plan::{Plan, PlanPass};
-use crate::say::Trouble;
+use crate::say::{Trouble, json};
 
 /// Its name, in the plan's folder.
 pub const DONE_FILE: &str = "done.json";
@@ -53,8 +53,8 @@ impl Done {
     /// # Errors
     /// It is no record, of another plan, or a pass has changed since it was cut.
     pub fn parse(text: &str, file: &str, plan: &Plan) -> Result<Done, Trouble> {
-        let done: Done = serde_json::from_str(text).map_err(|e| {
-            Trouble::bad_input(file, format!("this is no record of passes that are cut: {e}"))
+        let done: Done = json::read(text).map_err(|wrong| {
+            Trouble::bad_input(file, format!("this is no record of passes that are cut: {wrong}"))
                 .hint("move it elsewhere, and record with --mark-done what is cut")
         })?;
         if done.settlay_done != FORMAT {

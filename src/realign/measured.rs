@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 use crate::plan::pivot_name;
-use crate::say::{Trouble, nearest_name};
+use crate::say::{Trouble, json, nearest_name};
 use crate::shape::{Point, pt, tol};
 
 /// Largest file of marks, bytes.
@@ -54,7 +54,8 @@ pub fn parse(text: &str, file: &str) -> Result<Vec<Measured>, Trouble> {
     if text.trim().is_empty() {
         return Err(Trouble::bad_input(file, "the file is empty").hint(SHAPE));
     }
-    let rows = if text.trim_start().starts_with(['[', '{']) { json(text, file)? } else { table(text, file)? };
+    let rows =
+        if text.trim_start().starts_with(['[', '{']) { listed(text, file)? } else { table(text, file)? };
     if rows.is_empty() {
         return Err(Trouble::bad_input(file, "no mark stands in it").hint(SHAPE));
     }
@@ -138,9 +139,8 @@ fn table(text: &str, file: &str) -> Result<Vec<Measured>, Trouble> {
 
 const DECIMAL: &str = "write decimals with a point, or divide the cells by semicolons";
 
-fn json(text: &str, file: &str) -> Result<Vec<Measured>, Trouble> {
-    let value: Value =
-        serde_json::from_str(text).map_err(|e| Trouble::bad_input(file, format!("this is not JSON: {e}")))?;
+fn listed(text: &str, file: &str) -> Result<Vec<Measured>, Trouble> {
+    let value = json::value(text).map_err(|wrong| wrong.in_file(file))?;
     let Value::Array(items) = &value else {
         let what = "expected a list of marks: [ {\"name\": \"A\", \"x_mm\": 312.4, \"y_mm\": 77.1}, … ]";
         return Err(Trouble::bad_input(file, what));
@@ -156,18 +156,21 @@ fn json(text: &str, file: &str) -> Result<Vec<Measured>, Trouble> {
         };
         let number = |name: &str| -> Result<f64, Trouble> {
             let value = field(name)?;
-            within(value.as_f64(), file, &place, &value.to_string())
+            within(value.as_f64(), file, &format!("{place}, {name}"), json::quoted(value).trim_matches('"'))
         };
         let whole = |name: &str| -> Result<i32, Trouble> {
             let value = field(name)?;
-            count(value.as_i64(), file, &place, &value.to_string())
+            count(value.as_i64(), file, &format!("{place}, {name}"), json::quoted(value).trim_matches('"'))
         };
         let at = match item.get("name") {
             Some(Value::String(name)) => named(name, file, &place)?,
             None if item.get("i").is_some() => At::Pivot(whole("i")?, whole("j")?),
             None => field("name").map(|_| At::Pivot(0, 0))?,
             Some(other) => {
-                return Err(Trouble::bad_input(file, format!("{place}: its name is {other}: expected text")));
+                return Err(Trouble::bad_input(
+                    file,
+                    format!("{place}: its name is {}: expected text", json::quoted(other)),
+                ));
             }
         };
         rows.push(Measured { at, bed: pt(number("x_mm")?, number("y_mm")?) });

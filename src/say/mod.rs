@@ -1,7 +1,8 @@
 //! What the program tells a maker: troubles that end a run, notes that go with a result, progress.
 //!
-//! Ground floor. Knows nothing of files, cloth or drawings.
+//! Ground floor; [`json`] reads what a maker wrote down and says what is wrong with it. Knows nothing of files, cloth or drawings.
 
+pub mod json;
 mod note;
 mod trouble;
 mod watch;

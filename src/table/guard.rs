@@ -14,24 +14,26 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use super::callers::Caller;
 use super::problem::Problem;
+use super::rooms::Rooms;
+
+/// The port of an address that names none.
+const USUAL_PORT: u16 = 80;
 
 /// What the guard knows.
-#[derive(Debug)]
 pub struct Guard {
     port: u16,
-    secret: String,
-    /// The address that leads to the secret's once, and is then nothing.
-    door: Mutex<Option<String>>,
+    rooms: Arc<Rooms>,
     ours: Bucket,
     strangers: Bucket,
 }
 
 impl Guard {
-    /// A guard for a server at `port` whose paths begin with `secret`; who first asks for `door` is led there.
-    pub fn new(port: u16, secret: String, door: String) -> Guard {
+    /// A guard for a server at `port` with these rooms.
+    pub fn new(port: u16, rooms: Arc<Rooms>) -> Guard {
         let (ours, strangers) = (Bucket::new(600.0, 200.0), Bucket::new(60.0, 10.0));
-        Guard { port, secret, door: Mutex::new(Some(door)), ours, strangers }
+        Guard { port, rooms, ours, strangers }
     }
 
     /// Why a call is not let in for where it comes from and whom it means to ask.
@@ -58,23 +60,12 @@ impl Guard {
         None
     }
 
-    /// Where the door leads, for the first who asks for it.
-    fn through_the_door(&self, path: &str) -> Option<String> {
-        let mut door = self.door.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        let asked = path.strip_prefix('/').unwrap_or_default();
-        let opens = door.as_ref().is_some_and(|d| same(asked.as_bytes(), d.as_bytes()));
-        opens.then(|| {
-            *door = None;
-            format!("/{}/", self.secret)
-        })
-    }
-
     /// Why a call is not let in for what it does not know, or for too many of its kind.
     fn stranger(&self, request: &Request) -> Option<Problem> {
         let refuse =
             |status: StatusCode, detail: &str| Some(Problem::new(status, "This call is refused", detail));
         let given = request.uri().path().split('/').nth(1).unwrap_or_default();
-        if !same(given.as_bytes(), self.secret.as_bytes()) {
+        if !self.rooms.knows(given) {
             if !self.strangers.take() {
                 return refuse(StatusCode::TOO_MANY_REQUESTS, "too many calls with a wrong address");
             }
@@ -90,7 +81,9 @@ impl Guard {
     }
 
     fn is_us(&self, host: &str) -> bool {
-        let name = host.strip_suffix(&format!(":{}", self.port));
+        // A browser leaves out the port that is the usual one (RFC 9110, section 4.2.1).
+        let name =
+            host.strip_suffix(&format!(":{}", self.port)).or((self.port == USUAL_PORT).then_some(host));
         name.is_some_and(|n| n == "127.0.0.1" || n.eq_ignore_ascii_case("localhost"))
     }
 }
@@ -105,25 +98,30 @@ fn one<'h>(headers: &'h HeaderMap, name: &HeaderName) -> Result<Option<&'h str>,
     }
 }
 
-/// Compares in a time that depends on the lengths alone.
-fn same(given: &[u8], wanted: &[u8]) -> bool {
-    let differs = given.iter().zip(wanted).fold(0, |d, (a, b)| d | (a ^ b));
-    std::hint::black_box(differs) == 0 && given.len() == wanted.len()
-}
-
 /// Lets in or refuses, and puts the safety headers on every answer.
 pub async fn stand(State(guard): State<Arc<Guard>>, request: Request, next: Next) -> Response {
     let mut answer = if let Some(problem) = guard.foreign(&request) {
         problem.into_response()
-    } else if let Some(inside) = guard.through_the_door(request.uri().path()) {
-        Redirect::to(&inside).into_response()
+    } else if let Some(inside) =
+        guard.rooms.through_the_door(request.uri().path().strip_prefix('/').unwrap_or_default())
+    {
+        is_known(&request);
+        Redirect::to(&format!("/{inside}/")).into_response()
     } else if let Some(problem) = guard.stranger(&request) {
         problem.into_response()
     } else {
+        is_known(&request);
         next.run(request).await
     };
     harden(answer.headers_mut());
     answer
+}
+
+/// Has whoever asks stay connected before others.
+fn is_known(request: &Request) {
+    if let Some(caller) = request.extensions().get::<Arc<Caller>>() {
+        caller.is_known();
+    }
 }
 
 /// Headers of every answer.
@@ -197,8 +195,13 @@ mod tests {
     use super::*;
     use std::time::Duration;
 
-    fn asked(path: &str, headers: &[(&str, &str)]) -> Option<u16> {
-        let guard = Guard::new(4000, "s".repeat(43), "d".repeat(43));
+    fn at(port: u16) -> (Guard, String) {
+        let rooms = Arc::new(Rooms::new(port, None));
+        let secret = rooms.furnish(crate::table::store::Store::empty(std::path::Path::new("."))).unwrap();
+        (Guard::new(port, rooms), secret)
+    }
+
+    fn asked(guard: &Guard, path: &str, headers: &[(&str, &str)]) -> Option<u16> {
         let mut request = Request::builder().uri(path);
         for (name, value) in headers {
             request = request.header(*name, *value);
@@ -211,7 +214,9 @@ mod tests {
     /// Fetch Metadata; from memory.
     #[test]
     fn only_our_own_page_is_let_in() {
-        let home = format!("/{}/", "s".repeat(43));
+        let (guard, secret) = at(4000);
+        let asked = |path: &str, headers: &[(&str, &str)]| asked(&guard, path, headers);
+        let home = format!("/{secret}/");
         let host = ("host", "127.0.0.1:4000");
         assert_eq!(asked(&home, &[host]), None);
         assert_eq!(asked(&home, &[("host", "LOCALHOST:4000")]), None);
@@ -244,11 +249,21 @@ mod tests {
         for site in ["cross-site", "same-site", "anything"] {
             assert_eq!(asked(&home, &[host, ("sec-fetch-site", site)]), Some(403), "{site}");
         }
-        for path in
-            ["/", "/s/", "/api/state", &format!("/{}/", "s".repeat(42)), &format!("/{}/", "s".repeat(44))]
-        {
+        for path in ["/", "/s/", "/api/state", &format!("/{}/", &secret[1..]), &format!("/{secret}x/")] {
             assert_eq!(asked(path, &[host]), Some(403), "{path}");
         }
+    }
+
+    #[test]
+    fn at_the_usual_port_an_address_may_leave_it_out() {
+        let (usual, other) = (at(80).0, at(8080).0);
+        for host in ["127.0.0.1", "localhost", "LocalHost:80", "127.0.0.1:80"] {
+            assert!(usual.is_us(host), "{host}");
+        }
+        for host in ["127.0.0.1:8080", "example.org", "127.0.0.1:", "[::1]", ":80", ""] {
+            assert!(!usual.is_us(host), "{host}");
+        }
+        assert!(!other.is_us("127.0.0.1") && other.is_us("127.0.0.1:8080"));
     }
 
     #[test]

@@ -39,6 +39,11 @@ impl Hub {
         Some(receive)
     }
 
+    /// True while somebody looks on.
+    pub fn is_heard(&self) -> bool {
+        self.listeners.lock().is_ok_and(|all| all.iter().any(|l| !l.is_closed()))
+    }
+
     /// Tells everyone. Never waits: who cannot keep up is cut off.
     pub fn say(&self, name: &'static str, data: &Value) {
         let said = Said { name, data: data.to_string() };

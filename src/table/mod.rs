@@ -5,15 +5,18 @@
 //! the job; the job file itself changes only when the maker saves.
 
 mod api;
+mod callers;
 mod disk;
 mod guard;
 mod heavy;
+mod home;
 mod hub;
 mod names;
 mod page;
 mod planned;
 mod problem;
 mod readable;
+mod rooms;
 mod seams;
 mod server;
 mod standing;
@@ -22,4 +25,4 @@ mod surface;
 mod understood;
 mod working_copy;
 
-pub use server::{Opened, Setup, open};
+pub use server::{Opened, Setup, open, open_at_home};

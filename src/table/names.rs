@@ -1,9 +1,7 @@
 //! Names of files that a page may ask for.
 
 use super::problem::Problem;
-
-/// Longest name, bytes: file systems take 255, and ours add an ending.
-const LONGEST: usize = 120;
+use crate::files::names::{fault, is_unseen};
 
 /// A name for a file in the job's own folder.
 ///
@@ -11,21 +9,8 @@ const LONGEST: usize = 120;
 /// A name with a folder in it, hidden, too long, or with letters that some system cannot take.
 pub fn plain(name: &str, endings: &[&str]) -> Result<String, Problem> {
     let bad = |why: &str| Problem::bad(format!("\"{}\" is no name for a file here: {why}", shown(name)));
-    if name.is_empty() || name.len() > LONGEST {
-        return Err(bad("it is empty or too long"));
-    }
-    if name.starts_with('.') || name.starts_with(' ') || name.ends_with(' ') || name.ends_with('.') {
-        return Err(bad("it begins or ends with a dot or a space"));
-    }
-    // Separators of any system, and what Windows reserves (Microsoft, "Naming Files, Paths, and Namespaces").
-    if name.chars().any(|c| c.is_control() || "/\\:*?\"<>|".contains(c)) {
-        return Err(bad("it has a separator or a letter that cannot be used"));
-    }
-    let stem = name.split('.').next().unwrap_or_default().to_ascii_uppercase();
-    let device = ["CON", "PRN", "AUX", "NUL"].contains(&stem.as_str())
-        || (stem.len() == 4 && (stem.starts_with("COM") || stem.starts_with("LPT")));
-    if device {
-        return Err(bad("some systems keep this name for a device"));
+    if let Some(why) = fault(name) {
+        return Err(bad(why));
     }
     let lower = name.to_lowercase();
     if !endings.is_empty() && !endings.iter().any(|e| lower.ends_with(e)) {
@@ -36,7 +21,7 @@ pub fn plain(name: &str, endings: &[&str]) -> Result<String, Problem> {
 
 /// A name cut short for a message.
 fn shown(name: &str) -> String {
-    name.chars().filter(|c| !c.is_control()).take(60).collect()
+    name.chars().filter(|c| !c.is_control() && !is_unseen(*c)).take(60).collect()
 }
 
 /// The name a job made of a drawing gets.
@@ -66,6 +51,7 @@ mod tests {
             "",
             "a\0.svg",
             "nul.svg",
+            "a\u{202e}gvs.svg",
             "a.txt",
         ] {
             assert!(plain(name, &[".svg"]).is_err(), "{name:?}");

@@ -11,9 +11,10 @@ use super::disk::{self, fingerprint, write_whole};
 use super::problem::Problem;
 use super::readable;
 use super::working_copy::{Work, WorkingCopy};
-use crate::files::system::is_still_there;
+use crate::files;
+use crate::files::system::{self, is_still_there};
 use crate::job::LARGEST_FILE;
-use crate::say::Trouble;
+use crate::say::{Trouble, json};
 
 /// Largest working copy, bytes: a job, its lay and the way back.
 const LARGEST: u64 = 128 << 20;
@@ -29,6 +30,8 @@ pub struct Store {
     pub copy: WorkingCopy,
     /// Held while the job is open.
     lock: Option<Lock>,
+    /// The job's own file, held against a table that opens it by another name.
+    held: Option<File>,
     /// Where the table is to be reached, for whoever wants to open the job a second time.
     address: String,
     /// What was found out when it was opened.
@@ -48,6 +51,11 @@ impl Store {
     pub fn open(folder: &Path, name: &str) -> Result<Store, Trouble> {
         let mut store = Store { name: Some(name.to_owned()), ..Store::empty(folder) };
         store.lock = Some(lock(folder, name)?);
+        if !store.hold() {
+            let what = "it is open on another table under another name: both names lead to one file";
+            return Err(Trouble::cannot(folder.join(name).display().to_string(), what)
+                .hint("go on there, or end that one with Ctrl-C first"));
+        }
         let table = folder.join(table_name(name));
         if table.symlink_metadata().is_ok() {
             let bytes = disk::read_limited(&table, LARGEST)?;
@@ -60,8 +68,11 @@ impl Store {
                     // It is put aside, not lost, and the job file is taken as it is.
                     let aside = aside(folder, &table_name(name), "unread");
                     fs::rename(&table, &aside).map_err(|e| {
-                        let what = format!("this working copy cannot be read ({why}) nor put aside: {e}");
-                        Trouble::bad_input(table.display().to_string(), what)
+                        let what = format!(
+                            "this working copy cannot be read ({why}) nor put aside: {}",
+                            files::why_not(&e)
+                        );
+                        Trouble::cannot(table.display().to_string(), what)
                     })?;
                     let text = "the working copy could not be read and was put aside as";
                     store.said.push(format!("{text} {} ({why})", aside.display()));
@@ -74,6 +85,16 @@ impl Store {
             store.copy.work.job = Some(job);
         }
         Ok(store)
+    }
+
+    /// Holds the job's file as it is now; false when another table has it.
+    fn hold(&mut self) -> bool {
+        let file = self.job_path().and_then(|path| File::open(path).ok());
+        let ours = file.as_ref().is_none_or(system::hold);
+        if ours {
+            self.held = file;
+        }
+        ours
     }
 
     /// The job file.
@@ -90,8 +111,7 @@ impl Store {
         let bytes = disk::read_limited(&path, LARGEST_FILE)?;
         let text = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(&bytes);
         let name = path.display().to_string();
-        let value: Value = serde_json::from_slice(text)
-            .map_err(|e| Trouble::bad_input(&name, format!("this is not JSON: {e}")))?;
+        let value = json::value_of_bytes(text).map_err(|wrong| wrong.in_file(&name))?;
         if !value.is_object() {
             return Err(Trouble::bad_input(&name, "this is no job: a job begins with {"));
         }
@@ -132,7 +152,11 @@ impl Store {
             return Err(Problem::clash("There is no job yet").hint("begin with a drawing"));
         };
         write_whole(&self.folder.join(table_name(name)), copy.text().as_bytes()).map_err(not_kept)?;
+        let other_file = copy.base != self.copy.base;
         self.copy = copy;
+        if other_file {
+            self.hold();
+        }
         Ok(())
     }
 
@@ -200,6 +224,7 @@ impl Store {
             write_whole(&self.folder.join(table_name(&name)), copy.text().as_bytes()).map_err(not_kept)?;
             let _ = fs::remove_file(old);
             (self.lock, self.name, self.copy) = (Some(lock), Some(name.clone()), copy);
+            self.hold();
             return Ok(name);
         }
         write_whole(&path, text.as_bytes()).map_err(not_kept)?;
@@ -228,7 +253,7 @@ impl Store {
 
     /// Lets go of the job.
     pub fn release(&mut self) {
-        self.lock = None;
+        (self.lock, self.held) = (None, None);
     }
 }
 
@@ -411,6 +436,27 @@ mod tests {
         assert!(kept.contains("Heron"));
         fs::remove_file(place.path().join("heron.job.json")).unwrap();
         assert!(!other.is_saved(), "a file that is gone holds nothing");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn one_file_is_on_one_table_by_whatever_name() {
+        let place = tempfile::tempdir().unwrap();
+        let [one, two] = ["one.job.json", "two.job.json"].map(|n| place.path().join(n));
+        fs::write(&one, "{\"settlay\": 1}").unwrap();
+        fs::hard_link(&one, &two).unwrap();
+        let mut first = Store::open(place.path(), "one.job.json").unwrap();
+        let refused = Store::open(place.path(), "two.job.json").unwrap_err();
+        assert!(refused.what.contains("under another name"), "{refused}");
+        // Saving puts a new file in its place: the other name is a job of its own from then on, and the new file is held.
+        first.change("job", with_job(json!({"settlay": 1, "title": "a"}))).unwrap();
+        first.save(None, false).unwrap();
+        drop(Store::open(place.path(), "two.job.json").unwrap());
+        fs::remove_file(&two).unwrap();
+        fs::hard_link(&one, &two).unwrap();
+        assert!(Store::open(place.path(), "two.job.json").is_err());
+        drop(first);
+        assert!(Store::open(place.path(), "two.job.json").is_ok());
     }
 
     #[cfg(unix)]

@@ -50,6 +50,8 @@ pub struct Table {
     watched: Mutex<Watched>,
     /// The job as it was read last for what a plan of it is made of.
     pub(super) read: ReadLast,
+    /// The other tables of the server, at home.
+    pub(super) rooms: std::sync::Weak<super::rooms::Rooms>,
     /// Held by whoever reads the record of passes and writes it again.
     record: Mutex<()>,
 }
@@ -191,6 +193,7 @@ impl Table {
             "plan_changed": standing.changed,
             "plan_retold": standing.retold,
             "busy": busy,
+            "home": self.rooms.strong_count() > 0,
             "schema_url": "api/schema/job",
             "version": env!("CARGO_PKG_VERSION"),
         })

@@ -6,6 +6,7 @@ use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
 
 use super::planned::Planned;
+use crate::say::json;
 
 /// Version of the working copy's format.
 pub const FORMAT: u32 = 1;
@@ -164,7 +165,7 @@ impl WorkingCopy {
     /// # Errors
     /// In words, why it is none.
     pub fn parse(bytes: &[u8]) -> Result<WorkingCopy, String> {
-        let d: OnDisk = serde_json::from_slice(bytes).map_err(|e| e.to_string())?;
+        let d: OnDisk = json::read_bytes(bytes).map_err(|wrong| wrong.to_string())?;
         if d.settlay_table != FORMAT {
             return Err(format!("it is in format {}, this program reads format {FORMAT}", d.settlay_table));
         }

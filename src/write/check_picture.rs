@@ -150,6 +150,7 @@ fn heading(name: &str, drawing: &Drawing, faults: &[Fault]) -> Vec<El> {
     let count = |s: Severity| faults.iter().filter(|f| f.severity == s).map(|f| 1 + f.more).sum::<usize>();
     // A note is no fault: only what has to be mended counts as one here.
     let words = match (count(Severity::Stops) + count(Severity::Mend), count(Severity::Note)) {
+        (0, 0) if drawing.elements.is_empty() => "no shapes, nothing to cut".to_string(),
         (0, 0) => "no faults".to_string(),
         (0, 1) => "nothing to mend, 1 to note".to_string(),
         (0, n) => format!("nothing to mend, {n} to note"),

@@ -56,7 +56,7 @@ pub fn cut_gcode(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutte
 /// A walk round the extremes of a pass with the beam off, to see that cloth and hands are clear; `None` without settings.
 pub fn rehearsal(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutter) -> Option<Code> {
     let settings = cutter.gcode.as_ref()?;
-    let about = with_title(&format!("rehearsal, beam off: pass {} of {}", pass.number, pass.cloth), title);
+    let about = with_title(&format!("rehearsal, beam off, pass {} of {}", pass.number, pass.cloth), title);
     let mut file = Writer::begin(&about, settings, pass, cutter);
     let walked = lines.iter().flat_map(|l| l.course.points(crate::shape::tol::SAME_POINT_MM));
     let box_ = Bounds::of(walked);
@@ -71,8 +71,22 @@ pub fn rehearsal(title: &str, pass: &PlanPass, lines: &[CutLine], cutter: &Cutte
 fn with_title(what: &str, title: &str) -> String {
     match title.trim() {
         "" => what.to_owned(),
-        title => format!("{what}: {title}"),
+        title => format!("{what}, {title}"),
     }
+}
+
+/// Text as it may stand in a remark: letters, figures and what no machine heeds. Some controllers act on `!`, `~`, `?`, `%`,
+/// `$`, `;` or a control character as it arrives, wherever it stands (common practice, no source).
+fn remark(text: &str) -> String {
+    let harmless = |c: char| match base_letter(c) {
+        c if c.is_ascii_alphanumeric() || ".,-_".contains(c) => c,
+        // The signs for a dash of any length.
+        '\u{2010}'..='\u{2015}' | '\u{2212}' => '-',
+        _ => ' ',
+    };
+    let plain: String = text.chars().map(harmless).collect();
+    let words: Vec<&str> = plain.split(' ').filter(|w| !w.is_empty()).collect();
+    words.join(" ").chars().take(LONGEST_COMMENT).collect::<String>().trim_end_matches([',', ' ']).to_owned()
 }
 
 /// A file being written.
@@ -114,14 +128,7 @@ impl<'a> Writer<'a> {
     }
 
     fn comment(&mut self, text: &str) {
-        let simple = |c: char| match base_letter(c) {
-            '(' | '[' | '{' => '<',
-            ')' | ']' | '}' => '>',
-            c if (' '..='~').contains(&c) && !"%;".contains(c) => c,
-            _ => '-',
-        };
-        let text: String = text.chars().map(simple).take(LONGEST_COMMENT).collect();
-        self.text.push_str(&format!("({text})\n"));
+        self.text.push_str(&format!("({})\n", remark(text)));
     }
 
     fn block(&mut self, words: &str) {

@@ -2,13 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::files::names::is_device;
 use crate::plan::{Plan, PlanPass};
 
 /// Longest stem; leaves room for what is added within the limits of old file systems.
 const LONGEST: usize = 40;
-
-/// Names no file may have on some systems.
-const RESERVED: [&str; 4] = ["con", "prn", "aux", "nul"];
 
 /// A file name stem for every cloth of the plan, by the cloth's name: letters, figures, `-` and `_` only,
 /// no two alike even where capitals do not count.
@@ -61,9 +59,7 @@ fn safe(name: &str) -> String {
     }
     let cut: String = stem.trim_matches('-').chars().take(LONGEST).collect();
     let cut = cut.trim_end_matches('-');
-    let lower = cut.to_lowercase();
-    let port = ["com", "lpt"].iter().any(|p| lower.strip_prefix(p).is_some_and(|n| n.len() == 1));
-    if cut.is_empty() || port || RESERVED.contains(&lower.as_str()) {
+    if cut.is_empty() || is_device(cut) {
         return format!("cloth-{cut}").trim_end_matches('-').to_owned();
     }
     cut.to_owned()
@@ -102,6 +98,7 @@ mod tests {
         plan.cloths =
             names.map(|name| crate::plan::PlanCloth { name: name.into(), ..cloth.clone() }).to_vec();
         let stems = stems(&plan);
+        assert!(stems.values().all(|s| crate::files::names::fault(s).is_none()), "{stems:?}");
         let found: Vec<&str> = names.iter().map(|n| stems[*n].as_str()).collect();
         assert_eq!(
             found,

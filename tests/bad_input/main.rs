@@ -4,4 +4,5 @@
 mod desk;
 mod drawings;
 mod jobs;
+mod told;
 mod written;

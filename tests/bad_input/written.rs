@@ -75,6 +75,68 @@ fn a_full_disk_leaves_the_old_files_as_they_were() {
     }
 }
 
+/// Whatever is written, a disk that takes no more is no bad usage: exit code 1.
+#[cfg(unix)]
+#[test]
+fn a_full_disk_is_exit_code_one_wherever_something_is_written() {
+    let desk = Desk::new();
+    desk.put("a.job.json", job().to_string());
+    desk.put("fen.json", r#"{"name": "fen", "outline_mm": [[0, 0], [300, 0], [300, 210]]}"#);
+    assert_eq!(desk.run(&["offcuts", "--shelf", "s", "add", "fen.json"]).code, Some(0));
+    let shelf = contents(&desk.at("s"));
+    for words in [
+        "check leaf.svg --picture leaf.png",
+        "check leaf.svg --picture leaf.svg",
+        "gauge --out gauge",
+        "offcuts --shelf s add fen.json",
+        "offcuts --shelf s take fen-1",
+        "offcuts --shelf s take fen-1 --out cloths.json",
+        "buy a.job.json --effort 1 --picture curve.svg",
+    ] {
+        let out = Command::new("sh")
+            .arg("-c")
+            .arg(format!("trap '' XFSZ; ulimit -f 0; exec \"$0\" {words}"))
+            .arg(assert_cmd::cargo::cargo_bin("settlay"))
+            .current_dir(desk.0.path())
+            .timeout(PATIENCE)
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&out.stderr);
+        assert_eq!(out.status.code(), Some(1), "{words}: {said}");
+        assert!(said.contains("written") && !said.contains("os error"), "{words}: {said}");
+        assert_eq!(contents(&desk.at("s")), shelf, "{words}");
+        desk.is_tidy();
+    }
+}
+
+/// What is printed may go to a file on a full disk, too.
+#[cfg(target_os = "linux")]
+#[test]
+fn results_that_cannot_be_printed_are_exit_code_one() {
+    let desk = Desk::new();
+    desk.put("a.job.json", job().to_string());
+    for words in [
+        "--version",
+        "--help",
+        "schema job",
+        "check leaf.svg",
+        "check leaf.svg --json",
+        "gauge --out gauge",
+        "offcuts --shelf s list",
+    ] {
+        let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let out = std::process::Command::new(assert_cmd::cargo::cargo_bin("settlay"))
+            .args(words.split(' '))
+            .current_dir(desk.0.path())
+            .stdout(full)
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&out.stderr);
+        assert_eq!(out.status.code(), Some(1), "{words}: {said}");
+        assert!(!said.contains("os error"), "{words}: {said}");
+    }
+}
+
 #[test]
 fn results_go_to_stdout_and_the_exit_code_says_how_it_went() {
     let desk = Desk::new();

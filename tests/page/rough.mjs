@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import { closeSync, mkdtempSync, openSync, readFileSync, rmSync, writeFileSync, writeSync } from 'node:fs';
 import { createServer } from 'node:http';
+import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { browser, page, table, until } from './table.mjs';
@@ -76,6 +77,18 @@ try {
   await until(p, 'api/state', (s) => s.job.cloths?.[0]?.name === 'moss');
   const kept = JSON.parse(readFileSync(join(folder, '.leaf.job.json.table'), 'utf8'));
   assert.ok(JSON.stringify(kept).includes('moss'), 'the working copy is whole');
+  step('twelve hundred half-sent requests: the page goes on beside them');
+  const port = Number(new URL(open.address).port);
+  const crowd = await Promise.all(Array.from({ length: 1200 }, (_, k) => new Promise((begun) => {
+    const socket = connect(port, '127.0.0.1', () => { socket.write(k % 2 ? 'GET / HTTP/1.1\r\nHost:' : `GET /api/state HTTP/1.1\r\nX: ${'a'.repeat(k)}`); begun(socket); });
+    socket.on('error', () => begun(socket));
+  })));
+  await p.getByLabel('name of a new cloth').fill('heath');
+  await p.getByRole('button', { name: 'Add a cloth' }).click();
+  await until(p, 'api/state', (s) => s.job.cloths?.[1]?.name === 'heath');
+  await p.reload();
+  await p.getByRole('option', { name: /^leaf/ }).waitFor();
+  for (const socket of crowd) socket.destroy();
   assert.deepEqual(wrong.filter((w) => !/413|429/.test(w)), []);
   console.log('what a table must bear: well');
 } catch (error) {

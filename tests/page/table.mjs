@@ -6,9 +6,9 @@ import { chromium } from 'playwright-core';
 const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
 const program = process.env.SETTLAY ?? new URL('../../target/release/settlay', import.meta.url).pathname;
 
-/** A table in `folder`: its address, and how to end it. @param {string} folder @param {string[]} [words] */
-export async function table(folder, words = []) {
-  const child = spawn(program, ['table', ...words, '--no-open', '--port', '0'], { cwd: folder });
+/** A table in `folder`: its address, and how to end it. @param {string} folder @param {string[]} [words] @param {Object<string, string>} [env] */
+export async function table(folder, words = [], env = {}) {
+  const child = spawn(program, ['table', ...words, '--no-open', '--port', '0'], { cwd: folder, env: { ...process.env, ...env } });
   let said = '';
   const address = await new Promise((found, lost) => {
     const late = setTimeout(() => lost(new Error(`the table says no address: ${said}`)), 20000);

@@ -51,7 +51,7 @@ impl Checked {
     }
 
     pub fn exit_code(&self) -> u8 {
-        u8::from(self.count(Severity::Stops) > 0)
+        u8::from(self.drawing.elements.is_empty() || self.count(Severity::Stops) > 0)
     }
 }
 

@@ -32,6 +32,15 @@ fn verdict(checked: &Checked) -> String {
         1 => " Heed the caution above.",
         _ => " Heed the cautions above.",
     };
+    if checked.drawing.elements.is_empty() {
+        // Without a shape nothing was looked at: that is no praise.
+        let found = match (stops + mend, note) {
+            (0, 0) => String::new(),
+            (0, n) => format!("; {n} to note"),
+            (faults, _) => format!("; {}", plural(faults, "fault", "faults")),
+        };
+        return format!("Nothing to cut: no shape was found in the drawing{found}.{heed}");
+    }
     match (stops + mend, note) {
         (0, 0) => format!("No faults found.{heed}"),
         (0, n) => format!("Nothing to stop for, nothing to mend, {n} to note.{heed}"),

@@ -8,7 +8,7 @@ use serde_json::Value;
 use crate::cli::folder;
 use crate::job::{self, ClothSpec};
 use crate::offcuts::{self, Offcut, Place, Shelved};
-use crate::say::Trouble;
+use crate::say::{Trouble, json};
 use crate::write;
 
 use super::{keep, said};
@@ -66,7 +66,7 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
             let spec = if args.face == "down" { turned_over(spec) } else { spec };
             Shelved {
                 offcuts: vec![Offcut::new(&spec, &date, &args.place, &args.from)?],
-                compost: Vec::new(),
+                discarded: Vec::new(),
             }
         }
     };
@@ -81,7 +81,7 @@ pub(super) fn run(args: &AddArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
     for offcut in &added {
         text.push_str(&format!("{}\n", offcut.line()));
     }
-    text.push_str(&keep::compost_words(&what.compost));
+    text.push_str(&keep::discarded_words(&what.discarded));
     if of_plan.is_some_and(|p| p.cloths.iter().all(offcuts::is_of_another_plan)) {
         text.push_str(keep::LEFT_ELSEWHERE);
     } else if added.is_empty() {
@@ -163,8 +163,7 @@ fn read_text(path: &Path) -> Result<(String, String), Trouble> {
 
 /// A cloth's description checked by all the rules for a cloth of a job.
 fn checked(text: &str, name: &str) -> Result<ClothSpec, Vec<Trouble>> {
-    let value: Value = serde_json::from_str(text)
-        .map_err(|e| vec![Trouble::bad_input(name, format!("this is not JSON: {e}"))])?;
+    let value = json::value(text).map_err(|wrong| vec![wrong.in_file(name)])?;
     let fabric = value.get("name").and_then(Value::as_str).unwrap_or("cloth");
     // The description stays where it stands in its file, so that lines are told right.
     let head = format!(

@@ -1,6 +1,6 @@
 //! Offcuts put on the shelf with their pictures, and the leftovers of a plan as it is marked cut.
 
-use crate::offcuts::{self, Compost, Offcut, Place};
+use crate::offcuts::{self, Discarded, Offcut, Place};
 use crate::plan::{CutFrom, Plan, PlanCloth};
 use crate::say::Trouble;
 use crate::write;
@@ -15,7 +15,7 @@ pub(in crate::cli) struct Kept {
     /// Those that were on it already, or have been.
     pub known: Vec<Offcut>,
     /// The rest.
-    pub compost: Vec<Compost>,
+    pub discarded: Vec<Discarded>,
     /// The offcut the cloth was, now off the shelf: it is cut up.
     pub cut_up: Option<String>,
     /// The cloth is the rest of another plan's, which leaves what is left.
@@ -33,7 +33,7 @@ impl Kept {
         for offcut in &self.new {
             text.push_str(&format!("  {}\n", offcut.line()));
         }
-        text.push_str(&compost_words(&self.compost));
+        text.push_str(&discarded_words(&self.discarded));
         if !self.known.is_empty() {
             let ids: Vec<&str> = self.known.iter().map(|o| o.id.as_str()).collect();
             text.push_str(&format!("Its leftovers were put on the shelf before: {}\n", ids.join(", ")));
@@ -59,13 +59,13 @@ pub(super) fn cut_up_words(ids: &[String]) -> String {
     format!("Off the offcut shelf, for it is cut up: {}.\n", ids.join(", "))
 }
 
-/// Area and weight for the compost, a line a cloth.
-pub(super) fn compost_words(compost: &[Compost]) -> String {
-    let line = |c: &Compost| {
+/// Area and weight of what is discarded, a line a cloth.
+pub(super) fn discarded_words(discarded: &[Discarded]) -> String {
+    let line = |c: &Discarded| {
         let weight = c.weight_g.map_or(String::new(), |w| format!(", {w:.0} g"));
-        format!("compost: {:.3} m² of {}{weight}\n", c.area_mm2 / 1.0e6, c.cloth)
+        format!("discarded: {:.3} m² of {}{weight}\n", c.area_mm2 / 1.0e6, c.cloth)
     };
-    compost.iter().map(line).collect()
+    discarded.iter().map(line).collect()
 }
 
 /// Puts the leftovers of one cloth of a plan on the shelf, once: `left_by` names the cutting they are left by. Those
@@ -92,7 +92,7 @@ pub(in crate::cli) fn keep_leftovers(
     };
     let first = stock(&[])?;
     if first.offcuts.is_empty() && !matches!(cloth.cut_from, Some(CutFrom::Offcut { .. })) {
-        return Ok(Kept { compost: first.compost, ..Kept::default() });
+        return Ok(Kept { discarded: first.discarded, ..Kept::default() });
     }
     let (kept, notes) = place.change(|shelf| {
         let what = stock(&shelf.offcuts)?;
@@ -117,7 +117,7 @@ pub(in crate::cli) fn keep_leftovers(
             let offcut = Offcut { left_by: left_by.to_owned(), ..offcut.clone() };
             new.push(write::put_pictured(shelf, offcut, place)?);
         }
-        Ok(Kept { new, known, compost: what.compost, cut_up, elsewhere })
+        Ok(Kept { new, known, discarded: what.discarded, cut_up, elsewhere })
     })?;
     said(&notes);
     Ok(kept)

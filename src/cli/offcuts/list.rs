@@ -43,7 +43,7 @@ pub(super) fn run(args: &ListArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
                 State::Kept => String::new(),
                 State::Taken if o.taken_for.is_empty() => ", taken".into(),
                 State::Taken => format!(", taken for {}", o.taken_for),
-                State::Composted => ", composted".into(),
+                State::Discarded => ", discarded".into(),
             };
             text.push_str(&format!("  {}{state}\n", o.line()));
         }

@@ -25,9 +25,9 @@ pub struct TakeArgs {
     /// Where that job is written with the offcuts as its cloths; without --job, where the cloths are written
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
-    /// They go to the compost: says their weight
-    #[arg(long, conflicts_with_all = ["job", "out", "back"])]
-    compost: bool,
+    /// They are discarded: says their weight
+    #[arg(long = "discard", alias = "compost", conflicts_with_all = ["job", "out", "back"])]
+    discard: bool,
     /// They were taken and not used: back on the shelf
     #[arg(long, conflicts_with_all = ["job", "out"])]
     back: bool,
@@ -48,7 +48,7 @@ pub(super) fn run(args: &TakeArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
             return Err(troubles);
         }
         // Written before the shelf is: a file too many does less harm than an offcut lost.
-        if let (Some(out), false) = (&args.out, args.back || args.compost) {
+        if let (Some(out), false) = (&args.out, args.back || args.discard) {
             let text = match (&job, &args.job) {
                 (Some(job), Some(path)) => {
                     offcuts::job_text(&moved(offcuts::into_job(job, &taken)?, path, out))
@@ -62,11 +62,11 @@ pub(super) fn run(args: &TakeArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
         Ok(taken)
     })?;
     said(&notes);
-    if !args.back && !args.compost {
+    if !args.back && !args.discard {
         said(&Shelf::marks_unknown(taken.iter(), place.file()));
     }
     let mut text = String::new();
-    let printed = args.out.is_none() && !args.back && !args.compost;
+    let printed = args.out.is_none() && !args.back && !args.discard;
     if printed {
         text = cloths_text(&taken)?;
     } else {
@@ -76,7 +76,7 @@ pub(super) fn run(args: &TakeArgs, place: &Place) -> Result<u8, Vec<Trouble>> {
         let weight: f64 = taken.iter().filter_map(|o| o.weight_g).sum();
         match &args.out {
             Some(out) => text.push_str(&format!("Wrote {}\n", out.display())),
-            None if args.compost => text.push_str(&format!("compost: {weight:.0} g\n")),
+            None if args.discard => text.push_str(&format!("discarded: {weight:.0} g\n")),
             None => text.push_str("Back on the shelf.\n"),
         }
     }
@@ -88,7 +88,7 @@ fn change(offcut: &mut Offcut, args: &TakeArgs) -> Result<Offcut, Trouble> {
     let about = format!("offcut {}", offcut.id);
     match (offcut.state, args.back) {
         (State::Kept, true) => return Err(Trouble::cannot(about, "it is on the shelf")),
-        (State::Taken | State::Composted, false) => {
+        (State::Taken | State::Discarded, false) => {
             let what = match offcut.taken_for.as_str() {
                 "" => "it was taken already".to_owned(),
                 work => format!("it was taken for {work}"),
@@ -99,9 +99,9 @@ fn change(offcut: &mut Offcut, args: &TakeArgs) -> Result<Offcut, Trouble> {
         }
         _ => {}
     }
-    let (state, taken_for) = match (args.back, args.compost) {
+    let (state, taken_for) = match (args.back, args.discard) {
         (true, _) => (State::Kept, String::new()),
-        (_, true) => (State::Composted, args.taken_for.clone()),
+        (_, true) => (State::Discarded, args.taken_for.clone()),
         _ => (State::Taken, args.taken_for.clone()),
     };
     (offcut.state, offcut.taken_for) = (state, taken_for);

@@ -47,7 +47,7 @@ pub(super) fn mark_done(
         text.push_str(&format!("That was the last pass of {}.\n{}", cloth.name, kept.words(&place)));
         Ok(kept)
     });
-    let Kept { new, known, compost, cut_up, .. } = shelved.map_err(|mut troubles| {
+    let Kept { new, known, discarded, cut_up, .. } = shelved.map_err(|mut troubles| {
         let what = "it is recorded as cut, but its cloth's leftovers are not on the shelf";
         let hint = "once that is mended, the same command puts them there";
         troubles.push(Trouble::cannot(title, what).hint(hint));
@@ -58,6 +58,6 @@ pub(super) fn mark_done(
     json["shelved"] = ids(&new).into();
     json["on_the_shelf_before"] = ids(&known).into();
     json["cut_up"] = cut_up.into();
-    json["compost_mm2"] = compost.iter().map(|c| c.area_mm2).sum::<f64>().into();
+    json["discarded_mm2"] = discarded.iter().map(|c| c.area_mm2).sum::<f64>().into();
     Ok((text, format!("{json:#}\n")))
 }

@@ -43,7 +43,7 @@ pub(super) fn not_cut(
         let (found, notes) = taken.map_err(|mut troubles| {
             let what = "it is taken back, but its cloth's leftovers are still on the shelf";
             troubles
-                .push(Trouble::cannot(&title, what).hint("settlay offcuts take ID --compost takes one off"));
+                .push(Trouble::cannot(&title, what).hint("settlay offcuts take ID --discard takes one off"));
             troubles
         })?;
         said(&notes);
@@ -52,7 +52,7 @@ pub(super) fn not_cut(
             let file = place.file().display();
             text.push_str(&format!(
                 "None of its leftovers are on the shelf {file}. If they were put on another, take them off there: settlay \
-                 offcuts take ID --compost --shelf PATH\n"
+                 offcuts take ID --discard --shelf PATH\n"
             ));
         }
     }

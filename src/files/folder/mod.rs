@@ -347,7 +347,7 @@ fn failed(path: &Path, what: &str, e: &io::Error) -> Trouble {
         io::ErrorKind::InvalidFilename => {
             "the name is too long or has letters that cannot be used".to_owned()
         }
-        _ => e.to_string(),
+        _ => super::why_not(e),
     };
     Trouble::cannot(path.display().to_string(), format!("{what}: {why}"))
         .hint("nothing was changed; make room or name another folder for the plan")

@@ -3,13 +3,15 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use axum::body::{Body, Bytes, to_bytes};
+use axum::body::{Body, Bytes};
 use axum::extract::{FromRequest, Request};
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode, header};
 use axum::response::IntoResponse;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
+use tokio_stream::StreamExt as _;
 
+use crate::say::json;
 use crate::table::guard::FILE_POLICY;
 use crate::table::problem::Problem;
 use crate::table::surface::{Table, fault};
@@ -23,8 +25,9 @@ pub const LARGEST_PICTURE: usize = 64 << 20;
 /// Largest job, and any other JSON, bytes.
 pub const LARGEST_JOB: usize = 4 << 20;
 
-/// Longest that a body may take to arrive.
+/// Longest that a body may take to arrive, and that nothing of it may.
 const PATIENCE: Duration = Duration::from_secs(60);
+const SILENCE: Duration = Duration::from_secs(10);
 
 /// A call with a JSON body, which may be empty, and the revision its page had in sight.
 #[derive(Debug)]
@@ -47,11 +50,8 @@ impl Asked {
     /// # Errors
     /// It has not the fields that it should.
     pub fn body<B: DeserializeOwned>(&self) -> Result<B, Problem> {
-        let read: Result<B, _> = serde_path_to_error::deserialize(&self.body);
-        read.map_err(|e| {
-            let place = e.path().to_string();
-            Problem::bad(format!("{place}: {}", e.inner())).with("place", place)
-        })
+        json::typed(&self.body)
+            .map_err(|wrong| Problem::bad(wrong.to_string()).with("place", wrong.place.to_string()))
     }
 }
 
@@ -77,7 +77,7 @@ impl<S: Send + Sync> FromRequest<S> for Asked {
             ));
         }
         let body =
-            serde_json::from_slice(&bytes).map_err(|e| Problem::bad(format!("the body is not JSON: {e}")))?;
+            json::value_of_bytes(&bytes).map_err(|wrong| Problem::bad(format!("the body: {wrong}")))?;
         Ok(Asked { revision, body })
     }
 }
@@ -119,19 +119,23 @@ async fn arrived(request: Request, most: usize) -> Result<Bytes, Problem> {
     if stated.is_some_and(|n| n > most as u64) {
         return Err(too_large());
     }
-    match tokio::time::timeout(PATIENCE, to_bytes(request.into_body(), most)).await {
-        Ok(Ok(bytes)) => Ok(bytes),
-        Ok(Err(e)) if is_too_long(&e) => Err(too_large()),
-        Ok(Err(e)) => Err(Problem::bad(format!("the body did not arrive whole: {e}"))),
-        Err(_) => {
-            let status = StatusCode::REQUEST_TIMEOUT;
-            Err(Problem::new(status, "This call is refused", "its body did not arrive in time"))
+    let late = || {
+        let status = StatusCode::REQUEST_TIMEOUT;
+        Problem::new(status, "This call is refused", "its body did not arrive in time")
+    };
+    let whole = async {
+        let mut parts = request.into_body().into_data_stream();
+        let mut bytes = Vec::new();
+        while let Some(part) = tokio::time::timeout(SILENCE, parts.next()).await.map_err(|_| late())? {
+            let part = part.map_err(|_| Problem::bad("the body did not arrive whole"))?;
+            if bytes.len() + part.len() > most {
+                return Err(too_large());
+            }
+            bytes.extend_from_slice(&part);
         }
-    }
-}
-
-fn is_too_long(e: &axum::Error) -> bool {
-    std::error::Error::source(e).is_some_and(|s| s.to_string().contains("length limit"))
+        Ok(bytes.into())
+    };
+    tokio::time::timeout(PATIENCE, whole).await.map_err(|_| late())?
 }
 
 /// What a call is answered with.

@@ -153,13 +153,13 @@ pub fn add(table: &Table, asked: &Asked) -> Result<Value, Problem> {
     let beside = offcuts::Beside { since: &since, shelf: &shelf.offcuts };
     let what = offcuts::shelve(&plan, &offcuts::today(), &body.place, beside)?;
     let write::Put { added, cut_up, .. } = write::put_on_shelf(&place, &what.offcuts, Some(&plan))?;
-    let compost: Vec<Value> = what
-        .compost
+    let discarded: Vec<Value> = what
+        .discarded
         .iter()
         .map(|c| json!({"cloth": c.cloth, "area_mm2": c.area_mm2, "weight_g": c.weight_g}))
         .collect();
     let lines: Vec<Value> = added.iter().map(|o| json!({"id": o.id, "line": o.line()})).collect();
     Ok(
-        json!({"added": lines, "cut_up": cut_up, "compost": compost, "file": place.file().display().to_string()}),
+        json!({"added": lines, "cut_up": cut_up, "discarded": discarded, "file": place.file().display().to_string()}),
     )
 }

@@ -7,6 +7,7 @@ use super::ask::Answer;
 use super::drawing::point;
 use crate::cloth::{self, Cloth, Photo, look};
 use crate::job::ClothSpec;
+use crate::say::json as words;
 use crate::say::{Note, Trouble};
 use crate::shape::{Point, Ring};
 use crate::table::problem::{Problem, troubles};
@@ -39,8 +40,7 @@ fn all(table: &Table) -> Result<Vec<Made>, Problem> {
     let specs = job.get("cloths").and_then(Value::as_array).cloned().unwrap_or_default();
     let one = |(k, value): (usize, Value)| {
         let name = value.get("name").and_then(Value::as_str).unwrap_or_default().to_owned();
-        let read: Result<ClothSpec, _> = serde_path_to_error::deserialize(&value);
-        match read {
+        match words::typed::<ClothSpec>(&value) {
             Ok(spec) => match cloth::understand(&spec, &format!("cloths[{k}]")) {
                 // A photograph that cannot be read is told with the job's troubles; the cloth shows its repeats.
                 Ok((mut cloth, mut notes)) => {
@@ -49,12 +49,9 @@ fn all(table: &Table) -> Result<Vec<Made>, Problem> {
                 }
                 Err(t) => Err((name, troubles(&t))),
             },
-            Err(e) => {
-                let place = format!("cloths[{k}].{}", e.path());
-                Err((
-                    name,
-                    json!([{"about": place, "what": e.inner().to_string(), "hint": "", "place": place}]),
-                ))
+            Err(wrong) => {
+                let place = format!("cloths[{k}].{}", wrong.place);
+                Err((name, json!([{"about": place, "what": wrong.what, "hint": "", "place": place}])))
             }
         }
     };

@@ -1,5 +1,7 @@
 //! The drawing: taken in, and shown as we read it. The file itself is never shown: nothing in it can run.
 
+use std::path::PathBuf;
+
 use serde::Deserialize;
 use serde_json::{Value, json};
 
@@ -29,10 +31,48 @@ pub fn post(table: &Table, named: &Named, revision: u64, bytes: &[u8]) -> Result
     let drawing = drawing::parse(bytes, &name, &ReadOptions::default())?;
     table.store().expect(revision)?;
     table.heavy.idle()?;
-    let path = table.folder().join(&name);
+    let made = own_folder(table, &name)?;
+    let given = keep(table, &name, named.over == 1, revision, (&drawing, bytes));
+    match (&given, made) {
+        // Only ever takes away a folder that is empty.
+        (Err(_), Some(folder)) => drop(std::fs::remove_dir(folder)),
+        (Ok(_), Some(_)) => {
+            if let (Some(rooms), Some(job)) = (table.rooms.upgrade(), table.store().job_path())
+                && let Some(home) = &rooms.home
+            {
+                home.note_opened(&job);
+            }
+        }
+        _ => {}
+    }
+    given
+}
+
+/// At home a job that is begun gets a folder of its own, named after its drawing.
+fn own_folder(table: &Table, drawing: &str) -> Result<Option<PathBuf>, Problem> {
+    let Some(rooms) = table.rooms.upgrade() else { return Ok(None) };
+    let mut store = table.store();
+    match &rooms.home {
+        Some(home) if store.name.is_none() && store.folder == home.jobs => {
+            store.folder = home.new_folder(drawing)?;
+            Ok(Some(store.folder.clone()))
+        }
+        _ => Ok(None),
+    }
+}
+
+/// Keeps a drawing that was read beside the job, and names it there.
+fn keep(
+    table: &Table,
+    name: &str,
+    over: bool,
+    revision: u64,
+    (drawing, bytes): (&Drawing, &[u8]),
+) -> Result<Value, Problem> {
+    let path = table.folder().join(name);
     let there = disk::read_limited(&path, super::LARGEST_DRAWING as u64).ok();
     let same = there.as_deref() == Some(bytes);
-    if path.symlink_metadata().is_ok() && !same && named.over != 1 {
+    if path.symlink_metadata().is_ok() && !same && !over {
         return Err(Problem::clash(format!("there is another drawing {name} in this folder already"))
             .hint("give yours another name, or say that it takes the other's place")
             .with("exists", name));
@@ -40,7 +80,7 @@ pub fn post(table: &Table, named: &Named, revision: u64, bytes: &[u8]) -> Result
     {
         let mut store = table.store();
         if store.copy.work.job.is_none() && store.name.is_none() {
-            let begun = free_name(&store.folder, &name);
+            let begun = free_name(&store.folder, name);
             store.begin(&begun)?;
         }
     }
@@ -60,7 +100,7 @@ pub fn post(table: &Table, named: &Named, revision: u64, bytes: &[u8]) -> Result
         }
         match &mut work.job {
             Some(job) => {
-                job["drawing"] = name.clone().into();
+                job["drawing"] = name.into();
                 let stood_for = job.get("drawing_scale").and_then(Value::as_f64) == Some(1.0);
                 if let Some(fields) = job.as_object_mut().filter(|_| asked_anew && stood_for) {
                     fields.shift_remove("drawing_scale");
@@ -68,7 +108,7 @@ pub fn post(table: &Table, named: &Named, revision: u64, bytes: &[u8]) -> Result
             }
             None => {
                 work.job = Some(json!({
-                    "settlay": 1, "title": "", "drawing": name.clone(), "cloths": [], "pieces": []
+                    "settlay": 1, "title": "", "drawing": name, "cloths": [], "pieces": []
                 }));
             }
         }

@@ -12,6 +12,7 @@ mod lay;
 mod passes;
 mod pieces;
 mod plan;
+mod rooms;
 mod state;
 
 use std::sync::Arc;
@@ -24,6 +25,8 @@ use super::guard;
 use super::problem::Problem;
 use super::surface::Table;
 use address::{Path, Query};
+pub use rooms::door;
+
 use ask::{Asked, LARGEST_DRAWING, LARGEST_JOB, LARGEST_PICTURE, answer, raw};
 
 type T = State<Arc<Table>>;
@@ -38,6 +41,8 @@ pub fn router() -> Router<Arc<Table>> {
     Router::new()
         .route("/page/{name}", get(|Path(name): Path<String>| async move { files::page(&name) }))
         .route("/api/state", get(|State(t): T| answer(t, |t| state::get(t))))
+        .route("/api/recent", get(|State(t): T| answer(t, |t| rooms::recent(t))))
+        .route("/api/open", post(|State(t): T, a: Asked| answer(t, move |t| rooms::open(t, &a))))
         .route("/api/events", get(|State(t): T| state::events(t)))
         .route("/api/schema/{which}", get(|Path(which): Path<String>| async move { state::schema(&which) }))
         .route("/api/job", axum::routing::put(|State(t): T, a: Asked| answer(t, move |t| job::put(t, &a))))

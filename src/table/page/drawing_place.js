@@ -150,7 +150,8 @@ export async function drawingPlace() {
     await Promise.all((state.job.cloths ?? []).map(async (c, k) =>
       h('details', {}, h('summary', {}, swatch(cloths[k]), c.name || `cloth ${k + 1}`), await clothForm(k)))),
     addCloth(),
-    h('h2', {}, wrong.length ? `${count(wrong.length, 'thing')} to mend` : drawing.faults.length ? `${count(drawing.faults.length, 'thing')} to look at` : drawing.troubles.length ? 'No faults in the drawing' : 'Nothing to mend'),
+    h('h2', {}, !drawing.shapes.length ? 'No shapes to cut' : wrong.length ? `${count(wrong.length, 'thing')} to mend` : drawing.faults.length ? `${count(drawing.faults.length, 'thing')} to look at` : drawing.troubles.length ? 'No faults in the drawing' : 'Nothing to mend'),
+    drawing.shapes.length ? null : remark('wrong', 'No shape was found in the drawing, so there is nothing to cut. Text, pictures and masks are no shapes: turn them into paths in the drawing program.'),
     drawing.faults.slice(0, 60).map((f) => {
       const r = remark(f.level === 'wrong' ? 'wrong' : 'care', h('b', {}, `${f.n} `), `${f.about}${f.line_no ? ` (line ${f.line_no})` : ''}: ${f.text} ${f.advice ?? ''} `,
         button('Show', () => view.fit([f.at[0] - 60, f.at[1] - 60, f.at[0] + 60, f.at[1] + 60])));

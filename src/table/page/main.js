@@ -3,7 +3,7 @@
 import { h, button, closed, say, words, remark } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
-import { start } from './start.js';
+import { goTo, start } from './start.js';
 import { drawingPlace } from './drawing_place.js';
 import { clothPlace } from './cloth_place.js';
 import { cuttingPlace } from './cutting_place.js';
@@ -37,7 +37,7 @@ async function open() {
   const { state } = store;
   let next;
   try {
-    next = state.job ? await PLACES.find(([n]) => n === place)[1]() : { element: start(), close() {} };
+    next = state.job ? await PLACES.find(([n]) => n === place)[1]() : { element: await start(), close() {} };
   } catch (problem) {
     next = { element: h('div', { class: 'begin' }, remark('wrong', words(problem)), button('Try again', () => store.refresh().then(open))), close() {} };
   }
@@ -116,6 +116,7 @@ function head() {
       state.job ? [button('Undo', undo('undo'), { disabled: !state.can_undo, title: state.can_undo ? `take back: ${state.can_undo}` : null }),
         button('Redo', undo('redo'), { disabled: !state.can_redo }),
         button('Save', () => save(), { class: state.saved ? null : 'main' })] : null,
+      state.home && state.job ? button('All jobs', () => goTo(null), { title: 'To the list of jobs; this one stays as it is' }) : null,
       button(lightNow === 'dark' ? 'Light' : 'Dark', () => { light(lightNow === 'dark' ? 'light' : 'dark'); head(); open(); }),
       button('Help', help)),
   ];
@@ -186,7 +187,7 @@ store.watch((what, data) => {
 let watchedKey = '';
 
 document.addEventListener('found', (e) => say(e.detail, true));
-matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { light(); open(); });
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { light(); head(); open(); });
 light();
 await store.refresh().catch((problem) => { say(words(problem), true); });
 api.listen({

@@ -1,6 +1,6 @@
 // An empty table: a drawing dropped or chosen begins a job.
 
-import { h, say, words } from './dom.js';
+import { button, h, say, words } from './dom.js';
 import * as api from './api.js';
 import * as store from './store.js';
 
@@ -41,15 +41,52 @@ export function dropPlace(label, done) {
   return place;
 }
 
-/** The page of an empty table. @returns {HTMLElement} */
-export function start() {
-  return h('div', { class: 'begin' },
-    h('h2', {}, 'Begin with the drawing'),
-    h('p', {}, 'Outlines of the pieces as they will be seen from the face, in an SVG file. It is read, never run; nothing leaves this computer. A job file is begun beside it in ',
-      h('b', {}, store.state.folder ?? 'this folder'), '.'),
+/** Jobs shown at once; the others are folded. */
+const MOST_SHOWN = 8;
+
+/** @param {number} seconds @returns {string} the day, as people say it */
+function day(seconds) {
+  const then = new Date(seconds * 1000);
+  const days = Math.round((new Date().setHours(0, 0, 0, 0) - new Date(then).setHours(0, 0, 0, 0)) / 86400000);
+  return days === 0 ? 'today' : days === 1 ? 'yesterday' : then.toLocaleDateString('en-GB', { day: 'numeric', month: 'long', year: 'numeric' });
+}
+
+/** Goes to a table of the same server. @param {string|null} job its path; null for an empty table */
+export async function goTo(job) {
+  const { to, told } = await api.send('api/open', { job });
+  // It is read before the page goes.
+  if (told?.length) window.alert(told.join('\n'));
+  location.assign(to);
+}
+
+/** One job that was on the table. @param {any} job @returns {HTMLElement} */
+function recent(job) {
+  const where = job.folder && job.folder !== job.name ? `in ${job.folder}` : null;
+  return h('li', {}, button([h('b', {}, job.title || job.name),
+    h('small', {}, [job.title ? job.name : null, where, `changed ${day(job.changed_s)}`].filter(Boolean).join(', '))], () => goTo(job.job), { title: job.job }));
+}
+
+/** The jobs that were on the table last, and where they are. @returns {Promise<HTMLElement|null>} */
+async function goOn() {
+  const { jobs } = await api.get('api/recent');
+  if (!jobs.length) return null;
+  const list = (some) => h('ul', { class: 'recent' }, some.map(recent));
+  const older = jobs.slice(MOST_SHOWN);
+  return h('section', { 'aria-labelledby': 'go-on' }, h('h2', { id: 'go-on' }, 'Go on with'), list(jobs.slice(0, MOST_SHOWN)),
+    older.length ? h('details', {}, h('summary', {}, older.length === 1 ? '1 older job' : `${older.length} older jobs`), list(older)) : null);
+}
+
+/** The page of an empty table. @returns {Promise<HTMLElement>} */
+export async function start() {
+  const { home, folder } = store.state;
+  const before = home ? await goOn().catch((problem) => { say(words(problem), true); return null; }) : null;
+  return h('div', { class: 'begin' }, before,
+    h('h2', {}, before ? 'Or begin a new one with its drawing' : 'Begin with the drawing'),
+    h('p', {}, 'Outlines of the pieces as they will be seen from the face, in an SVG file. It is read, never run; nothing leaves this computer. ',
+      home ? ['Each job is kept in a folder of its own in ', h('b', { title: folder }, folder.split(/[\\/]/).slice(-2).join(' › '))] : ['A job file is begun beside it in ', h('b', {}, folder ?? 'this folder')], '.'),
     dropPlace('Drop the drawing here', () => say('The drawing is on the table. Check its size first.')),
-    h('h3', {}, 'Then'),
-    h('ol', {}, ['hold a ruler to the screen or give one measure: the size must be true', 'name the cloths, with thread count or measured repeat',
-      'click shapes and say which cloth they are cut from', 'lay them, move what you like by hand, and cut']
-      .map((t) => h('li', {}, t))));
+    before ? null : [h('h3', {}, 'Then'),
+      h('ol', {}, ['hold a ruler to the screen or give one measure: the size must be true', 'name the cloths, with thread count or measured repeat',
+        'click shapes and say which cloth they are cut from', 'lay them, move what you like by hand, and cut']
+        .map((t) => h('li', {}, t)))]);
 }

@@ -22,6 +22,9 @@ pub(super) fn read(name: &str, file: &str, cutter: &Cutter, header: usize) -> Re
         if own && moves_or_lights(text, &settings.beam_on) {
             return Err(bad(row, "a line of the maker's own moves the head or lights the beam"));
         }
+        if text.starts_with('(') && !own && !is_harmless(text) {
+            return Err(bad(row, "a remark has a sign that some machines act on"));
+        }
         if text.starts_with('(') || own {
             continue;
         }
@@ -90,6 +93,12 @@ pub(super) fn read(name: &str, file: &str, cutter: &Cutter, header: usize) -> Re
         *p = pt(x, y);
     }
     Ok(lines)
+}
+
+/// True for a remark of letters, figures and spaces, points, commas and dashes alone, closed at its end.
+fn is_harmless(remark: &str) -> bool {
+    let inside = remark.strip_prefix('(').and_then(|r| r.strip_suffix(')'));
+    inside.is_some_and(|r| r.bytes().all(|b| b.is_ascii_alphanumeric() || b" .,-_".contains(&b)))
 }
 
 /// True when a line that is not the writer's own has a word for motion, or for the beam or a spindle (ISO 6983-1); spaces

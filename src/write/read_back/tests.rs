@@ -87,3 +87,45 @@ fn a_machine_is_never_told_what_it_must_not_do() {
     assert!(check_gcode("a", &never_off, code.header, pass, &cutter).is_err());
     assert!(check_rehearsal("a", &code.text, code.header, &cutter).is_err());
 }
+
+/// Some controllers act on these as they arrive, in a remark as anywhere.
+#[test]
+fn no_name_brings_a_sign_into_a_remark_that_a_machine_acts_on() {
+    let cutter = sample_cutter();
+    let mut pass = sample_plan().passes[0].clone();
+    let names = [
+        "Halt! ~ wait? 50 % $H ; (G0 X9)",
+        "a\r\nM3 S9\u{18}\u{85}!",
+        "[x] {y} <z> \"q\" 'r' @#^&*=+|\\/`:",
+        "Größe Ýé",
+        "!!!",
+        "水",
+    ];
+    for name in names {
+        let lines = pass_lines(&pass, &cutter);
+        pass.cloth = name.into();
+        let known = Cutter {
+            tested: sample_cutter()
+                .tested
+                .into_iter()
+                .map(|t| crate::job::Tested { cloth: None, ..t })
+                .collect(),
+            ..cutter.clone()
+        };
+        let code = cut_gcode(name, &pass, &lines, &known).unwrap();
+        check_gcode("a", &code.text, code.header, &pass, &known).unwrap();
+        let walk = rehearsal(name, &pass, &lines, &known).unwrap();
+        check_rehearsal("b", &walk.text, walk.header, &known).unwrap();
+        for text in [code.text, walk.text] {
+            let bad = |c: char| !c.is_ascii_alphanumeric() && !" .,-_()\n".contains(c);
+            assert_eq!(text.chars().find(|c| bad(*c)), None, "{text}");
+            assert!(
+                text.lines()
+                    .filter(|l| l.starts_with('('))
+                    .all(|l| l.ends_with(')') && l.matches(['(', ')']).count() == 2)
+            );
+        }
+        let sneaked = format!("(!)\n{}", cut_gcode("t", &pass, &lines, &known).unwrap().text);
+        assert!(check_gcode("a", &sneaked, code.header + 1, &pass, &known).is_err());
+    }
+}

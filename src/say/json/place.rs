@@ -1,4 +1,4 @@
-//! Places in a job file: a field's path, and the line where it stands.
+//! Places in a JSON file: a field's path, and the line where it stands.
 
 use std::fmt;
 
@@ -13,7 +13,7 @@ enum Step {
 
 /// A field's path, written `cloths[1].pattern.warp`; empty for the whole file.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Place {
+pub struct Place {
     steps: Vec<Step>,
 }
 
