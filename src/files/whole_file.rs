@@ -25,7 +25,7 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
         let _ = new.as_file().set_permissions(meta.permissions());
     }
     new.as_file().sync_all()?;
-    new.persist(path).map_err(|e| e.error)?;
+    system::persist(new, path)?;
     system::sync_folder(folder);
     Ok(())
 }

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use crate::files::system::System;
+use crate::files::system::{self, System};
 use crate::say::{Note, Trouble};
 
 use super::mend::{self, Damage};
@@ -215,20 +215,11 @@ impl Place {
             text(shelf).map_err(|e| Trouble::cannot(&name, format!("the shelf cannot be written: {e}")))?;
         let mut builder = tempfile::Builder::new();
         builder.prefix(&prefix);
-        #[cfg(unix)]
-        {
-            // Temporary files are for their owner alone; a shelf keeps the permissions it has.
-            use std::os::unix::fs::PermissionsExt;
-            let mode = fs::metadata(&target).map_or(0o666, |m| m.permissions().mode() & 0o777);
-            builder.permissions(fs::Permissions::from_mode(mode));
-        }
+        system::with_permissions_of(&mut builder, &target);
         let mut file = builder.tempfile_in(&folder).map_err(|e| cannot(&e))?;
         file.write_all(text.as_bytes()).and_then(|()| file.as_file().sync_all()).map_err(|e| cannot(&e))?;
-        file.persist(&target).map_err(|e| cannot(&e.error))?;
-        // Not every system can bring a folder's entries to disk; the file itself is safe already.
-        if let Ok(opened) = File::open(&folder) {
-            let _ = opened.sync_all();
-        }
+        system::persist(file, &target).map_err(|e| cannot(&e))?;
+        system::sync_folder(&folder);
         Ok(())
     }
 
@@ -355,7 +346,8 @@ fn stem(name: &str) -> String {
 
 /// The file's text: an entry a line.
 fn text(shelf: &Shelf) -> Result<String, serde_json::Error> {
-    let mut text = format!("{{\"settlay_shelf\": {}, \"offcuts\": [\n", mend::FORMAT);
+    let (format, program) = (mend::FORMAT, serde_json::to_string(crate::PROGRAM)?);
+    let mut text = format!("{{\"settlay_shelf\": {format}, \"program\": {program}, \"offcuts\": [\n");
     for (k, offcut) in shelf.offcuts.iter().enumerate() {
         if k > 0 {
             text.push_str(",\n");

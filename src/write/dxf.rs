@@ -48,6 +48,8 @@ struct Dxf(String);
 impl Dxf {
     fn begin(bed: Pair, kinds: &[LineKind], colours: &BTreeMap<String, String>) -> Dxf {
         let mut f = Dxf(String::new());
+        // A comment: readers pass over group 999.
+        f.text(999, crate::PROGRAM);
         f.text(0, "SECTION").text(2, "HEADER");
         f.text(9, "$ACADVER").text(1, "AC1009");
         f.text(9, "$INSUNITS").text(70, "4");
