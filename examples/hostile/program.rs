@@ -29,12 +29,6 @@ impl Desk {
     }
 }
 
-impl AsRef<Desk> for Desk {
-    fn as_ref(&self) -> &Desk {
-        self
-    }
-}
-
 /// The program of the same build.
 pub fn program() -> Option<PathBuf> {
     let here = std::env::current_exe().ok()?;

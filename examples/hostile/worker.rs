@@ -69,7 +69,7 @@ pub fn work(task: &Task) {
             Ok(Ok(code)) if code > 2 => tell(&format!("W {input} it ends with {code}")),
             Ok(Ok(code)) => {
                 if kind != Kind::Request && (input / 7).is_multiple_of(THROUGH_THE_PROGRAM) {
-                    if let (Some(desk), Err(wrong)) = (&desk, program::run(desk.as_ref(), kind, &bytes)) {
+                    if let Some(Err(wrong)) = desk.as_ref().map(|d| program::run(d, kind, &bytes)) {
                         tell(&format!("W {input} {wrong}"));
                     }
                 }

@@ -2,6 +2,15 @@
 //!
 //! What can be decided without asking the system is a plain function of [`System`], so that every system's way is tested on
 //! each of them.
+//!
+//! What else differs, and is borne:
+//! - Windows: a locked file cannot even be read by others, so a second table is told that the job is open elsewhere, not where. A
+//!   file whose name begins with a point is not hidden. A folder's entries cannot be brought to disk; renaming does so by itself
+//!   (NTFS keeps a journal). Names are alike where only capitals differ, and some are kept for devices: names of files are
+//!   made with that in mind on every system, so that a folder can be carried from one to the other.
+//! - macOS: names are alike where only capitals differ, as a rule. The browser is shown an address by `open`.
+//! - Fonts are looked for where each system keeps them; a drawing that names one that is missing is told of it on all of them.
+//! - Lines end in a line feed alone, in every file and on every system.
 
 use std::ffi::OsString;
 use std::fs::{self, File};
