@@ -81,7 +81,7 @@ fn a_shelf_with_offcuts_kept_taken_and_gone() {
         let shelf = fs::read_to_string(desk.join("shelf/offcuts.json")).unwrap();
         assert!(shelf.contains(settlay::PROGRAM) && shelf.contains("saltmarsh-2"), "{shelf}");
         // Nothing of it was taken for damage.
-        assert_eq!(fs::read_dir(desk.join("shelf")).unwrap().filter(|e| is_set_aside(e)).count(), 0);
+        assert_eq!(fs::read_dir(desk.join("shelf")).unwrap().filter(is_set_aside).count(), 0);
     }
 }
 

@@ -9,12 +9,12 @@ impl Chance {
     pub fn of(seed: u64, input: u64) -> Chance {
         let mut chance =
             Chance(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ input.wrapping_mul(0xd1b5_4a32_d192_ed03));
-        chance.next();
+        chance.bits();
         chance
     }
 
     /// The next 64 bits.
-    pub fn next(&mut self) -> u64 {
+    pub fn bits(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -24,7 +24,7 @@ impl Chance {
 
     /// A whole number below `n`; 0 for none.
     pub fn below(&mut self, n: usize) -> usize {
-        if n == 0 { 0 } else { (self.next() % n as u64) as usize }
+        if n == 0 { 0 } else { (self.bits() % n as u64) as usize }
     }
 
     /// True once in `n` times.
@@ -34,7 +34,7 @@ impl Chance {
 
     /// A number from `a` to `b`.
     pub fn between(&mut self, a: f64, b: f64) -> f64 {
-        a + (b - a) * (self.next() >> 11) as f64 / (1u64 << 53) as f64
+        a + (b - a) * (self.bits() >> 11) as f64 / (1u64 << 53) as f64
     }
 
     /// One of these.
@@ -100,7 +100,7 @@ fn once(bytes: &mut Vec<u8>, other: &[u8], chance: &mut Chance) {
         }
         1 => {
             if let Some(b) = bytes.get_mut(at) {
-                *b = chance.next() as u8;
+                *b = chance.bits() as u8;
             }
         }
         2 => bytes.truncate(at),

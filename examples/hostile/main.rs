@@ -6,6 +6,8 @@
 //! itself, calls to a table that runs. The same seed feeds the same inputs. `--input N` feeds one again, `--keep DIR` writes
 //! those that show something wrong there. `--seeds DIR` only writes the sound files, for the fuzz targets.
 
+#![allow(clippy::print_stdout)]
+
 mod chance;
 mod feeds;
 mod inputs;

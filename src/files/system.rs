@@ -246,7 +246,7 @@ mod tests {
             r"\\?\C:\work\ends with a point.",
             r"\\?\C:\work\nul",
             r"\\?\C:\work\COM1.txt",
-            &format!(r"\\?\C:\{}", "long".repeat(70)),
+            format!(r"\\?\C:\{}", "long".repeat(70)).as_str(),
         ] {
             assert_eq!(told(same), same);
         }
