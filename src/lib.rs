@@ -10,6 +10,9 @@
 //! Lengths are millimetres, angles degrees counter-clockwise, y points up, everywhere inside; only
 //! readers and writers know about y-down, inches and pixels.
 
+/// The program and its version, as every file it writes names them.
+pub const PROGRAM: &str = concat!("settlay ", env!("CARGO_PKG_VERSION"));
+
 pub mod burn;
 pub mod cli;
 pub mod cloth;

@@ -27,6 +27,8 @@ const LENGTHS: [Field; 7] = [
 ];
 const CALLIPERS: &str = "callipers_mm";
 const HOLD: &str = "how_to_hold";
+/// Which program wrote the form; nothing to fill in.
+const PROGRAM: &str = "program";
 
 /// How a length is written down.
 const SHAPE: &str =
@@ -80,7 +82,8 @@ struct Read<'a> {
 impl Read<'_> {
     fn unknown(&mut self) {
         let known = || LENGTHS.iter().map(|f| f.name).chain([CALLIPERS, HOLD]);
-        for name in self.fields.keys().filter(|n| known().all(|k| k != n.as_str())) {
+        let asked = self.fields.keys().filter(|n| n.as_str() != PROGRAM);
+        for name in asked.filter(|n| known().all(|k| k != n.as_str())) {
             let hint = match nearest_name(name, known()) {
                 Some(near) => format!("did you mean \"{near}\"?"),
                 None => format!("take it out; the form has {}", known().collect::<Vec<_>>().join(", ")),

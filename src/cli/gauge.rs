@@ -120,7 +120,8 @@ const BLANK: &str = r#"  "callipers_mm": 0.02,
 /// The form for readings, with how to hold the gauge on top.
 fn form() -> String {
     let lines = HOLD.map(|line| format!("    {}", serde_json::Value::from(line))).join(",\n");
-    format!("{{\n  \"how_to_hold\": [\n{lines}\n  ],\n{BLANK}")
+    let program = serde_json::Value::from(crate::PROGRAM);
+    format!("{{\n  \"program\": {program},\n  \"how_to_hold\": [\n{lines}\n  ],\n{BLANK}")
 }
 
 const HOW: &str = "Cut it in card or firm cloth, flat on the bed.\n";

@@ -20,7 +20,7 @@ mod tell;
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory as _, Parser, Subcommand};
 
 use crate::say::Trouble;
 
@@ -62,8 +62,27 @@ enum Command {
     },
 }
 
+/// All commands with their words, for manual pages and for shells that complete what is typed.
+pub fn words() -> clap::Command {
+    Args::command()
+}
+
+/// Stack of the thread that works, bytes. Systems give a program's first thread from 1 to 8 MB; what can be read on one of them
+/// shall be read on all.
+const STACK: usize = 8 << 20;
+
 /// Runs the program with the words of the command line.
 pub fn main() -> ExitCode {
+    let working = std::thread::Builder::new().name("settlay".into()).stack_size(STACK).spawn(run);
+    match working.map(std::thread::JoinHandle::join) {
+        Ok(Ok(code)) => code,
+        Ok(Err(fault)) => std::panic::resume_unwind(fault),
+        // A system that spares no thread: the first one will do.
+        Err(_) => run(),
+    }
+}
+
+fn run() -> ExitCode {
     let args = match Args::try_parse() {
         Ok(args) => args,
         Err(e) => return ExitCode::from(tell::usage(&e)),

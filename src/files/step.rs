@@ -18,7 +18,7 @@ pub fn rename(from: &Path, to: &Path) -> io::Result<()> {
 /// # Errors
 /// The system's; the temporary file is gone.
 pub fn persist(new: tempfile::NamedTempFile, to: &Path) -> io::Result<()> {
-    around(|| new.persist(to)).map(drop).map_err(|e| e.error)
+    around(|| super::system::persist(new, to))
 }
 
 /// Has two folders change places, see [`super::system::exchange`].

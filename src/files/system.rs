@@ -2,6 +2,15 @@
 //!
 //! What can be decided without asking the system is a plain function of [`System`], so that every system's way is tested on
 //! each of them.
+//!
+//! What else differs, and is borne:
+//! - Windows: a locked file cannot even be read by others, so a second table is told that the job is open elsewhere, not where. A
+//!   file whose name begins with a point is not hidden. A folder's entries cannot be brought to disk; renaming does so by itself
+//!   (NTFS keeps a journal). Names are alike where only capitals differ, and some are kept for devices: names of files are
+//!   made with that in mind on every system, so that a folder can be carried from one to the other.
+//! - macOS: names are alike where only capitals differ, as a rule. The browser is shown an address by `open`.
+//! - Fonts are looked for where each system keeps them; a drawing that names one that is missing is told of it on all of them.
+//! - Lines end in a line feed alone, in every file and on every system.
 
 use std::ffi::OsString;
 use std::fs::{self, File, TryLockError};
@@ -33,14 +42,49 @@ impl System {
         }
     }
 
-    /// The folder for a user's data, as `var` tells of it: `XDG_DATA_HOME`, else `~/.local/share` (XDG Base Directory
-    /// Specification 0.8); on Windows `APPDATA` before the latter.
+    /// The folder for a user's data, as `var` tells of it: `XDG_DATA_HOME` everywhere, else `~/.local/share` (XDG Base
+    /// Directory Specification 0.8), on macOS `~/Library/Application Support`, on Windows `APPDATA`.
     pub fn user_data(self, var: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
         let var = |name: &str| var(name).filter(|v| !v.is_empty()).map(PathBuf::from);
         var("XDG_DATA_HOME")
             .filter(|p| p.is_absolute())
             .or_else(|| if self == System::Windows { var("APPDATA") } else { None })
-            .or_else(|| var("HOME").map(|home| home.join(".local").join("share")))
+            .or_else(|| {
+                let within: &[&str] = match self {
+                    System::MacOs => &["Library", "Application Support"],
+                    System::Linux | System::Windows => &[".local", "share"],
+                };
+                var("HOME").map(|home| within.iter().fold(home, |path, part| path.join(part)))
+            })
+    }
+
+    /// A whole path as people write it. Windows gives whole paths a prefix that switches its own rules off
+    /// (`\\?\C:\work`, `\\?\UNC\mill\work`), which many programs cannot read; where the path means the same without it,
+    /// because it is short and has no part that those rules would change, it is left out.
+    pub fn as_written(self, whole: PathBuf) -> PathBuf {
+        /// Longest path that every program on Windows can open (its `MAX_PATH`, less the end of the text).
+        const LONGEST: usize = 259;
+        if self != System::Windows {
+            return whole;
+        }
+        let Some(text) = whole.to_str() else { return whole };
+        let Some(rest) = text.strip_prefix(r"\\?\") else { return whole };
+        let plain = match rest.strip_prefix(r"UNC\") {
+            Some(share) => format!(r"\\{share}"),
+            None if rest.as_bytes().get(1) == Some(&b':') => rest.to_owned(),
+            None => return whole,
+        };
+        let kept = plain.split('\\').all(|part| !part.ends_with(['.', ' ']) && !is_device(part));
+        if kept && plain.encode_utf16().count() <= LONGEST { plain.into() } else { whole }
+    }
+
+    /// Whether what failed with `e` may well be done a moment later. On Windows a file that another program looks at, as
+    /// those that search for viruses do with every new one, cannot be replaced meanwhile; elsewhere nobody is in the way.
+    pub fn may_pass(self, e: &io::Error) -> bool {
+        /// `ERROR_SHARING_VIOLATION`, for which there is no kind.
+        const SHARED: i32 = 32;
+        self == System::Windows
+            && (e.kind() == io::ErrorKind::PermissionDenied || e.raw_os_error() == Some(SHARED))
     }
 
     /// The folder for a user's documents, as `var` tells of it and, on Linux, the user's own list of folders that `text_of` reads
@@ -84,6 +128,44 @@ impl System {
             System::MacOs => ("open", &[]),
             System::Windows => ("cmd", &["/C", "start", ""]),
         }
+    }
+}
+
+/// True for a name that Windows keeps for a device, whatever follows its first point.
+fn is_device(part: &str) -> bool {
+    let stem = part.split('.').next().unwrap_or_default().trim_end().to_ascii_lowercase();
+    let numbered = |of: &str| {
+        stem.strip_prefix(of)
+            .is_some_and(|n| n.chars().count() == 1 && n.chars().all(|c| "0123456789¹²³".contains(c)))
+    };
+    ["con", "prn", "aux", "nul", "conin$", "conout$"].contains(&stem.as_str())
+        || numbered("com")
+        || numbered("lpt")
+}
+
+/// The whole path of what is at `path`, links followed, as people write it.
+///
+/// # Errors
+/// The system's: there is nothing, or it may not be looked at.
+pub fn whole_path(path: &Path) -> io::Result<PathBuf> {
+    fs::canonicalize(path).map(|whole| System::here().as_written(whole))
+}
+
+/// Puts a temporary file in the place of `path`. Where others may be in the way for a moment, it is tried for up to half a
+/// second.
+///
+/// # Errors
+/// The system's; what was at `path` is as it was.
+pub fn persist(mut new: tempfile::NamedTempFile, path: &Path) -> io::Result<()> {
+    let mut pause = Duration::from_millis(8);
+    loop {
+        match new.persist(path) {
+            Ok(_) => return Ok(()),
+            Err(e) if System::here().may_pass(&e.error) && pause < Duration::from_millis(500) => new = e.file,
+            Err(e) => return Err(e.error),
+        }
+        std::thread::sleep(pause);
+        pause *= 2;
     }
 }
 
@@ -220,7 +302,8 @@ pub fn sync_folder(folder: &Path) {
     }
 }
 
-/// Ends when the user asks the program to: Ctrl-C, and where there are signals the one that asks to end.
+/// Ends when the user asks the program to: Ctrl-C, and where there are signals the one that asks to end; on Windows also
+/// when its window is closed or the user logs off.
 pub async fn asked_to_end() {
     #[cfg(unix)]
     {
@@ -229,6 +312,19 @@ pub async fn asked_to_end() {
             tokio::select! {
                 _ = tokio::signal::ctrl_c() => {}
                 _ = term.recv() => {}
+            }
+            return;
+        }
+    }
+    #[cfg(windows)]
+    {
+        use tokio::signal::windows::{ctrl_close, ctrl_logoff, ctrl_shutdown};
+        if let (Ok(mut closed), Ok(mut left), Ok(mut down)) = (ctrl_close(), ctrl_logoff(), ctrl_shutdown()) {
+            tokio::select! {
+                _ = tokio::signal::ctrl_c() => {}
+                _ = closed.recv() => {}
+                _ = left.recv() => {}
+                _ = down.recv() => {}
             }
             return;
         }
@@ -251,6 +347,10 @@ mod tests {
         assert_eq!(System::Windows.user_data(with(&home)), Some("/data".into()));
         let said = [("XDG_DATA_HOME", "/elsewhere"), ("HOME", "/home/eel")];
         assert_eq!(System::MacOs.user_data(with(&said)), Some("/elsewhere".into()));
+        assert_eq!(
+            System::MacOs.user_data(with(&home)),
+            Some("/home/eel/Library/Application Support".into())
+        );
         assert_eq!(System::Linux.user_data(with(&[("XDG_DATA_HOME", "not/absolute")])), None);
         assert_eq!(System::Linux.user_data(with(&[("HOME", "")])), None);
     }
@@ -276,5 +376,42 @@ mod tests {
             assert_eq!(System::Linux.documents(with(&vars), list), Some(folder.into()), "{line}");
             assert_eq!(System::MacOs.documents(with(&vars), list), Some("/home/eel/Documents".into()));
         }
+    }
+
+    #[test]
+    fn whole_paths_are_told_as_people_write_them() {
+        let told = |path: &str| System::Windows.as_written(path.into()).to_str().unwrap().to_owned();
+        assert_eq!(told(r"\\?\C:\work\reed bed"), r"C:\work\reed bed");
+        assert_eq!(told(r"\\?\UNC\mill\work\a.json"), r"\\mill\work\a.json");
+        for same in [
+            r"C:\work",
+            r"\\?\Volume{1f2e}\work",
+            r"\\?\C:\work\ends with a point.",
+            r"\\?\C:\work\nul",
+            r"\\?\C:\work\COM1.txt",
+            format!(r"\\?\C:\{}", "long".repeat(70)).as_str(),
+        ] {
+            assert_eq!(told(same), same);
+        }
+        let odd = PathBuf::from(r"\\?\C:\work");
+        assert_eq!(System::Linux.as_written(odd.clone()), odd, "elsewhere that is a name like any other");
+    }
+
+    #[test]
+    fn only_where_others_are_in_the_way_is_it_tried_again() {
+        let denied = io::Error::from(io::ErrorKind::PermissionDenied);
+        assert!(
+            System::Windows.may_pass(&denied) && System::Windows.may_pass(&io::Error::from_raw_os_error(32))
+        );
+        assert!(!System::Windows.may_pass(&io::Error::from(io::ErrorKind::StorageFull)));
+        assert!(!System::Linux.may_pass(&denied) && !System::MacOs.may_pass(&denied));
+    }
+
+    #[test]
+    fn the_browser_is_shown_an_address_in_every_systems_way() {
+        assert_eq!(System::Linux.opener().0, "xdg-open");
+        assert_eq!(System::MacOs.opener().0, "open");
+        // `start` takes a first word in quotation marks for a window's title.
+        assert_eq!(System::Windows.opener(), ("cmd", &["/C", "start", ""][..]));
     }
 }

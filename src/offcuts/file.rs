@@ -325,7 +325,8 @@ fn stem(name: &str) -> String {
 
 /// The file's text: an entry a line.
 fn text(shelf: &Shelf) -> Result<String, serde_json::Error> {
-    let mut text = format!("{{\"settlay_shelf\": {}, \"offcuts\": [\n", mend::FORMAT);
+    let (format, program) = (mend::FORMAT, serde_json::to_string(crate::PROGRAM)?);
+    let mut text = format!("{{\"settlay_shelf\": {format}, \"program\": {program}, \"offcuts\": [\n");
     for (k, offcut) in shelf.offcuts.iter().enumerate() {
         if k > 0 {
             text.push_str(",\n");

@@ -32,6 +32,9 @@ pub(super) struct Damage {
 #[serde(deny_unknown_fields)]
 struct Document {
     settlay_shelf: u64,
+    /// Which program wrote it; the first did not say.
+    #[serde(default, rename = "program")]
+    _program: String,
     offcuts: Vec<Offcut>,
 }
 
@@ -77,7 +80,7 @@ fn document(read: &mut Read, whole: &Value, name: &str) -> Result<(), Trouble> {
     let entries = whole.get("offcuts").and_then(Value::as_array).ok_or_else(|| no_shelf(name))?;
     entries.iter().enumerate().for_each(|(k, e)| entry(read, k, e));
     for (key, value) in whole.as_object().into_iter().flatten() {
-        if key != "settlay_shelf" && key != "offcuts" {
+        if !["settlay_shelf", "program", "offcuts"].contains(&key.as_str()) {
             let what = format!("\"{key}\" is nothing a shelf has");
             read.damaged.push(Damage { what, bytes: value.to_string().into_bytes() });
         }

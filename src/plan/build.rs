@@ -35,7 +35,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes], watch: &dyn Watch) -
         settlay_plan: 1,
         title: job.title.clone(),
         units: "mm".into(),
-        program: concat!("settlay ", env!("CARGO_PKG_VERSION")).into(),
+        program: crate::PROGRAM.into(),
         seed: job.lay.seed,
         page_mm: drawing.page_mm.map(round),
         // In a plan all measures are said: they are what its passes are made for.

@@ -19,6 +19,9 @@ const FORMAT: u32 = 1;
 pub struct Done {
     /// Version of the format: 1.
     pub settlay_done: u32,
+    /// Which program wrote it; the first did not say.
+    #[serde(default)]
+    pub program: String,
     /// Fingerprint of the plan: of what stays the same when its passes are realigned, or its title changes.
     pub plan: String,
     /// The passes, in the order they were recorded.
@@ -45,7 +48,13 @@ pub struct DonePass {
 impl Done {
     /// Nothing of `plan` is cut yet.
     pub fn none(plan: &Plan) -> Done {
-        Done { settlay_done: FORMAT, plan: fingerprint(plan), passes: Vec::new(), lacked: Vec::new() }
+        Done {
+            settlay_done: FORMAT,
+            program: crate::PROGRAM.into(),
+            plan: fingerprint(plan),
+            passes: Vec::new(),
+            lacked: Vec::new(),
+        }
     }
 
     /// Reads the text of a record and holds it against `plan`; `file` stands for it in troubles.
@@ -174,8 +183,9 @@ impl Done {
 
     /// The record as text.
     pub fn text(&self) -> String {
+        let written = Done { program: crate::PROGRAM.into(), ..self.clone() };
         // A struct of text and whole numbers always becomes JSON.
-        serde_json::to_string_pretty(self).unwrap_or_default() + "\n"
+        serde_json::to_string_pretty(&written).unwrap_or_default() + "\n"
     }
 }
 

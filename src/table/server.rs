@@ -128,8 +128,7 @@ pub(super) fn open_job(path: &Path) -> Result<Store, Trouble> {
             .hint("to begin with a drawing, start settlay table alone and drop the drawing on the page"));
     }
     let folder = super::disk::folder_of(path);
-    let folder =
-        std::fs::canonicalize(folder).map_err(|e| bad(&format!("its folder cannot be opened: {e}")))?;
+    let folder = system::whole_path(folder).map_err(|e| bad(&format!("its folder cannot be opened: {e}")))?;
     Store::open(&folder, &name)
 }
 

@@ -130,6 +130,9 @@ pub struct WorkingCopy {
 #[serde(deny_unknown_fields)]
 struct OnDisk {
     settlay_table: u32,
+    /// Which program wrote it; the first did not say.
+    #[serde(default)]
+    program: String,
     revision: u64,
     base: Option<String>,
     drawing_base: Option<String>,
@@ -146,6 +149,7 @@ impl WorkingCopy {
     pub fn text(&self) -> String {
         let on_disk = OnDisk {
             settlay_table: FORMAT,
+            program: crate::PROGRAM.into(),
             revision: self.revision,
             base: self.base.clone(),
             drawing_base: self.drawing_base.clone(),

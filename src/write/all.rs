@@ -367,6 +367,7 @@ pub fn names_of(out: &Path) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::PROGRAM;
     use crate::write::sample::{sample_cloths, sample_job, sample_plan};
 
     fn relative(paths: &[PathBuf], out: &Path) -> Vec<String> {
@@ -399,6 +400,10 @@ mod tests {
                 "sheets.pdf",
             ]
         );
+        let names_the_program =
+            |p: &PathBuf| fs::read(p).unwrap().windows(PROGRAM.len()).any(|w| w == PROGRAM.as_bytes());
+        let nameless: Vec<PathBuf> = paths.iter().filter(|p| !names_the_program(p)).cloned().collect();
+        assert_eq!(relative(&nameless, &out), [""; 0], "which program wrote it stands in every file");
         let read: Plan = serde_json::from_slice(&fs::read(out.join("plan.json")).unwrap()).unwrap();
         assert_eq!(read, plan);
         assert_eq!(fs::read(out.join("lay.png")).unwrap().get(1..4), Some("PNG".as_bytes()));

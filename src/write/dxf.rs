@@ -49,6 +49,8 @@ impl Dxf {
     fn begin(bed: Pair, kinds: &[LineKind], colours: &BTreeMap<String, String>) -> Dxf {
         let mut f = Dxf(String::new());
         f.text(0, "SECTION").text(2, "HEADER");
+        // A comment: readers pass over group 999. Not before the section, by which files of this kind are known.
+        f.text(999, crate::PROGRAM);
         f.text(9, "$ACADVER").text(1, "AC1009");
         f.text(9, "$INSUNITS").text(70, "4");
         f.text(9, "$MEASUREMENT").text(70, "1");

@@ -106,6 +106,7 @@ impl<'a> Writer<'a> {
         w.comment(about);
         w.comment(cutter.home.in_brief());
         w.comment("never leave it running alone, draw off the fumes");
+        w.comment(crate::PROGRAM);
         w.header = w.text.lines().count();
         for line in &settings.header {
             w.text.push_str(line);

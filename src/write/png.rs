@@ -50,6 +50,8 @@ pub(super) fn encoded(canvas: &Pixmap) -> Result<Vec<u8>, String> {
     encoder.set_color(if opaque { png::ColorType::Rgb } else { png::ColorType::Rgba });
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_compression(png::Compression::Fast);
+    // The keyword the format has for it (PNG, third edition, section 11.3.3.1).
+    encoder.add_text_chunk("Software".into(), crate::PROGRAM.into()).map_err(|e| e.to_string())?;
     let mut writer = encoder.write_header().map_err(|e| e.to_string())?;
     writer.write_image_data(&pixels).map_err(|e| e.to_string())?;
     writer.finish().map_err(|e| e.to_string())?;

@@ -226,7 +226,7 @@ pub(crate) fn sample_plan() -> Plan {
         settlay_plan: 1,
         title: "Reed-bed hanging".into(),
         units: "mm".into(),
-        program: "settlay 0.1.0".into(),
+        program: crate::PROGRAM.into(),
         seed: 1,
         page_mm: [900.0, 1100.0],
         cutter: sample_job().cutter,

@@ -50,13 +50,15 @@ impl std::fmt::Display for El {
     }
 }
 
-/// The whole file: one `svg` element of a size in `unit` whose user units are the same.
+/// The whole file: one `svg` element of a size in `unit` whose user units are the same, and which program wrote it (a
+/// `data-` attribute, which every reader passes over: SVG 2, section 2.6).
 pub(super) fn picture(width: f64, height: f64, unit: &str) -> El {
     el("svg")
         .set("xmlns", "http://www.w3.org/2000/svg")
         .set("width", format!("{}{unit}", number(width)))
         .set("height", format!("{}{unit}", number(height)))
         .set("viewBox", format!("0 0 {} {}", number(width), number(height)))
+        .set("data-program", crate::PROGRAM)
 }
 
 /// `text` without the control characters XML 1.0 forbids (section 2.2, Char).

@@ -8,7 +8,7 @@ use crate::say::Trouble;
 
 use super::said;
 use crate::cli::{folder, tell};
-use crate::files::write_whole;
+use crate::files::{system, write_whole};
 
 /// Words of `settlay offcuts take`.
 #[derive(clap::Args, Debug)]
@@ -122,7 +122,7 @@ fn cloths_text(taken: &[Offcut]) -> Result<String, Vec<Trouble>> {
 fn moved(mut job: Job, from: &Path, to: &Path) -> Job {
     let folder = |p: &Path| {
         let folder = p.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        std::fs::canonicalize(folder).unwrap_or_else(|_| folder.to_owned())
+        system::whole_path(folder).unwrap_or_else(|_| folder.to_owned())
     };
     let (from, to) = (folder(from), folder(to));
     if from != to {

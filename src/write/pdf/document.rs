@@ -19,7 +19,10 @@ pub(crate) fn document(title: &str, pages: Vec<Page>) -> std::io::Result<Vec<u8>
     let ids = |i: i32| (Ref::new(6 + 2 * i), Ref::new(7 + 2 * i));
     pdf.catalog(catalog).pages(tree);
     pdf.pages(tree).kids((0..count).map(|i| ids(i).0)).count(count);
-    pdf.document_info(info).title(TextStr(title)).creator(TextStr("settlay"));
+    pdf.document_info(info)
+        .title(TextStr(title))
+        .creator(TextStr(crate::PROGRAM))
+        .producer(TextStr(crate::PROGRAM));
     for (id, name) in [(regular, "Helvetica"), (bold, "Helvetica-Bold")] {
         pdf.type1_font(id).base_font(Name(name.as_bytes())).encoding_predefined(Name(b"WinAnsiEncoding"));
     }

@@ -10,6 +10,7 @@ mod style;
 
 use std::collections::BTreeMap;
 
+use crate::PROGRAM;
 use crate::cloth::Cloth;
 use crate::job::Job;
 use crate::plan::{Plan, PlanCloth};
@@ -51,6 +52,7 @@ pub(super) fn report(
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta name=\"generator\" content=\"{PROGRAM}\">\n\
          <link rel=\"icon\" href=\"data:,\">\n<title>{safe}</title>\n<style>{}</style>\n</head>\n<body>\n\
          <div class=\"selvedge\" aria-hidden=\"true\" style=\"background:{}\"></div>\n\
          <header>\n<h1>{safe}</h1>\n<p>{}</p>\n{}{HEED}<nav aria-label=\"Sections\"><ul>\n{links}</ul></nav>\n</header>\n\
