@@ -187,6 +187,7 @@ pub const ALL: &[(&str, &[&str])] = &[
             "use a larger frame",
             "lessen cutter.peg_strip_mm, or use a larger bed",
             "use a narrower band or a larger bed",
+            "use a larger bed, or make several jobs of the pieces",
             "widen cutter.shared_band_mm, lessen cutter.peg_strip_mm, or use a larger bed or cloth",
             "widen cutter.shared_band_mm, or lessen cutter.joint_overlap_mm",
             "divide the piece in the drawing, or use a larger bed",
