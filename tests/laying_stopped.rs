@@ -78,7 +78,7 @@ fn a_first_lay_that_is_stopped_says_so() {
     }
 }
 
-/// Two offcuts that each take one of three pieces: full is said only of what was tried to the end.
+/// Two offcuts that each take four of nine pieces, whose areas alone would let them take more: full is said only of what was tried to the end.
 #[test]
 fn cloths_are_not_called_full_by_a_choice_that_was_stopped() {
     let scrap = |name: &str| Cloth {
@@ -87,8 +87,8 @@ fn cloths_are_not_called_full_by_a_choice_that_was_stopped() {
         ..cloth(130.0, Some(130.0), None)
     };
     let cloths = [scrap("a"), scrap("b")];
-    let mut leaf = piece("leaf", rect(0.0, 0.0, 80.0, 60.0), 0, Match::Free, "leaf");
-    leaf.count = 3;
+    let mut leaf = piece("leaf", rect(0.0, 0.0, 40.0, 40.0), 0, Match::Free, "leaf");
+    leaf.count = 9;
     let rules = [PieceRule { cloth: "fen".into(), ..rule(Match::Free) }];
     let all = told(&lay_on(&[leaf.clone()], &rules, &cloths, &spec(1)).unwrap_err());
     assert!(all.contains("1 piece is left over once its 2 cloths are full"), "{all}");

@@ -77,7 +77,7 @@ const LEAST_MOVES: u64 = 200_000;
 const EFFORTS_TO_CHOOSE: u64 = 4;
 
 /// Spots looked at while pieces are shared out without a search.
-const LOOKS_AT_ONCE: u64 = 12_000_000;
+const LOOKS_AT_ONCE: u64 = 2_000_000;
 
 /// Most lays tried to see whether the pieces go when those of a group are kept apart.
 const TRIES_APART: usize = 60;
@@ -128,7 +128,13 @@ impl Sharing<'_> {
         let mut fewest: Option<Vec<Unit>> = None;
         let mut filled = Vec::new();
         let sum = |units: &Vec<Unit>| units.iter().map(|u| u.area).sum::<f64>();
-        if !enough {
+        // What is shared out already is not searched for again once time is up.
+        let late = self.watch.stopped() || self.clock.is_some_and(|until| Instant::now() >= until);
+        let done = late && quick.as_ref().is_some_and(|q| q.left.is_empty());
+        if done && !enough {
+            self.ended = Some(if self.watch.stopped() { ChoiceEnded::Stopped } else { ChoiceEnded::Seconds });
+        }
+        if !enough && !done {
             for order in [Order::Area, Order::Length, Order::Tight] {
                 (shared.on_cloth, shared.known) = before.clone();
                 let left;
@@ -195,7 +201,9 @@ impl Sharing<'_> {
     ) -> Option<AtOnce> {
         let before = (shared.on_cloth.clone(), shared.known.clone());
         let (watch, of) = (self.watch, units.len());
-        let (stopped, placed) = (|| watch.stopped(), |_: usize, _: usize| ());
+        let clock = self.clock;
+        let late = || clock.is_some_and(|until| Instant::now() >= until);
+        let (stopped, placed) = (|| watch.stopped() || late(), |_: usize, _: usize| ());
         let looks = Looks::of(LOOKS_AT_ONCE, &stopped, &placed);
         let sum = |q: &AtOnce| q.left.iter().map(|u| u.area).sum::<f64>();
         let mut best: Option<(AtOnce, _)> = None;
@@ -204,8 +212,12 @@ impl Sharing<'_> {
             (shared.on_cloth, shared.known) = before.clone();
             let Some(quick) = self.at_once(order, units, by_room, room, shared, &looks) else { break };
             if quick.cut_short && !quick.left.is_empty() {
-                let stopped = if watch.stopped() { ChoiceEnded::Stopped } else { ChoiceEnded::Effort };
-                self.ended = self.ended.or(Some(stopped));
+                let ended = match (watch.stopped(), late()) {
+                    (true, _) => ChoiceEnded::Stopped,
+                    (false, true) => ChoiceEnded::Seconds,
+                    (false, false) => ChoiceEnded::Effort,
+                };
+                self.ended = self.ended.or(Some(ended));
             }
             let is_better = best
                 .as_ref()
@@ -213,7 +225,7 @@ impl Sharing<'_> {
             if is_better {
                 best = Some((quick, (shared.on_cloth.clone(), shared.known.clone())));
             }
-            if looks.left() == 0 || watch.stopped() {
+            if looks.left() == 0 || stopped() {
                 break;
             }
         }
