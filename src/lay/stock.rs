@@ -168,6 +168,9 @@ impl Sharing<'_> {
         for c in choices {
             shared.ended[*c] = self.ended;
         }
+        if done {
+            return Ok(());
+        }
         // What lies on one may do with a smaller one.
         for &c in filled.iter().rev() {
             let smaller = by_room.iter().copied().take_while(|s| *s != c);
