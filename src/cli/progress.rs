@@ -40,7 +40,7 @@ impl Phase {
         match self {
             Phase::Reading => Some(Duration::ZERO),
             Phase::Searching => Some(Duration::from_secs(2)),
-            Phase::Finishing => Some(Duration::from_secs(5)),
+            Phase::Finishing => Some(Duration::from_secs(3)),
             Phase::Writing => None,
         }
     }
@@ -142,7 +142,7 @@ mod tests {
     #[test]
     fn every_stage_says_how_long_it_may_go_on_after_an_interrupt() {
         let seconds = |stage: &str| Phase::of(stage).patience().map(|p| p.as_secs());
-        assert_eq!(["read", "lay", "passes", "sewing"].map(seconds), [Some(0), Some(2), Some(5), Some(5)]);
+        assert_eq!(["read", "lay", "passes", "sewing"].map(seconds), [Some(0), Some(2), Some(3), Some(3)]);
         assert_eq!(seconds("write"), None, "files appear whole");
     }
 }

@@ -59,7 +59,7 @@ impl ChoiceEnded {
         match self {
             ChoiceEnded::Effort => "a larger lay.effort",
             ChoiceEnded::Seconds => "a longer search (lay.seconds)",
-            ChoiceEnded::Stopped => "letting it run",
+            ChoiceEnded::Stopped => "letting it run to its end",
         }
     }
 }

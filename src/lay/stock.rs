@@ -365,8 +365,11 @@ impl Sharing<'_> {
         if wanted <= all_room {
             helps.extend(self.each_on_its_own(choices, singles, left));
         }
-        if let Some(ended) = self.ended.filter(|_| wanted <= all_room) {
-            helps.push(ended.more().into());
+        match self.ended.filter(|_| wanted <= all_room) {
+            Some(ChoiceEnded::Seconds) => helps.push("a longer search (lay.seconds)".into()),
+            Some(ChoiceEnded::Effort) => helps.push("a larger lay.effort".into()),
+            Some(ChoiceEnded::Stopped) => helps.push("letting it run to its end".into()),
+            None => {}
         }
         helps.push("fewer pieces".into());
         vec![Trouble::cannot(format!("stock {stock}"), what).hint(helps.join(", or "))]

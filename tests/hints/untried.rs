@@ -232,6 +232,8 @@ pub const ALL: &[(&str, &[&str])] = &[
             "{} more cloth at least",
             "another offcut of well over {}",
             "a longer search (lay.seconds)",
+            "a larger lay.effort",
+            "letting it run to its end",
             "fewer pieces",
         ],
     ),
