@@ -1,5 +1,7 @@
 //! Kerf: from the cut edges to the lines the beam's centre must follow.
 
+use rayon::prelude::*;
+
 use super::Contour;
 use super::corners::{run_into, uncut_length};
 use crate::say::Note;
@@ -62,24 +64,33 @@ impl LostEdge {
 /// Outlines run counter-clockwise, cut-outs clockwise. An edge in a gap narrower than the kerf is listed as lost.
 pub fn contours(cuts: &[Region], kerf_mm: f64) -> Kerfed {
     let half = if kerf_mm.is_finite() && kerf_mm > 0.0 { kerf_mm / 2.0 } else { 0.0 };
+    let of_each: Vec<Kerfed> =
+        cuts.par_iter().enumerate().map(|(placed, cut)| of_piece(placed, cut, half)).collect();
     let mut all = Kerfed::default();
-    for (placed, cut) in cuts.iter().enumerate() {
-        for (ring, edge) in cut.rings().enumerate() {
-            let mut paths = beam_lines(edge, ring == 0, half);
-            if half > 0.0 {
-                let mut length_mm = uncut_length(edge, &paths, half);
-                for _ in 0..CORNER_ROUNDS {
-                    if length_mm > 0.0 {
-                        run_into(edge, &mut paths, half);
-                        length_mm = uncut_length(edge, &paths, half);
-                    }
-                }
-                if length_mm > WORTH_SAYING_MM || paths.is_empty() {
-                    all.lost.push(LostEdge { placed, ring, length_mm, whole: paths.is_empty() });
+    for mut one in of_each {
+        all.contours.append(&mut one.contours);
+        all.lost.append(&mut one.lost);
+    }
+    all
+}
+
+fn of_piece(placed: usize, cut: &Region, half: f64) -> Kerfed {
+    let mut all = Kerfed::default();
+    for (ring, edge) in cut.rings().enumerate() {
+        let mut paths = beam_lines(edge, ring == 0, half);
+        if half > 0.0 {
+            let mut length_mm = uncut_length(edge, &paths, half);
+            for _ in 0..CORNER_ROUNDS {
+                if length_mm > 0.0 {
+                    run_into(edge, &mut paths, half);
+                    length_mm = uncut_length(edge, &paths, half);
                 }
             }
-            all.contours.extend(paths.into_iter().map(|path| Contour { placed, ring, path }));
+            if length_mm > WORTH_SAYING_MM || paths.is_empty() {
+                all.lost.push(LostEdge { placed, ring, length_mm, whole: paths.is_empty() });
+            }
         }
+        all.contours.extend(paths.into_iter().map(|path| Contour { placed, ring, path }));
     }
     all
 }

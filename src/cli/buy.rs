@@ -151,6 +151,9 @@ fn words(buying: &Buying) -> String {
     if buying.widths.iter().any(|w| w.price_per_m == Some(0.0)) {
         s.push_str("  a price is 0, so length decides, not cost\n");
     }
+    if buying.stopped {
+        s.push_str("  it was stopped: widths and rules not named here were not looked at, and the last length may be too long\n");
+    }
     for saving in &buying.savings {
         let money = saving.saves.filter(|m| *m > 0.0).map_or(String::new(), |m| format!(" ({m:.2})"));
         if saving.saves_mm > 0.0 {

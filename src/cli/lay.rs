@@ -59,6 +59,7 @@ pub fn run(args: &LayArgs) -> Result<u8, Vec<Trouble>> {
     let judgement = sew::judge(&seams, &lay, &prepared.pieces, &prepared.cloths);
     let mut said = said;
     said.extend(lay::turned_notes(&lay, &prepared.pieces, &prepared.job.pieces, &prepared.cloths));
+    said.extend(lay::choice_notes(&lay, &prepared.cloths));
     said.extend(judgement.notes(&prepared.pieces, &prepared.cloths));
     let mut rows = Vec::new();
     for (c, (cloth, on)) in prepared.cloths.iter().zip(&lay.cloths).enumerate() {

@@ -4,7 +4,7 @@ use crate::cloth::{self, Cloth};
 use crate::drawing::Piece;
 use crate::job::{ClothSpec, Job, LaySpec, PieceRule};
 use crate::lay;
-use crate::say::{Trouble, Watch};
+use crate::say::{Kind, Trouble, Watch};
 use crate::sew;
 use crate::shape::tol;
 
@@ -98,6 +98,9 @@ pub struct Buying {
     pub by_price: bool,
     /// What giving up one rule at that width would save, the most first.
     pub savings: Vec<Saving>,
+    /// True when the maker stopped it: widths that are not among these, or savings, were not looked at, and the last
+    /// length is that of a search cut short.
+    pub stopped: bool,
 }
 
 /// One width.
@@ -151,6 +154,9 @@ pub fn buy(
 ) -> Result<Vec<Buying>, Vec<Trouble>> {
     let mut all = Vec::new();
     for (c, spec) in job.cloths.iter().enumerate() {
+        if watch.stopped() && !all.is_empty() {
+            break;
+        }
         let own: Vec<Piece> = pieces.iter().filter(|p| p.cloth == c && p.count > 0).cloned().collect();
         if spec.outline_mm.is_some() || own.is_empty() {
             continue;
@@ -184,6 +190,9 @@ fn of_cloth(
     let (mut shortest, mut begun) = (f64::INFINITY, 0.0);
     let mut cases = Vec::new();
     for (width_mm, price_per_m) in offered(spec, &wish.widths_mm) {
+        if watch.stopped() && !widths.is_empty() {
+            break;
+        }
         let of_width = ClothSpec { width_mm: Some(width_mm), length_mm: None, stock: None, ..spec.clone() };
         let (cloth, _) = cloth::understand(&of_width, &format!("cloth {}", spec.name))?;
         let lattice = cloth.pattern.as_ref().map(|p| p.lattice);
@@ -209,6 +218,13 @@ fn of_cloth(
                 at.no_room = no_room;
                 at.proved = on.proved && length == on.used_length_mm;
                 at.need = Ok(need(length, width_mm, &of_width, lattice, case.is_bound()));
+            }
+            // Stopped before it had a length, a width says nothing; those before it stand.
+            Err(troubles) if troubles.iter().any(|t| t.kind == Kind::Stopped) => {
+                if widths.is_empty() {
+                    return Err(troubles);
+                }
+                break;
             }
             Err(mut troubles) => at.need = Err(troubles.swap_remove(0)),
         }
@@ -239,6 +255,7 @@ fn of_cloth(
         best,
         by_price,
         savings,
+        stopped: watch.stopped(),
     })
 }
 

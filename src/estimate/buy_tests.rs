@@ -117,3 +117,39 @@ fn only_pieces_bound_to_the_cloths_own_pattern_need_its_start() {
         assert_eq!(begun.map(|s| s.saves_mm), (start > 0.0).then_some(70.0), "{rule}");
     }
 }
+
+/// Stops once it has laid so often.
+struct StopsAfter(std::sync::atomic::AtomicUsize, usize);
+
+impl Watch for StopsAfter {
+    fn step(&self, _stage: &str, _share: f64, _now: &str) {}
+
+    fn stopped(&self) -> bool {
+        self.0.load(std::sync::atomic::Ordering::Relaxed) >= self.1
+    }
+}
+
+struct Counted<'a>(&'a StopsAfter);
+
+impl Lays for Counted<'_> {
+    fn laid(&self, asked: &ToLay, watch: &dyn Watch) -> Result<LaidOut, Vec<Trouble>> {
+        let laid = Bare("").laid(asked, watch);
+        self.0.0.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+        laid
+    }
+}
+
+#[test]
+fn stopped_it_tells_the_widths_it_has_and_tries_no_rule() {
+    let (job, pieces) = job(json!({"width_mm": 400}), json!({ "select": { "id": "*" } }));
+    let wish = Wish { widths_mm: vec![500.0, 600.0], effort: 1, savings: true };
+    let told = |lays: usize| {
+        let watch = StopsAfter(std::sync::atomic::AtomicUsize::new(0), lays);
+        let mut all = buy(&job, &pieces, &wish, &Counted(&watch), &watch).unwrap();
+        let one = all.swap_remove(0);
+        (one.widths.len(), one.savings.is_empty(), one.stopped)
+    };
+    assert_eq!(told(2), (2, true, true));
+    assert_eq!(told(100).0, 3);
+    assert!(!told(100).2);
+}

@@ -77,7 +77,7 @@ pub trait Live: Sync {
 }
 
 /// Moves in one unit of [`LaySpec::effort`].
-const MOVES_PER_EFFORT: u64 = 1000;
+pub(super) const MOVES_PER_EFFORT: u64 = 1000;
 
 /// Most single pieces in a job: a lay of more is not searched in sensible time.
 const MOST_SINGLES: u64 = 20_000;
@@ -105,6 +105,7 @@ pub fn attempt(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>
         ]);
     }
     let begun = Instant::now();
+    watch.step("lay", 0.0, "");
     let locked = locked::read(&request.spec.locked, pieces, rules, cloths)?;
     let shared = stock::share(request, &locked, watch)?;
     let mut troubles = Vec::new();
@@ -141,6 +142,9 @@ pub fn attempt(request: &Request, watch: &dyn Watch) -> Result<Lay, Vec<Trouble>
             format!("did not pass its own exact test ({} faults): {first}", faults.len()),
         )
         .hint("this is a fault of the program; another lay.seed may avoid it, and a report with the job would help")]);
+    }
+    for (on, ended) in lay.cloths.iter_mut().zip(&shared.ended) {
+        on.choice_ended = *ended;
     }
     // Other lays are offered only when they pass the same test.
     for c in 0..cloths.len() {
@@ -197,15 +201,21 @@ fn lay_one(
     let seed = task.request.spec.seed;
     let keep = task.request.keep.max(1);
     let hear = Hear::new(task, watch);
+    // What the seconds leave: the proof, too, heeds them.
+    let until = budget.time.map(|time| Instant::now() + time);
+    let over = || watch.stopped() || until.is_some_and(|u| Instant::now() >= u);
     if prove::is_listed(task) {
         let moves = budget.moves.unwrap_or(MOVES_BEFORE_PROOF).min(MOVES_BEFORE_PROOF);
         let first = task.search(Budget { moves: Some(moves), ..budget }, seed, task.goal, &hear).ok();
         let limit = first.as_ref().map_or(task.end(), |f| f.length);
-        match (prove::shortest(task, limit, &|| watch.stopped()), first) {
+        watch.step("lay", 0.5, &format!("{}: is there a shorter one?", task.cloth.name));
+        match (prove::shortest(task, limit, &over), first) {
             (Tried::Shortest(layout, length), _) => {
                 let length = length.max(task.locked_end);
                 let turns_deg = task.turns_deg(&layout);
-                return Ok(task.told(&Found { layout, turns_deg, length, ended_by_clock: false }, true));
+                let found =
+                    Found { layout, turns_deg, length, moves: 0, ended_by_clock: false, cut_short: false };
+                return Ok(task.told(&found, true));
             }
             (Tried::NoneShorter, Some(first)) if task.fits(first.length) => {
                 return Ok(task.told(&Found { ended_by_clock: false, ..first }, true));
@@ -214,7 +224,8 @@ fn lay_one(
             _ => {}
         }
     }
-    let main = if keep > 1 { part(budget, 1.0 - FOR_OTHERS) } else { budget };
+    let left = Budget { time: until.map(|u| u.saturating_duration_since(Instant::now())), ..budget };
+    let main = if keep > 1 { part(left, 1.0 - FOR_OTHERS) } else { left };
     let searched = task.search(main, seed, task.goal, &hear);
     let found = match (searched, known) {
         (Ok(f), Some(k)) if !task.fits(f.length) => {
@@ -228,19 +239,31 @@ fn lay_one(
         (Err(_), Some(k)) => k.clone(),
         (Err(item), None) => return Err(diagnose::fits_nowhere(item, task)),
     };
-    if let Some(trouble) = diagnose::too_long(task, &found) {
+    if found.cut_short && known.is_none() {
+        return Err(stopped_early(task));
+    }
+    if let Some(trouble) = diagnose::too_long(task, &found, watch) {
         return Err(trouble);
     }
     // Nothing is shorter than the bound, where the search ends, but for rounding.
     let proved = found.length <= task.goal + tol::ON_LATTICE_MM;
     let mut on = task.told(&found, proved);
     if keep > 1 && task.board.items.len() > 1 {
-        on.others = others(task, &hear, &found, part(budget, FOR_OTHERS), keep - 1)
+        on.others = others(task, &hear, &found, part(left, FOR_OTHERS), keep - 1)
             .iter()
             .map(|f| task.told(f, false))
             .collect();
     }
     Ok(on)
+}
+
+/// The trouble of a cloth whose first lay was stopped.
+fn stopped_early(task: &Task) -> Trouble {
+    let what = format!(
+        "stopped before its {} pieces had a place, so there is no lay to keep",
+        task.places.places.len()
+    );
+    Trouble::stopped(format!("cloth {}", task.cloth.name), what)
 }
 
 /// Up to `most` other lays of nearly the same length: those met on the way, and the first such ones from other seeds.
@@ -256,6 +279,9 @@ fn others(task: &Task, hear: &Hear, best: &Found, budget: Budget, most: usize) -
         }
     };
     for k in 1..=most as u64 {
+        if hear.stopped() {
+            break;
+        }
         let share = part(budget, 1.0 / most as f64);
         let quiet = Hear { heard: Mutex::default(), shown: Mutex::new(0.0), ..*hear };
         if let Ok(found) = task.search(share, seed.wrapping_add(k * 7919), limit, &quiet) {
@@ -272,7 +298,9 @@ fn others(task: &Task, hear: &Hear, best: &Found, budget: Budget, most: usize) -
                 layout,
                 turns_deg,
                 length: length.max(task.locked_end),
+                moves: 0,
                 ended_by_clock: best.ended_by_clock,
+                cut_short: false,
             },
             &mut all,
         );
@@ -359,6 +387,11 @@ impl Listener for Hear<'_> {
                 heard.remove(0);
             }
         }
+    }
+
+    fn placing(&self, placed: usize, of: usize) {
+        let now = format!("{} {placed} of {of} pieces have a first place", self.task.cloth.name);
+        self.watch.step("lay", 0.0, &now);
     }
 
     fn stopped(&self) -> bool {

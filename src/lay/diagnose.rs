@@ -2,7 +2,7 @@
 
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
-use crate::say::{Quiet, Stuck, Trouble};
+use crate::say::{Stuck, Trouble, Watch};
 use crate::shape::{Bounds, Join, Point, Region, distance, offset, pt, tol};
 
 use super::board::Board;
@@ -309,7 +309,7 @@ pub fn fits_nowhere(item: usize, task: &Task) -> Trouble {
 }
 
 /// The trouble of a lay that is longer than its cloth, with what would free it.
-pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
+pub fn too_long(task: &Task, found: &Found, watch: &dyn Watch) -> Option<Trouble> {
     let Task { board, places, cloth, .. } = task;
     let end = far_end(cloth);
     if task.fits(found.length) {
@@ -318,15 +318,20 @@ pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
     let mut helps = Vec::new();
     let one_way = places.places.iter().all(|p| p.turns.len() == 1 && p.turns[0].1 == Hold::Free);
     let seed = task.request.spec.seed;
-    if one_way && with_half_turns(board).is_some_and(|turned| fits_quickly(&turned, seed, end)) {
+    if one_way
+        && !watch.stopped()
+        && with_half_turns(board).is_some_and(|turned| fits_quickly(&turned, seed, end, watch))
+    {
         helps.push("use a cloth without nap or one-way pattern, so that pieces may be turned by half");
     }
     helps.push(FEWER);
+    // Of a search that was stopped nobody knows what it would have found.
+    let stopped = if watch.stopped() { " when the search was stopped" } else { "" };
     Some(
         Trouble::cannot(
             format!("cloth {}", cloth.name),
             format!(
-                "the pieces do not fit: the best lay found needs {:.0} mm of length, {:.0} mm are there",
+                "the pieces do not fit: the best lay found{stopped} needs {:.0} mm of length, {:.0} mm are there",
                 found.length + cloth.edge_mm,
                 end + cloth.edge_mm
             ),
@@ -339,9 +344,9 @@ pub fn too_long(task: &Task, found: &Found) -> Option<Trouble> {
 /// Moves spent to see whether a changed rule would free a job.
 const QUICK_MOVES: u64 = 1500;
 
-fn fits_quickly(board: &Board, seed: u64, end: f64) -> bool {
+fn fits_quickly(board: &Board, seed: u64, end: f64, watch: &dyn Watch) -> bool {
     let budget = Budget { time: None, moves: Some(QUICK_MOVES) };
-    search(board, budget, seed, end, &Deaf(&Quiet)).is_ok_and(|o| o.length <= end)
+    search(board, budget, seed, end, &Deaf(watch)).is_ok_and(|o| o.length <= end)
 }
 
 /// The same board with every way also turned by 180°, free of its match.

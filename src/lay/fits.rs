@@ -59,7 +59,7 @@ impl<'a> Fits<'a> {
 }
 
 /// True when `board` has a kind with the same turns for every place.
-fn alike(board: &Board, places: &Places) -> bool {
+pub(super) fn alike(board: &Board, places: &Places) -> bool {
     let same = |(item, place): (&usize, &super::places::Place)| {
         let ways = &board.kinds[*item].ways;
         ways.len() == place.turns.len() && ways.iter().zip(&place.turns).all(|(w, t)| w.turn_deg == t.0)

@@ -3,6 +3,7 @@
 //! In: pieces and cloths. Out: a [`Lay`] that an independent exact test has passed. Knows nothing of beds or
 //! files.
 
+mod at_once;
 mod audit;
 mod board;
 mod bound;
@@ -45,11 +46,11 @@ pub use compute::{Better, Live, LivePose, Request, Struck, attempt, lay};
 pub use fits::Fits;
 pub use form::Form;
 pub use hand::{Allowed, Hand, Laid, Turns};
-pub use model::{ClothLay, Lay, Placed};
+pub use model::{ChoiceEnded, ClothLay, Lay, Placed};
 pub use moved::moved;
 pub use pairs::pairs_by_name;
 pub use search::Budget;
-pub use stock::choices;
+pub use stock::{choice_notes, choices};
 pub use strip::{StripLay, StripPiece, StripSpot, lay_strip};
 pub use turned::turned_notes;
 pub use turns::{allowed_turns, may_turn};

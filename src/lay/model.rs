@@ -29,6 +29,39 @@ pub struct ClothLay {
     pub others: Vec<ClothLay>,
     /// True when the clock, not the effort, ended the search, so that another run may differ.
     pub ended_by_clock: bool,
+    /// Why the choice among the cloths of its stock ended before all was tried, so that fewer might do.
+    pub choice_ended: Option<ChoiceEnded>,
+}
+
+/// Why a choice among the cloths of a stock ended before all was tried.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ChoiceEnded {
+    /// The tries that `lay.effort` allows were used up.
+    Effort,
+    /// The share of `lay.seconds` that choosing gets was used up.
+    Seconds,
+    /// The maker stopped it.
+    Stopped,
+}
+
+impl ChoiceEnded {
+    /// What ended it.
+    pub fn words(self) -> &'static str {
+        match self {
+            ChoiceEnded::Effort => "the tries its effort allows were used up",
+            ChoiceEnded::Seconds => "its seconds were used up",
+            ChoiceEnded::Stopped => "it was stopped",
+        }
+    }
+
+    /// What would let it go on.
+    pub fn more(self) -> &'static str {
+        match self {
+            ChoiceEnded::Effort => "a larger lay.effort",
+            ChoiceEnded::Seconds => "a longer search (lay.seconds)",
+            ChoiceEnded::Stopped => "letting it run to its end",
+        }
+    }
 }
 
 impl ClothLay {

@@ -32,6 +32,8 @@ const MOST_PHASES: usize = 64;
 const MOST_ITEMS: usize = 40;
 /// Most partial lays looked at.
 pub const MOST_NODES: u64 = 1_000_000;
+/// Most pairs of poses judged on their true edges.
+const MOST_JUDGED: usize = 100_000;
 
 /// True when all poses can be listed: every way held by a lattice, every phase one of a few.
 pub fn is_listed(task: &Task) -> bool {
@@ -198,18 +200,22 @@ impl<'t> Tree<'t> {
         free
     }
 
-    fn row(&mut self, i: usize) -> Bits {
+    /// The poses that go with one; `None` when too many pairs would have to be judged, or it was stopped.
+    fn row(&mut self, i: usize, stopped: &dyn Fn() -> bool) -> Option<Bits> {
         if let Some(bits) = &self.goes_with[i] {
-            return bits.clone();
+            return Some(bits.clone());
         }
         let mut bits = vec![0u64; self.poses.len().div_ceil(64)];
         for j in 0..self.poses.len() {
             if j != i && self.pair(i, j) {
                 bits[j / 64] |= 1 << (j % 64);
             }
+            if self.judged.len() > MOST_JUDGED || (j.is_multiple_of(256) && stopped()) {
+                return None;
+            }
         }
         self.goes_with[i] = Some(bits.clone());
-        bits
+        Some(bits)
     }
 
     /// True when everything was tried.
@@ -269,7 +275,7 @@ impl<'t> Tree<'t> {
                 if p.end >= self.limit - tol::SAME_POINT_MM {
                     break;
                 }
-                let row = self.row(k);
+                let Some(row) = self.row(k, stopped) else { return false };
                 let next = open.iter().zip(&row).map(|(a, b)| a & b).collect();
                 chosen.push(k);
                 whole = self.branch(next, left, chosen, end.max(p.end), stopped);

@@ -10,7 +10,7 @@ use super::chance::Chance;
 use super::finer;
 use super::phases::Members;
 use super::separate::{Patience, clamp, clashes, separate};
-use super::start::first_lay;
+use super::start::{Looks, first_lay};
 
 /// How long to search.
 #[derive(Clone, Copy, Debug)]
@@ -34,12 +34,16 @@ pub struct Outcome {
     pub moves: u64,
     /// True when the clock, not the moves, ended the search.
     pub ended_by_clock: bool,
+    /// True when the maker stopped it before every piece had a proper place: the lay says nothing of what would fit.
+    pub cut_short: bool,
 }
 
 /// Listens to the search: share of the budget spent, the best length, the best lay and the board it speaks of.
 pub trait Listener: Sync {
     /// Called when a better lay is found and now and then in between.
     fn hear(&self, share: f64, length: f64, board: &Board, layout: &Layout);
+    /// Told now and then while a first lay is built how many pieces are placed, and of how many.
+    fn placing(&self, _placed: usize, _of: usize) {}
     /// True once the search should end.
     fn stopped(&self) -> bool;
 }
@@ -112,13 +116,16 @@ pub fn search(
     let members = Members::new(board);
     // A few first lays in other phases: groups may slide over the repeat.
     let starts = if board.groups.is_empty() { 1 } else { 6 };
-    for _ in 0..starts {
+    let (stopped, placed) = (|| listener.stopped(), |n: usize, of: usize| listener.placing(n, of));
+    let looks = Looks::new(board, &stopped, &placed);
+    for start in 0..starts {
+        let before = looks.left();
         let mut phases = Vec::with_capacity(board.groups.len());
         for g in 0..board.groups.len() {
             let phase = members.pick(board, g, f64::INFINITY, &mut chance);
             phases.push(phase.ok_or_else(|| members.first(board, g))?);
         }
-        match first_lay(board, phases, &mut chance) {
+        match first_lay(board, phases, &mut chance, &looks) {
             Ok(layout) => {
                 let length = board.length(&layout.spots);
                 if best.as_ref().is_none_or(|b| length < b.0) {
@@ -129,13 +136,15 @@ pub fn search(
             Err(item) if starts == 1 => return Err(item),
             Err(_) => {}
         }
-        if clock.done() {
+        // Another start is likely to take as many looks as this one did.
+        let spent = before - looks.left();
+        if clock.done() || (start + 1 < starts && looks.left() < spent) {
             break;
         }
     }
     let Some((mut length, mut layout)) = best else {
         let phases = board.groups.iter().map(|g| g.at(0.0, 0.0)).collect();
-        return Err(first_lay(board, phases, &mut chance).err().unwrap_or(0));
+        return Err(first_lay(board, phases, &mut chance, &looks).err().unwrap_or(0));
     };
     listener.hear(clock.share(), length, board, &layout);
     let mut stream = 0u64;
@@ -214,7 +223,8 @@ pub fn search(
     }
     let ended_by_clock = budget.time.is_some() && budget.moves.is_none_or(|m| clock.moves < m);
     let turns_deg = layout.spots.iter().enumerate().map(|(i, s)| board.way(i, s).turn_deg).collect();
-    Ok(Outcome { layout, turns_deg, length, moves: clock.moves, ended_by_clock })
+    let cut_short = looks.is_cut_short();
+    Ok(Outcome { layout, turns_deg, length, moves: clock.moves, ended_by_clock, cut_short })
 }
 
 /// Share of the squeezes that begin with a group slid along.

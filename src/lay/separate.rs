@@ -123,6 +123,9 @@ pub struct Separated {
 /// on the number of threads.
 const SIDE_BY_SIDE: usize = 2;
 
+/// A sweep under way may pass the moves there are by so many: all but the largest are finished.
+const OVERRUN: u64 = 500;
+
 /// Moves overlapping pieces of `layout` until none overlap, patience ends, or
 /// `over`, told the moves spent so far, says so.
 /// `far` is the strip's far end; every piece of `layout` is within reach.
@@ -132,7 +135,7 @@ pub fn separate(
     far: f64,
     patience: Patience,
     seed: u64,
-    over: &dyn Fn(u64) -> bool,
+    over: &(dyn Fn(u64) -> bool + Sync),
 ) -> Separated {
     let mut weights = Weights::new(board);
     let total = |c: &[Clash]| c.iter().map(|c| c.2).sum::<f64>();
@@ -146,9 +149,12 @@ pub fn separate(
         let mut idle = 0;
         let at_start = best.overlap;
         while idle < patience.sweeps && best.overlap > 0.0 && !over(best.moves) {
+            let done = best.moves;
             lanes.par_iter_mut().enumerate().for_each(|(k, lane)| {
                 let mut chance = Chance::new(seed, stream + k as u64);
-                lane.sweep(board, &now, far, &weights, &mut chance);
+                // Both lanes are taken to have moved as often, so that what ends a sweep is the same on any machine.
+                let cut = |moves: u64| over((done + moves * SIDE_BY_SIDE as u64).saturating_sub(OVERRUN));
+                lane.sweep(board, &now, far, &weights, &mut chance, &cut);
             });
             stream += SIDE_BY_SIDE as u64;
             best.moves += lanes.iter().map(|l| l.moves).sum::<u64>();
@@ -204,8 +210,16 @@ impl Lane {
         }
     }
 
-    /// Moves every overlapping piece of `from` once, in random order.
-    fn sweep(&mut self, board: &Board, from: &State, far: f64, weights: &Weights, chance: &mut Chance) {
+    /// Moves every overlapping piece of `from` once, in random order, until `cut`, told the moves done, says to end.
+    fn sweep(
+        &mut self,
+        board: &Board,
+        from: &State,
+        far: f64,
+        weights: &Weights,
+        chance: &mut Chance,
+        cut: &dyn Fn(u64) -> bool,
+    ) {
         let n = board.items.len();
         let Lane { state: State { layout, index, clashes }, moved, stuck, .. } = self;
         layout.clone_from(&from.layout);
@@ -218,6 +232,9 @@ impl Lane {
         chance.shuffle(stuck);
         self.moves = 0;
         for &item in stuck.iter() {
+            if cut(self.moves) {
+                break;
+            }
             let found = {
                 let seeker = Seeker { board, index, spots: &layout.spots, phases: &layout.phases, far, item };
                 let way = board.way(item, &layout.spots[item]);
@@ -283,4 +300,37 @@ pub fn clamp(board: &Board, item: usize, spot: Spot, phases: &[Point], far: f64)
     let reach = board.reach(way, far);
     let shift = way.hold.nearest_within(spot.shift, phases, reach)?;
     Some(Spot { shift, ..spot })
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::lay::form::Form;
+    use crate::lay::kind::{Hold, Kind, Way};
+    use crate::shape::{Bounds, Region};
+
+    /// Thousands of pieces on one spot: a single sweep over all of them must not be waited for.
+    #[test]
+    fn a_sweep_ends_soon_after_its_moves_are_spent() {
+        let square = Bounds::new(pt(0.0, 0.0), pt(10.0, 10.0));
+        let form = Arc::new(Form::new(&Region::rectangle(square)));
+        let way = Way { turn_deg: 0.0, bare: form.clone(), form, bounds: square, hold: Hold::Free };
+        let count = 3000;
+        let board = Board {
+            kinds: vec![Kind { ways: vec![way], size: 10.0, turning: None, close: 0 }],
+            items: vec![0; count],
+            obstacles: Vec::new(),
+            left: 0.0,
+            right: 1000.0,
+            near: 0.0,
+            groups: Vec::new(),
+        };
+        // In pairs, so that every piece overlaps and none has many neighbours.
+        let spot = |k: usize| Spot { way: 0, shift: pt(20.0 * (k / 2 % 50) as f64, 20.0 * (k / 100) as f64) };
+        let layout = Layout { spots: (0..count).map(spot).collect(), phases: Vec::new() };
+        let s = separate(&board, layout, 700.0, Patience { sweeps: 5, tries: 1 }, 1, &|moves| moves >= 10);
+        assert!(s.moves >= 10 && s.moves <= 10 + OVERRUN + 2 * SIDE_BY_SIDE as u64, "{}", s.moves);
+    }
 }

@@ -9,6 +9,7 @@ use crate::shape::tol;
 use super::compute::Request;
 use super::either;
 use super::locked::Locked;
+use super::model::ChoiceEnded;
 use super::places::Single;
 use super::search::{Budget, Deaf};
 use super::task::Found;
@@ -19,6 +20,15 @@ pub struct Shared {
     pub on_cloth: Vec<Vec<Single>>,
     /// For each cloth a lay of just these pieces that fits it, where one was found on the way.
     pub known: Vec<Option<Found>>,
+    /// For each cloth of a stock why the choice among its cloths ended before all was tried.
+    pub ended: Vec<Option<ChoiceEnded>>,
+}
+
+impl Shared {
+    /// Nothing shared out yet.
+    pub fn new(cloths: usize) -> Shared {
+        Shared { on_cloth: vec![Vec::new(); cloths], known: vec![None; cloths], ended: vec![None; cloths] }
+    }
 }
 
 /// Pieces that go on one cloth together.
@@ -41,11 +51,14 @@ pub(super) struct Sharing<'a> {
     pub request: &'a Request<'a>,
     pub locked: &'a [Locked],
     pub watch: &'a dyn Watch,
+    /// Lays that may still be tried, and moves for all of them together.
     pub tries_left: usize,
+    /// See `tries_left`.
+    pub moves_left: u64,
     /// When choosing should end, by the clock.
     pub clock: Option<Instant>,
-    /// True once a try was cut short by the clock or an interrupt and found nothing.
-    pub hurried: bool,
+    /// Why something was not tried, or not for as long as it might have been.
+    pub ended: Option<ChoiceEnded>,
 }
 
 /// Orders in which pieces and cloths are gone through, until one of them leaves nothing over.
@@ -180,7 +193,7 @@ impl Sharing<'_> {
             let Some(mut found) = self.lay(c, &with(&left[smallest])) else {
                 let as_large = |k: &&usize| **k == smallest || self.as_large(&left[**k], &left[smallest]);
                 rejected.extend(open.iter().filter(as_large).map(|k| left[*k].singles[0]));
-                if self.tries_left == 0 {
+                if !self.may_try() {
                     return None;
                 }
                 continue;
@@ -203,7 +216,7 @@ impl Sharing<'_> {
     }
 
     /// True when a unit is as large as another of its rule every way: where that does not go, it hardly does.
-    fn as_large(&self, one: &Unit, other: &Unit) -> bool {
+    pub fn as_large(&self, one: &Unit, other: &Unit) -> bool {
         let ([(one, _)], [(other, _)]) = (&one.singles[..], &other.singles[..]) else { return false };
         let (one, other) = (&self.request.pieces[*one], &self.request.pieces[*other]);
         let (b, o) = (one.cut.bounds(), other.cut.bounds());
@@ -226,7 +239,7 @@ impl Sharing<'_> {
 
     /// A lay of `singles` that fits cloth `c`, if a quick search finds one.
     pub fn lay(&mut self, c: usize, singles: &[Single]) -> Option<Found> {
-        if self.tries_left == 0 {
+        if !self.may_try() {
             return None;
         }
         let task = either::task(self.request, c, singles, self.locked, self.watch).ok()?;
@@ -238,9 +251,23 @@ impl Sharing<'_> {
         let budget = Budget { time: left.map(|l| l.mul_f64(FOR_A_TRY)), moves: Some(moves) };
         // An interrupt, too, leaves the first lay.
         let found = task.search(budget, spec.seed, task.end(), &Deaf(self.watch)).ok()?;
+        self.moves_left = self.moves_left.saturating_sub(found.moves);
         let fits = task.fits(found.length);
-        self.hurried |= !fits && (found.ended_by_clock || self.watch.stopped());
+        if !fits && self.watch.stopped() {
+            self.ended = Some(ChoiceEnded::Stopped);
+        } else if !fits && found.ended_by_clock {
+            self.ended = self.ended.or(Some(ChoiceEnded::Seconds));
+        }
         fits.then_some(found)
+    }
+
+    /// True while another lay may be tried; where not, what ended the choice is kept.
+    pub fn may_try(&mut self) -> bool {
+        let open = self.tries_left > 0 && self.moves_left > 0;
+        if !open {
+            self.ended = self.ended.or(Some(ChoiceEnded::Effort));
+        }
+        open
     }
 }
 

@@ -11,14 +11,17 @@ use std::time::{Duration, Instant};
 use crate::cloth::Cloth;
 use crate::drawing::Piece;
 use crate::job::{Match, PieceRule};
-use crate::say::{Trouble, Watch};
+use crate::say::{Note, Trouble, Watch};
 use crate::shape::Region;
 
-use super::compute::Request;
+use super::at_once::AtOnce;
+use super::compute::{MOVES_PER_EFFORT, Request};
 use super::either;
 use super::locked::Locked;
+use super::model::{ChoiceEnded, Lay};
 use super::places::Single;
 use super::spread::{Order, Shared, Sharing, Unit, add};
+use super::start::Looks;
 
 /// The cloths that `piece` may be cut from, by index: the one its rule names, or every cloth of the stock
 /// its rule names.
@@ -40,7 +43,7 @@ pub fn choices(piece: &Piece, rules: &[PieceRule], cloths: &[Cloth]) -> Vec<usiz
 /// Pieces that do not fit the cloths of their stock, with what would help.
 pub fn share(request: &Request, locked: &[Locked], watch: &dyn Watch) -> Result<Shared, Vec<Trouble>> {
     let Request { pieces, rules, cloths, .. } = *request;
-    let mut shared = Shared { on_cloth: vec![Vec::new(); cloths.len()], known: vec![None; cloths.len()] };
+    let mut shared = Shared::new(cloths.len());
     let mut stocks: BTreeMap<Vec<usize>, Vec<Single>> = BTreeMap::new();
     for (p, piece) in pieces.iter().enumerate().filter(|(_, p)| p.count > 0) {
         let choices = choices(piece, rules, cloths);
@@ -55,7 +58,9 @@ pub fn share(request: &Request, locked: &[Locked], watch: &dyn Watch) -> Result<
     let clock = request.spec.effort.is_none().then(|| Instant::now() + Duration::from_secs_f64(seconds));
     for (choices, singles) in stocks {
         let tries_left = MOST_TRIES + TRIES_A_CLOTH * choices.len();
-        let sharing = Sharing { request, locked, watch, tries_left, clock, hurried: false };
+        let effort = u64::from(request.spec.effort.unwrap_or(0)) * MOVES_PER_EFFORT;
+        let moves_left = LEAST_MOVES.max(effort * EFFORTS_TO_CHOOSE);
+        let sharing = Sharing { request, locked, watch, tries_left, moves_left, clock, ended: None };
         if let Err(t) = sharing.share(&choices, &singles, &mut shared) {
             troubles.extend(t);
         }
@@ -66,6 +71,13 @@ pub fn share(request: &Request, locked: &[Locked], watch: &dyn Watch) -> Result<
 /// Most lays tried for one stock, and for each of its cloths besides.
 const MOST_TRIES: usize = 300;
 const TRIES_A_CLOTH: usize = 10;
+
+/// Moves for all tries of one stock together: at least so many, or so many times those of the job's effort.
+const LEAST_MOVES: u64 = 200_000;
+const EFFORTS_TO_CHOOSE: u64 = 4;
+
+/// Spots looked at while pieces are shared out without a search.
+const LOOKS_AT_ONCE: u64 = 2_000_000;
 
 /// Most lays tried to see whether the pieces go when those of a group are kept apart.
 const TRIES_APART: usize = 60;
@@ -108,22 +120,56 @@ impl Sharing<'_> {
             return Err(self.do_not_fit(choices, singles, &units, wanted, all_room));
         }
         let before = (shared.on_cloth.clone(), shared.known.clone());
+        // Each on the first cloth that has a place for it: quick, and enough where no fewer cloths could do.
+        let quick = self.quickly(&units, &by_room, &room, shared);
+        let least = least_cloths(wanted, choices.iter().map(|c| (room[*c] - area(&before.0[*c])).max(0.0)));
+        let enough = quick.as_ref().is_some_and(|q| q.left.is_empty() && (q.filled.len() <= least));
+        let with_quick = (shared.on_cloth.clone(), shared.known.clone());
         let mut fewest: Option<Vec<Unit>> = None;
         let mut filled = Vec::new();
-        for order in [Order::Area, Order::Length, Order::Tight] {
-            (shared.on_cloth, shared.known) = before.clone();
-            let left;
-            (filled, left) = self.spread(order, units.clone(), &by_room, &room, shared);
-            let area = |units: &Vec<Unit>| units.iter().map(|u| u.area).sum::<f64>();
-            if fewest.as_ref().is_none_or(|f| area(&left) < area(f)) {
-                fewest = Some(left);
+        let sum = |units: &Vec<Unit>| units.iter().map(|u| u.area).sum::<f64>();
+        // What is shared out already is not searched for again once time is up.
+        let late = self.watch.stopped() || self.clock.is_some_and(|until| Instant::now() >= until);
+        let done = late && quick.as_ref().is_some_and(|q| q.left.is_empty());
+        if done && !enough {
+            self.ended = Some(if self.watch.stopped() { ChoiceEnded::Stopped } else { ChoiceEnded::Seconds });
+        }
+        if !enough && !done {
+            for order in [Order::Area, Order::Length, Order::Tight] {
+                (shared.on_cloth, shared.known) = before.clone();
+                let left;
+                (filled, left) = self.spread(order, units.clone(), &by_room, &room, shared);
+                if fewest.as_ref().is_none_or(|f| sum(&left) < sum(f)) {
+                    fewest = Some(left);
+                }
+                if !self.may_try() || fewest.as_ref().is_some_and(Vec::is_empty) {
+                    break;
+                }
             }
-            if self.tries_left == 0 || fewest.as_ref().is_some_and(Vec::is_empty) {
-                break;
+        }
+        if let Some(quick) = quick {
+            let searched = fewest.as_ref().map(|left| (sum(left), filled.len()));
+            let better = |(left, cloths): (f64, usize)| {
+                let mine = sum(&quick.left);
+                mine < left || (mine == left && quick.filled.len() < cloths)
+            };
+            if searched.is_none_or(better) {
+                (shared.on_cloth, shared.known) = with_quick;
+                (filled, fewest) = (quick.filled, Some(quick.left));
             }
+        }
+        if fewest.as_ref().is_some_and(Vec::is_empty) && filled.len() <= least {
+            // No fewer would do, whatever was not tried.
+            self.ended = None;
         }
         if let Some(left) = fewest.filter(|left| !left.is_empty()) {
             return Err(self.do_not_fit(choices, singles, &left, wanted, all_room));
+        }
+        for c in choices {
+            shared.ended[*c] = self.ended;
+        }
+        if done {
+            return Ok(());
         }
         // What lies on one may do with a smaller one.
         for &c in filled.iter().rev() {
@@ -146,6 +192,50 @@ impl Sharing<'_> {
             }
         }
         Ok(())
+    }
+
+    /// The best of the orders without a search: the least left over, then the fewest cloths. Leaves it in `shared`.
+    fn quickly(
+        &mut self,
+        units: &[Unit],
+        by_room: &[usize],
+        room: &[f64],
+        shared: &mut Shared,
+    ) -> Option<AtOnce> {
+        let before = (shared.on_cloth.clone(), shared.known.clone());
+        let (watch, of) = (self.watch, units.len());
+        let clock = self.clock;
+        let late = || clock.is_some_and(|until| Instant::now() >= until);
+        let (stopped, placed) = (|| watch.stopped() || late(), |_: usize, _: usize| ());
+        let looks = Looks::of(LOOKS_AT_ONCE, &stopped, &placed);
+        let sum = |q: &AtOnce| q.left.iter().map(|u| u.area).sum::<f64>();
+        let mut best: Option<(AtOnce, _)> = None;
+        for order in [Order::Area, Order::Length, Order::Tight] {
+            watch.step("lay", 0.0, &format!("{of} pieces on {} cloths", by_room.len()));
+            (shared.on_cloth, shared.known) = before.clone();
+            let Some(quick) = self.at_once(order, units, by_room, room, shared, &looks) else { break };
+            if quick.cut_short && !quick.left.is_empty() {
+                let ended = match (watch.stopped(), late()) {
+                    (true, _) => ChoiceEnded::Stopped,
+                    (false, true) => ChoiceEnded::Seconds,
+                    (false, false) => ChoiceEnded::Effort,
+                };
+                self.ended = self.ended.or(Some(ended));
+            }
+            let is_better = best
+                .as_ref()
+                .is_none_or(|(b, _)| (sum(&quick), quick.filled.len()) < (sum(b), b.filled.len()));
+            if is_better {
+                best = Some((quick, (shared.on_cloth.clone(), shared.known.clone())));
+            }
+            if looks.left() == 0 || stopped() {
+                break;
+            }
+        }
+        (shared.on_cloth, shared.known) = before;
+        let (quick, state) = best?;
+        (shared.on_cloth, shared.known) = state;
+        Some(quick)
     }
 
     /// Pieces whose pattern must match stay together, since another cloth carries it in another place.
@@ -262,13 +352,24 @@ impl Sharing<'_> {
                 let b = pieces[s.0].cut.bounds();
                 format!(", the largest of them {} ({:.0} × {:.0} mm)", pieces[s.0].id, b.width(), b.height())
             });
-            format!("{count} pieces are left over once its {} cloths are full{name}", choices.len())
+            let (said, cloths) = (pieces_are(count), choices.len());
+            match self.ended {
+                // Full is said only of what was tried to the end.
+                None => format!("{said} left over once its {cloths} cloths are full{name}"),
+                Some(ended) => format!(
+                    "{said} without a place when the choice among its {cloths} cloths ended early, since {}{name}",
+                    ended.words()
+                ),
+            }
         };
         if wanted <= all_room {
             helps.extend(self.each_on_its_own(choices, singles, left));
         }
-        if self.hurried && wanted <= all_room {
-            helps.push("a longer search (lay.seconds)".into());
+        match self.ended.filter(|_| wanted <= all_room) {
+            Some(ChoiceEnded::Seconds) => helps.push("a longer search (lay.seconds)".into()),
+            Some(ChoiceEnded::Effort) => helps.push("a larger lay.effort".into()),
+            Some(ChoiceEnded::Stopped) => helps.push("letting it run to its end".into()),
+            None => {}
         }
         helps.push("fewer pieces".into());
         vec![Trouble::cannot(format!("stock {stock}"), what).hint(helps.join(", or "))]
@@ -291,8 +392,8 @@ impl Sharing<'_> {
         }
         let request = Request { pieces: &apart, ..*self.request };
         let cloths = self.request.cloths.len();
-        let mut shared = Shared { on_cloth: vec![Vec::new(); cloths], known: vec![None; cloths] };
-        let trial = Sharing { request: &request, tries_left: TRIES_APART, hurried: false, ..*self };
+        let mut shared = Shared::new(cloths);
+        let trial = Sharing { request: &request, tries_left: TRIES_APART, ended: None, ..*self };
         trial.share(choices, singles, &mut shared).ok()?;
         let rules: Vec<String> = rules.iter().map(|r| format!("pieces[{r}]")).collect();
         Some(format!(
@@ -300,6 +401,42 @@ impl Sharing<'_> {
             rules.join(", ")
         ))
     }
+}
+
+fn pieces_are(count: usize) -> String {
+    if count == 1 { "1 piece is".to_owned() } else { format!("{count} pieces are") }
+}
+
+/// So many cloths take an area at least, each full to the last bit.
+fn least_cloths(wanted: f64, rooms: impl Iterator<Item = f64>) -> usize {
+    let mut rooms: Vec<f64> = rooms.collect();
+    rooms.sort_by(|a, b| b.total_cmp(a));
+    let mut left = wanted;
+    let mut cloths = 0;
+    for room in rooms.into_iter().take_while(|r| *r > 0.0) {
+        if left <= 0.0 {
+            break;
+        }
+        (left, cloths) = (left - room, cloths + 1);
+    }
+    cloths
+}
+
+/// Notes on stocks the choice among whose cloths ended before all was tried.
+pub fn choice_notes(lay: &Lay, cloths: &[Cloth]) -> Vec<Note> {
+    let mut told: BTreeSet<&str> = BTreeSet::new();
+    let ended = cloths.iter().zip(&lay.cloths).filter_map(|(cloth, on)| {
+        let (stock, ended) = (cloth.stock.as_deref()?, on.choice_ended?);
+        told.insert(stock).then(|| {
+            let text = format!(
+                "The choice among its cloths ended early, since {}: fewer of them may do. What helps: {}.",
+                ended.words(),
+                ended.more()
+            );
+            Note::advice(format!("stock {stock}"), text)
+        })
+    });
+    ended.collect()
 }
 
 /// Usable area; a cloth of open length has no end of it.

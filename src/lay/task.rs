@@ -46,8 +46,12 @@ pub struct Found {
     pub turns_deg: Vec<f64>,
     /// Where its farthest piece ends, those placed by hand included.
     pub length: f64,
+    /// Moves spent on it.
+    pub moves: u64,
     /// True when the clock ended the search.
     pub ended_by_clock: bool,
+    /// True when the maker stopped it before every piece had a proper place.
+    pub cut_short: bool,
 }
 
 impl<'a> Task<'a> {
@@ -129,7 +133,9 @@ impl<'a> Task<'a> {
                 layout,
                 turns_deg: Vec::new(),
                 length: self.locked_end,
+                moves: 0,
                 ended_by_clock: false,
+                cut_short: false,
             });
         }
         let o = search(&self.board, budget, seed, goal.max(self.locked_end), listener)?;
@@ -137,7 +143,9 @@ impl<'a> Task<'a> {
             layout: o.layout,
             turns_deg: o.turns_deg,
             length: o.length.max(self.locked_end),
+            moves: o.moves,
             ended_by_clock: o.ended_by_clock,
+            cut_short: o.cut_short,
         })
     }
 

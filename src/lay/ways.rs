@@ -1,5 +1,8 @@
 //! What would free a job that cannot be laid: changes are tried, and only those that help are told.
 
+use std::cell::Cell;
+use std::time::{Duration, Instant};
+
 use serde_json::Value;
 
 use super::compute::{Request, attempt};
@@ -13,8 +16,14 @@ use crate::shape::{Bounds, Region, pt};
 const MOST_TRIED: usize = 6;
 const MOST_TOLD: usize = 3;
 
+/// Changes are tried for so many seconds at least, where the job says how long to search and that is less.
+const LEAST_S: f64 = 2.0;
+
 /// Units of effort spent to see whether a changed job can be laid.
 const EFFORT: u32 = 2;
+
+/// Single pieces laid in all tries of one job together: of a large job few changes are tried.
+const MOST_LAID: u64 = 40_000;
 
 /// A length found by a quick search is told with so much to spare, since a search by the clock may end a little longer;
 /// and rounded up to whole centimetres.
@@ -27,6 +36,11 @@ const WIDER_REPEATS: usize = 3;
 /// The troubles with what would help: first the changes that were tried and do, then what each says itself.
 pub fn told(request: &Request, troubles: Vec<Trouble>, watch: &dyn Watch) -> Vec<Trouble> {
     let mut left = MOST_TRIED;
+    let singles: u64 = request.pieces.iter().map(|p| u64::from(p.count)).sum();
+    let tries = Cell::new(MOST_LAID.div_ceil(singles.max(1)));
+    // By the clock the tries take no longer than the search itself may.
+    let time = Duration::from_secs_f64(request.spec.seconds.max(LEAST_S));
+    let until = request.spec.effort.is_none().then(|| Instant::now() + time);
     let mut known: Vec<(Stuck, Vec<Way>)> = Vec::new();
     troubles
         .into_iter()
@@ -34,10 +48,11 @@ pub fn told(request: &Request, troubles: Vec<Trouble>, watch: &dyn Watch) -> Vec
             let Some(stuck) = trouble.stuck.take().map(|stuck| *stuck) else { return trouble };
             let ways = match known.iter().find(|(s, _)| *s == stuck) {
                 Some((_, ways)) => ways.clone(),
-                None if left == 0 || watch.stopped() => Vec::new(),
+                None if left == 0 || tries.get() == 0 || watch.stopped() => Vec::new(),
                 None => {
                     left -= 1;
-                    Trial { request, watch, stuck: &stuck }.ways()
+                    watch.step("lay", 0.0, &format!("{}: what would help?", trouble.about));
+                    Trial { request, watch, stuck: &stuck, tries: &tries, until }.ways()
                 }
             };
             known.push((stuck, ways.clone()));
@@ -54,6 +69,10 @@ struct Trial<'a> {
     request: &'a Request<'a>,
     watch: &'a dyn Watch,
     stuck: &'a Stuck,
+    /// Lays that may still be tried.
+    tries: &'a Cell<u64>,
+    /// When trying ends, by the clock.
+    until: Option<Instant>,
 }
 
 /// A request of its own.
@@ -240,6 +259,11 @@ impl Trial<'_> {
 
     /// The length used of every cloth, where a quick search lays the changed request.
     fn laid(&self, changed: &Changed) -> Option<Vec<f64>> {
+        let late = self.until.is_some_and(|u| Instant::now() >= u);
+        if self.tries.get() == 0 || late || self.watch.stopped() {
+            return None;
+        }
+        self.tries.set(self.tries.get() - 1);
         let spec = self.request.spec;
         let there = |l: &&LockedSpec| changed.pieces.iter().any(|p| p.id == l.piece && p.count >= l.copy);
         let locked = spec.locked.iter().filter(there).cloned().collect();

@@ -4,6 +4,9 @@ use super::line::FIT_MM;
 use super::windows::Ground;
 use crate::shape::{Bounds, Point, pt};
 
+/// Work spent on doing without a window, as pieces looked at: with very many of them the windows stand as they are.
+const MOST_LOOKED: usize = 300_000_000;
+
 /// Windows from `set` and others in their place, fewer where that can be done; several proposals that differ in where
 /// windows stand that have play. Every piece that fits in a window is still held by one, and windows that reach what
 /// must be handed over stay as they are.
@@ -31,7 +34,8 @@ pub(super) fn regrouped(ground: &Ground, set: &[Bounds]) -> Vec<Vec<Bounds>> {
         groups[k].push(*piece);
     }
     groups.retain(|g| !g.is_empty());
-    while let Some(fewer) = with_one_less(&groups, size) {
+    let mut looks = MOST_LOOKED;
+    while let Some(fewer) = with_one_less(&groups, size, &mut looks) {
         groups = fewer;
     }
     let boxes: Vec<Bounds> =
@@ -48,26 +52,40 @@ pub(super) fn regrouped(ground: &Ground, set: &[Bounds]) -> Vec<Vec<Bounds>> {
 }
 
 /// The same pieces in one group less.
-fn with_one_less(groups: &[Vec<Bounds>], size: Point) -> Option<Vec<Vec<Bounds>>> {
+fn with_one_less(groups: &[Vec<Bounds>], size: Point, looks: &mut usize) -> Option<Vec<Vec<Bounds>>> {
     let mut order: Vec<usize> = (0..groups.len()).collect();
     order.sort_by_key(|&k| groups[k].len());
     order.into_iter().find_map(|k| {
         let mut left: Vec<Vec<Bounds>> = groups.to_vec();
         let homeless = left.remove(k);
-        homeless.into_iter().all(|piece| settled(&mut left, piece, size)).then_some(left)
+        homeless.into_iter().all(|piece| settled(&mut left, piece, size, looks)).then_some(left)
     })
 }
 
 /// Puts `piece` into a group, moving on one other piece if need be; false when no group takes it.
-fn settled(groups: &mut [Vec<Bounds>], piece: Bounds, size: Point) -> bool {
+fn settled(groups: &mut [Vec<Bounds>], piece: Bounds, size: Point, looks: &mut usize) -> bool {
+    let all: usize = groups.iter().map(Vec::len).sum();
+    if *looks < all {
+        return false;
+    }
+    *looks -= all;
     if let Some(k) = best_group(groups, piece, size, usize::MAX) {
         groups[k].push(piece);
         return true;
     }
     for k in 0..groups.len() {
         for e in 0..groups[k].len() {
+            let one = groups[k].len() + all;
+            if *looks < one {
+                return false;
+            }
+            *looks -= groups[k].len();
             let moved = groups[k].remove(e);
             if fits(&groups[k], piece, size).is_some()
+                && {
+                    *looks -= all;
+                    true
+                }
                 && let Some(other) = best_group(groups, moved, size, k)
             {
                 groups[other].push(moved);

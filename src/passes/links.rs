@@ -67,10 +67,14 @@ pub(super) fn all_linked(set: &[Bounds], inset: f64) -> bool {
     reached(set, |a, b| linked(a, b, inset)).into_iter().all(|r| r)
 }
 
+/// Work spent on drawing windows near, as spots looked at: about eight neighbours each, every round.
+const MOST_LOOKED: usize = 400_000_000;
+
 /// The same windows; those that have play and no room for marks with the others are moved to where they have.
 pub(super) fn drawn_near(mut set: Vec<Bounds>, ground: &Ground) -> Vec<Bounds> {
     let rooms = |a: Bounds, b: Bounds| link(a, b, ground.spots, ground.inset) == Link::Room;
-    for _ in 0..set.len() {
+    let rounds = MOST_LOOKED / (8 * set.len() * ground.spots.len().max(1)).max(1);
+    for _ in 0..set.len().min(rounds.max(1)) {
         let reached = reached(&set, rooms);
         let moved = (0..set.len()).filter(|&k| !reached[k]).find_map(|k| {
             let near = |w: Bounds| (0..set.len()).any(|j| reached[j] && rooms(set[j], w));

@@ -27,6 +27,10 @@ use crate::shape::{Bounds, Point, Region, Ring, pt};
 const COARSE_STEP_MM: f64 = 20.0;
 const MOST_COARSE_SPOTS: usize = 20_000;
 
+/// Most passes of one cloth, counted as beds laid side by side: what every pass hands on to others is weighed against all
+/// of them.
+const MOST_PASSES: f64 = 400.0;
+
 /// The passes that burn `request.contours`: fewest windows (a piece that fits in one is never handed over), joints at
 /// the calmest spots of the shared bands, marks in the waste, a key for every further pass.
 ///
@@ -228,6 +232,20 @@ fn choose_windows(
             )
         };
         return Err(Trouble::cannot("cutter.shared_band_mm", what).hint(hint));
+    }
+    let across = (all.width() / size.x).ceil().max(1.0);
+    let about = across * (all.height() / size.y).ceil().max(1.0);
+    if about > MOST_PASSES {
+        let what = format!(
+            "the pieces lie over {:.0} × {:.0} mm, about {about:.0} passes of a bed that reaches {:.0} × {:.0} mm; at most \
+             {MOST_PASSES} are planned for one cloth",
+            all.width(),
+            all.height(),
+            size.x,
+            size.y
+        );
+        return Err(Trouble::cannot("cutter.bed_mm", what)
+            .hint("use a larger bed, or make several jobs of the pieces"));
     }
     let fits = |b: Bounds| b.width() <= size.x + FIT_MM && b.height() <= size.y + FIT_MM;
     let mut whole = vec![true; request.cuts.len()];

@@ -8,6 +8,9 @@ use crate::shape::{Bounds, Point, pt};
 /// Times the places of the strips are gone over for fewer windows.
 const ROUNDS: usize = 2;
 
+/// Work spent on that, as pieces looked at for each strip: with very many of both the first places stand.
+const MOST_LOOKED: usize = 200_000_000;
+
 /// A cloth divided into strips as wide as a window, each with its own windows along it.
 pub(super) struct Strips<'a> {
     ground: &'a Ground<'a>,
@@ -43,6 +46,7 @@ impl<'a> Strips<'a> {
         let mut starts = line.places((cloth.min.x, cloth.max.x), prefer.x, even)?;
         let choices = line.choices((cloth.min.x, cloth.max.x))?;
         let mut least = self.count(&starts)?;
+        let mut tries = MOST_LOOKED / (starts.len() * self.boxes.len()).max(1);
         for _ in 0..ROUNDS {
             let mut better = false;
             for j in 0..starts.len() {
@@ -50,6 +54,10 @@ impl<'a> Strips<'a> {
                     break;
                 }
                 for &place in &choices[j] {
+                    if tries == 0 {
+                        break;
+                    }
+                    tries -= 1;
                     let mut other = starts.clone();
                     other[j] = place;
                     let follows = other.windows(2).all(|w| line.may_follow(w[0], w[1]));

@@ -223,6 +223,14 @@ fn what_the_cutter_cannot_do_is_said_with_a_way_out() {
 }
 
 #[test]
+fn work_that_would_take_hundreds_of_passes_is_refused_before_any_is_planned() {
+    let cuts =
+        (0..4).map(|k| rect(100.0 + 2500.0 * f64::from(k), 6000.0 * f64::from(k), 60.0, 40.0)).collect();
+    let told = Case::new(9000.0, 20_000.0, cuts, narrow([300.0, 300.0], 40.0)).trouble();
+    assert!(told.contains("passes of a bed that reaches") && told.contains("at most 400"), "{told}");
+}
+
+#[test]
 fn notes_say_what_hangs_where() {
     let case = Case::new(580.0, 1600.0, vec![rect(20.0, 20.0, 100.0, 1500.0)], narrow([600.0, 900.0], 80.0));
     let made = case.plan().unwrap();

@@ -7,7 +7,7 @@ use crate::cloth::Cloth;
 use crate::drawing;
 use crate::estimate;
 use crate::job::{ClothSpec, Cutter, Grain, Unsaid};
-use crate::lay::{ClothLay, Lay};
+use crate::lay::{ClothLay, Lay, choice_notes};
 use crate::passes::{self, Passes};
 use crate::say::{Note, Trouble, Watch};
 use crate::shape::{Point, Region, Ring, pt};
@@ -122,6 +122,7 @@ pub fn plan(prepared: &Prepared, lay: &Lay, cut: &[Passes], watch: &dyn Watch) -
             ),
         ));
     }
+    plan.notes.extend(choice_notes(lay, cloths));
     if let Some((sewing, said)) = stitching::sewing(prepared, watch)? {
         plan.sewing = Some(sewing);
         plan.notes.extend(said);

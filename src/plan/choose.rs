@@ -3,7 +3,7 @@
 use crate::cloth::Cloth;
 use crate::lay::ClothLay;
 use crate::passes::{PassTrouble, Passes};
-use crate::say::Note;
+use crate::say::{Note, Watch};
 
 use super::burnt::spoilt_by_marks;
 use super::offcuts::clear_of_burns;
@@ -35,7 +35,8 @@ struct Candidate {
 
 /// Of `shortest` and `others`, the lay with the fewest passes, then the fewest joints, then the least length, among
 /// those within 0.2 % of the shortest. On a cloth of fixed length, whose pieces fit in any case, the lay that
-/// leaves the largest rectangle goes first; rectangles within 2 % of the largest count as equal.
+/// leaves the largest rectangle goes first; rectangles within 2 % of the largest count as equal. Once the maker has asked to
+/// stop no further lay is split.
 ///
 /// # Errors
 /// That of the shortest lay, when none can be split into passes by `split`.
@@ -45,6 +46,7 @@ pub fn best(
     others: Vec<ClothLay>,
     clear_mm: f64,
     split: &dyn Fn(&ClothLay) -> Result<Passes, PassTrouble>,
+    watch: &dyn Watch,
 ) -> Result<Chosen, PassTrouble> {
     let first = split(shortest);
     let simplest = first.as_ref().is_ok_and(|p| p.passes.len() <= 1);
@@ -75,6 +77,10 @@ pub fn best(
         Err(e) => failed = Some(e),
     }
     for on in others.into_iter().filter(|on| on.used_length_mm <= most) {
+        // One who stopped it has the shortest.
+        if watch.stopped() {
+            break;
+        }
         if let Ok(passes) = split(&on) {
             all.push(candidate(on, passes));
         }
@@ -132,6 +138,7 @@ mod tests {
     use super::*;
     use crate::job::Weave;
     use crate::passes::{Joint, Pass, Verdict};
+    use crate::say::Quiet;
     use crate::shape::{Affine, Bounds, Region, pt};
 
     fn cloth() -> Cloth {
@@ -191,15 +198,38 @@ mod tests {
     #[test]
     fn fewer_passes_then_fewer_joints_win_within_the_same_length() {
         let others = vec![on(1001.0), on(1001.5), on(1010.0)];
-        let chosen = best(&cloth(), &on(1000.0), others, 3.0, &split).unwrap();
+        let chosen = best(&cloth(), &on(1000.0), others, 3.0, &split, &Quiet).unwrap();
         assert_eq!(chosen.other.unwrap().used_length_mm, 1001.5);
         let text = chosen.note.unwrap().text;
         assert!(text.contains("2 passes and 1 joint in place of 3 passes and 4 joints"), "{text}");
     }
 
+    /// Stopped as soon as it is asked.
+    struct Stopped;
+
+    impl Watch for Stopped {
+        fn step(&self, _stage: &str, _share: f64, _now: &str) {}
+
+        fn stopped(&self) -> bool {
+            true
+        }
+    }
+
+    #[test]
+    fn once_stopped_only_the_shortest_is_split() {
+        let splits = std::cell::Cell::new(0);
+        let counted = |on: &ClothLay| {
+            splits.set(splits.get() + 1);
+            split(on)
+        };
+        let others = vec![on(1001.0), on(1001.5)];
+        let chosen = best(&cloth(), &on(1000.0), others, 3.0, &counted, &Stopped).unwrap();
+        assert!(chosen.other.is_none() && splits.get() == 1);
+    }
+
     #[test]
     fn the_shortest_stays_where_nothing_is_won() {
-        let chosen = best(&cloth(), &on(1000.0), vec![on(1000.2)], 3.0, &split).unwrap();
+        let chosen = best(&cloth(), &on(1000.0), vec![on(1000.2)], 3.0, &split, &Quiet).unwrap();
         assert!(chosen.other.is_none() && chosen.note.is_none());
     }
 
@@ -215,8 +245,8 @@ mod tests {
             }
             split(on)
         };
-        let chosen = best(&cloth(), &on(1000.0), vec![on(1001.0)], 3.0, &cramped).unwrap();
+        let chosen = best(&cloth(), &on(1000.0), vec![on(1001.0)], 3.0, &cramped, &Quiet).unwrap();
         assert_eq!(chosen.other.unwrap().used_length_mm, 1001.0);
-        assert!(best(&cloth(), &on(1000.0), Vec::new(), 3.0, &cramped).is_err());
+        assert!(best(&cloth(), &on(1000.0), Vec::new(), 3.0, &cramped, &Quiet).is_err());
     }
 }

@@ -4,7 +4,7 @@ use crate::cloth::Cloth;
 use crate::job::Cutter;
 use crate::lay::{self, ClothLay, Lay};
 use crate::passes::{PassTrouble, Passes};
-use crate::say::{Change, Trouble, Way};
+use crate::say::{Change, Trouble, Watch, Way};
 use crate::shape::{Bounds, Point, pt};
 
 use super::run::{Prepared, split_with};
@@ -15,13 +15,22 @@ const SHARES: [f64; 5] = [0.0, 0.1, 0.25, 0.5, 1.0];
 /// On a cloth of open length a lay is moved off its end by at most so much of the bed's length: enough for marks.
 const OF_THE_BED: f64 = 0.5;
 
+/// Single pieces in all the splits that are tried together: of a large lay only few places and bands are tried.
+const MOST_SPLIT: usize = 60_000;
+
+/// So many splits of a lay of `pieces` are tried.
+fn most_tries(pieces: usize) -> usize {
+    MOST_SPLIT.div_ceil(pieces.max(1))
+}
+
 /// The lay on cloth `c` moved so that its passes have waste for their marks, by as little as does; `None` where no move
-/// tried leaves it, or a piece was placed by hand.
+/// tried leaves it, or a piece was placed by hand. Nothing more is tried once the maker has asked to stop.
 pub fn made(
     prepared: &Prepared,
     lay: &Lay,
     c: usize,
     split: &dyn Fn(&ClothLay) -> Result<Passes, PassTrouble>,
+    watch: &dyn Watch,
 ) -> Option<(ClothLay, Passes)> {
     let (cloth, on) = (&prepared.cloths[c], &lay.cloths[c]);
     if on.placed.iter().any(|p| p.locked) {
@@ -37,7 +46,11 @@ pub fn made(
         .collect();
     moves.sort_by(|p, q| (p.x + p.y).total_cmp(&(q.x + q.y)).then(p.y.total_cmp(&q.y)));
     moves.dedup();
-    moves.into_iter().find_map(|by| {
+    moves.into_iter().take(most_tries(on.placed.len())).find_map(|by| {
+        if watch.stopped() {
+            return None;
+        }
+        watch.step("passes", 0.5, &format!("room for marks on {}", cloth.name));
         let moved = lay::moved(on, cloth, by);
         let Prepared { job, pieces, cloths, .. } = prepared;
         if !lay::breaks(c, &moved, pieces, &job.pieces, cloths, job.lay.gap_mm, &|_| true).is_empty() {
@@ -55,7 +68,7 @@ const LEAST_BAND_MM: f64 = 10.0;
 
 /// Why there are no passes where only room for marks is missing on the `cramped` cloths, with a band under which there are
 /// some, if one that was tried gives them.
-pub fn none(prepared: &Prepared, lay: &Lay, cramped: &[usize]) -> Trouble {
+pub fn none(prepared: &Prepared, lay: &Lay, cramped: &[usize], watch: &dyn Watch) -> Trouble {
     let cutter = &prepared.job.cutter;
     let window = cutter.bed_mm.map(|side| side - 2.0 * cutter.margin_mm);
     let mut large: Vec<&str> = Vec::new();
@@ -81,15 +94,17 @@ pub fn none(prepared: &Prepared, lay: &Lay, cramped: &[usize]) -> Trouble {
         let other = Cutter { shared_band_mm: band, ..cutter.clone() };
         cramped.iter().all(|&c| {
             let split = |on: &ClothLay| split_with(prepared, &other, &prepared.cloths[c], on);
-            split(&lay.cloths[c]).is_ok() || made(prepared, lay, c, &split).is_some()
+            split(&lay.cloths[c]).is_ok() || made(prepared, lay, c, &split, watch).is_some()
         })
     };
+    let pieces: usize = cramped.iter().map(|c| lay.cloths[*c].placed.len()).sum();
     let most = window[0].min(window[1]);
     let tried = BANDS.into_iter().map(|share| (cutter.shared_band_mm * share).round());
     let fit = |band: &f64| (LEAST_BAND_MM.max(2.0 * cutter.joint_overlap_mm)..most).contains(band);
     let ways: Vec<Way> = tried
         .filter(fit)
-        .find(|band| all(*band))
+        .take(most_tries(pieces))
+        .find(|band| !watch.stopped() && all(*band))
         .map(|band| Way { changes: vec![Change::of_cutter("shared_band_mm", band as u64)] })
         .into_iter()
         .collect();

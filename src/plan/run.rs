@@ -182,7 +182,7 @@ pub fn run(prepared: Prepared, watch: &dyn Watch) -> Result<Run, Vec<Trouble>> {
     let Split { lay, passes, notes } = lay_and_split(&prepared, &prepared.job.lay, None, watch)?;
     let cramped: Vec<usize> = (0..passes.len()).filter(|c| passes[*c].is_none()).collect();
     let Some(cut) = passes.into_iter().collect::<Option<Vec<Passes>>>() else {
-        return Err(vec![room::none(&prepared, &lay, &cramped)]);
+        return Err(vec![room::none(&prepared, &lay, &cramped, watch)]);
     };
     let mut plan = build::plan(&prepared, &lay, &cut, watch)?;
     plan.notes.extend(notes);
@@ -222,7 +222,7 @@ pub fn lay_and_split(
             // It is the room kept for marks that a later lay lacks, not room for the pieces.
             Err(t) => {
                 return match cramped_first {
-                    Some(found) => Ok(with_room(prepared, found)),
+                    Some(found) => Ok(with_room(prepared, found, watch)),
                     None => Err(t),
                 };
             }
@@ -233,7 +233,15 @@ pub fn lay_and_split(
         for (c, cloth) in cloths.iter().enumerate() {
             let others = std::mem::take(&mut lay.cloths[c].others);
             let clear_mm = job.lay.gap_mm.max(job.cutter.kerf_mm);
-            match choose::best(cloth, &lay.cloths[c], others, clear_mm, &|on| split(prepared, cloth, on)) {
+            watch.step("passes", c as f64 / cloths.len() as f64, &cloth.name);
+            match choose::best(
+                cloth,
+                &lay.cloths[c],
+                others,
+                clear_mm,
+                &|on| split(prepared, cloth, on),
+                watch,
+            ) {
                 Ok(chosen) => {
                     said.extend(chosen.note);
                     if let Some(on) = chosen.other {
@@ -276,16 +284,16 @@ pub fn lay_and_split(
     watch.step("passes", 1.0, "");
     let none =
         || Split { lay: Lay { cloths: Vec::new() }, passes: vec![None; cloths.len()], notes: Vec::new() };
-    Ok(cramped_first.map_or_else(none, |found| with_room(prepared, found)))
+    Ok(cramped_first.map_or_else(none, |found| with_room(prepared, found, watch)))
 }
 
 /// The lay with those of its cloths that lack room for marks moved as a whole, where that makes room.
-fn with_room(prepared: &Prepared, found: Split) -> Split {
+fn with_room(prepared: &Prepared, found: Split, watch: &dyn Watch) -> Split {
     let Split { mut lay, mut passes, notes } = found;
     for (c, of_cloth) in passes.iter_mut().enumerate() {
         if of_cloth.is_none()
             && let Some((on, cut)) =
-                room::made(prepared, &lay, c, &|on| split(prepared, &prepared.cloths[c], on))
+                room::made(prepared, &lay, c, &|on| split(prepared, &prepared.cloths[c], on), watch)
         {
             lay.cloths[c] = on;
             *of_cloth = Some(cut);

@@ -3,7 +3,7 @@
 use crate::drawing::Drawing;
 use crate::estimate::{Bare, LaidOut, Lays, ToLay};
 use crate::job::Job;
-use crate::say::{Trouble, Watch};
+use crate::say::{Kind, Trouble, Watch};
 
 use super::run::{MOST_PIECES_TO_CHOOSE, Prepared, Split, lay_and_split};
 
@@ -40,6 +40,7 @@ impl Lays for WithMarks {
                 let why = "no lay that was found leaves waste for marks in every shared band";
                 Ok(LaidOut { on, no_room: (!cut).then(|| why.to_owned()) })
             }
+            Err(troubles) if troubles.iter().any(|t| t.kind == Kind::Stopped) => Err(troubles),
             // Laid it may be all the same: another cutter may do.
             Err(troubles) => {
                 let bare = Bare("").laid(asked, watch)?;

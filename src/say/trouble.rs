@@ -11,6 +11,8 @@ pub enum Kind {
     CannotBeDone,
     /// Bad usage or unreadable input. Exit code 2.
     BadInput,
+    /// The maker stopped it before there was anything to keep. Exit code 130, as of a program an interrupt ends.
+    Stopped,
 }
 
 /// Why something could not be done, told to a maker: the thing, the fact, the next step.
@@ -46,6 +48,11 @@ impl Trouble {
         Trouble::new(Kind::CannotBeDone, about, what)
     }
 
+    /// Work that was stopped before there was anything to keep; `what` says how far it had come.
+    pub fn stopped(about: impl Into<String>, what: impl Into<String>) -> Trouble {
+        Trouble::new(Kind::Stopped, about, what)
+    }
+
     /// The same trouble with the next step said.
     pub fn hint(mut self, hint: impl Into<String>) -> Trouble {
         self.hint = hint.into();
@@ -58,11 +65,12 @@ impl Trouble {
         self
     }
 
-    /// 1 for a job that cannot be done, 2 for bad input.
+    /// 1 for a job that cannot be done, 2 for bad input, 130 for work that was stopped.
     pub fn exit_code(&self) -> u8 {
         match self.kind {
             Kind::CannotBeDone => 1,
             Kind::BadInput => 2,
+            Kind::Stopped => 130,
         }
     }
 }

@@ -38,7 +38,12 @@ pub fn lay_off_bias(
     }
     let struck = |piece: usize, turn: f64| bias.is_struck(piece, turn);
     let off = lay::lay(&lay::Request { struck: Some(&struck), ..*request }, watch);
-    let free = lay::lay(request, watch)?;
+    let free = match (lay::lay(request, watch), &off) {
+        (Ok(free), _) => free,
+        // Stopped before the second lay: the first stands.
+        (Err(_), Ok(off)) if watch.stopped() => return Ok((off.clone(), Vec::new())),
+        (Err(t), _) => return Err(t),
+    };
     let Ok(off) = off else {
         let told = bias.of_lay(&free.cloths);
         let text = format!(

@@ -1,4 +1,5 @@
-//! How fast, and in how much memory: `cargo run --release --example speed`.
+//! How fast, and in how much memory: `cargo run --release --example speed`, and for the largest inputs there may be
+//! `cargo run --release --example speed -- large`.
 //!
 //! Each measurement is a process of its own, so that its peak memory is its own as well. The targets are for a
 //! machine with two cores. Peak memory is read from Linux's `/proc/self/status` (VmHWM, see proc(5)); elsewhere it
@@ -20,6 +21,8 @@ use settlay::say::Quiet;
 use settlay::shape::{Bounds, Region, Ring, pt, turn_cos_sin};
 use settlay::write;
 
+mod large;
+
 const TARGET_MB: f64 = 300.0;
 
 const PATHS: usize = 5_000;
@@ -31,13 +34,18 @@ fn main() {
         Some("drawing") => big_drawing(),
         Some("passes") => many_passes(),
         Some("files") => many_files(),
-        _ => {
-            for what in ["demo", "drawing", "passes", "files"] {
-                let own = std::env::current_exe().expect("the path of this program");
-                let status = Command::new(own).arg(what).status().expect("a second process");
-                assert!(status.success(), "measuring {what} failed");
-            }
-        }
+        Some("large") => each(&large::ALL),
+        Some(what) if large::ALL.contains(&what) => large::measure(what),
+        _ => each(&["demo", "drawing", "passes", "files"]),
+    }
+}
+
+/// Every measurement in a process of its own.
+fn each(all: &[&str]) {
+    for what in all {
+        let own = std::env::current_exe().expect("the path of this program");
+        let status = Command::new(own).arg(what).status().expect("a second process");
+        assert!(status.success(), "measuring {what} failed");
     }
 }
 
