@@ -1,5 +1,6 @@
 //! Files written by every version of the program there has been are read by this one. Each version has a folder in
 //! `fixtures/older`, kept for ever.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -191,6 +191,11 @@ fn on_cloth(pass: &PlanPass, lies: &Affine) -> Vec<Vec<Point>> {
     pass.burns.iter().map(|b| b.path.iter().map(|p| back.apply(pt(p[0], p[1]))).collect()).collect()
 }
 
+/// A pass but for when it was recorded as cut.
+fn as_made(pass: &PlanPass) -> PlanPass {
+    PlanPass { cut_on: None, ..pass.clone() }
+}
+
 #[test]
 fn burns_fall_where_they_were_meant_on_a_cloth_that_lies_askew_face_up_or_down() {
     for mirrored in [false, true] {
@@ -207,7 +212,7 @@ fn burns_fall_where_they_were_meant_on_a_cloth_that_lies_askew_face_up_or_down()
             assert!(distance(*got, *want) < 2e-6, "written in whole nanometres");
         }
         for pass in [1, 3] {
-            assert_eq!(new.passes[pass - 1], desk.plan.passes[pass - 1], "pass {pass} stays");
+            assert_eq!(as_made(&new.passes[pass - 1]), desk.plan.passes[pass - 1], "pass {pass} stays");
         }
         // The cut file says the same: the ribbon's first line, y down from the far edge of the bed.
         let svg = fs::read_to_string(desk.at("plan/cut/check-pass-2.svg")).unwrap();
@@ -266,8 +271,15 @@ fn report_and_sheets_go_with_a_realigned_pass_and_with_a_cut_one() {
     assert_eq!(desk.run(&["realign", "plan", "--pass", "2", "--mark-done"]).code, Some(0));
     assert_eq!(html().matches("cut, recorded 20").count(), 2);
     assert!(String::from_utf8(read("lay.svg")).unwrap().contains("<svg"));
-    // The plan itself knows nothing of the record beside it.
-    assert!(!String::from_utf8(read("plan.json")).unwrap().contains("cut_on"));
+    // The plan says so as well: a record that is lost hides nothing.
+    assert_eq!(String::from_utf8(read("plan.json")).unwrap().matches("\"cut_on\": ").count(), 2);
+    fs::remove_file(desk.at("plan/done.json")).unwrap();
+    let refused = desk.run(&["realign", "plan", "--pass", "1", "--from-burn", "1"]);
+    assert_eq!(refused.code, Some(1), "{}", refused.err);
+    assert!(refused.err.contains("does not have pass 1 of cloth check, pass 2"), "{}", refused.err);
+    assert!(refused.err.contains("is cut already"), "{}", refused.err);
+    assert_eq!(desk.run(&["realign", "plan", "--pass", "2", "--not-cut"]).code, Some(0));
+    assert_eq!(String::from_utf8(read("plan.json")).unwrap().matches("\"cut_on\": ").count(), 1);
 }
 
 #[test]
@@ -306,7 +318,7 @@ fn a_stretch_is_carried_on_to_later_passes_but_not_the_place() {
     let [x, y, u, v] = new.passes[2].window;
     let middle = pt((x + u) / 2.0, (y + v) / 2.0);
     assert!(distance(third.apply(middle), planned(&desk.plan, 3).apply(middle)) < 1e-9);
-    assert_eq!(new.passes[0], desk.plan.passes[0]);
+    assert_eq!(as_made(&new.passes[0]), desk.plan.passes[0]);
     // A pass 3 that turns out to lie unstretched loses it again.
     let lies = put_down(&desk.plan, 3, -0.3, pt(1.0, 1.0));
     desk.measure(3, &["E", "F", "G"], &lies, &[]);

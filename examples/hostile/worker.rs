@@ -68,10 +68,11 @@ pub fn work(task: &Task) {
         match told {
             Ok(Ok(code)) if code > 2 => tell(&format!("W {input} it ends with {code}")),
             Ok(Ok(code)) => {
-                if kind != Kind::Request && (input / 7).is_multiple_of(THROUGH_THE_PROGRAM) {
-                    if let Some(Err(wrong)) = desk.as_ref().map(|d| program::run(d, kind, &bytes)) {
-                        tell(&format!("W {input} {wrong}"));
-                    }
+                if kind != Kind::Request
+                    && (input / 7).is_multiple_of(THROUGH_THE_PROGRAM)
+                    && let Some(Err(wrong)) = desk.as_ref().map(|d| program::run(d, kind, &bytes))
+                {
+                    tell(&format!("W {input} {wrong}"));
                 }
                 tell(&format!("E {input} {code} {}", began.elapsed().as_micros()));
             }

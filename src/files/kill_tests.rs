@@ -88,12 +88,14 @@ fn filled(word: &str, names: &[&str]) -> Whole {
     whole
 }
 
-const OLD: [&str; 4] = ["plan.json", "done.json", "cut/a-pass-1.svg", "cut/a-pass-2.svg"];
+const OLD: [&str; 5] =
+    ["plan.json", "done.json", "cut/a-pass-1.svg", "cut/a-pass-2.svg", "keys/a-pass-2.svg"];
 
-/// The change that is made: two files replaced, one goes, one comes.
+/// The change that is made: two files are replaced, two go, one with its folder, and one comes.
 fn changed() -> Whole {
     let mut whole = filled("new", &["plan.json", "done.json", "cut/a-pass-1.svg", "sewing/hooping-1.svg"]);
     whole.replace("cut/a-pass-2.svg");
+    whole.replace("keys/a-pass-2.svg");
     whole
 }
 

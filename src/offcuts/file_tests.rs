@@ -158,15 +158,6 @@ fn a_file_that_is_no_shelf_is_left_alone() {
     }
 }
 
-#[test]
-fn what_a_killed_run_left_behind_is_swept_away() {
-    let (folder, place) = kept(text(&shelf_of(1)).unwrap().as_bytes());
-    fs::write(folder.path().join(".offcuts.json.new-abc123"), "half an ent").unwrap();
-    fs::write(folder.path().join("notes.txt"), "mine").unwrap();
-    place.change(|s| Ok(s.put(offcut(2)).id.clone())).unwrap();
-    assert_eq!(files(folder.path()), ["notes.txt", "offcuts.json", "offcuts.json.lock"]);
-}
-
 #[cfg(unix)]
 #[test]
 fn the_shelf_keeps_the_permissions_it_has() {

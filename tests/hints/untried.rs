@@ -28,6 +28,7 @@ pub const ALL: &[(&str, &[&str])] = &[
             "shorten the names of groups in the drawing",
             "draw outlines and flaws with fewer corners",
             "look them through and remove them; nothing was changed",
+            "see to the folder's permissions and room on the disk, then do the same again; nothing is lost",
             "measure one off that line too, or give two of them alone",
             "measure one off that line too ({}), or give two of them alone",
             "measure x to the right and y away from you, from the near left corner of the bed",

@@ -114,7 +114,7 @@ impl Whole {
         }
         let Some(identity) = system::identity(&new) else { return Ok(false) };
         let (coming, going) = (self.coming(), self.going());
-        let goes = |name: &str| self.files.contains_key(name) || self.replaced.contains(name);
+        let ours = self.files.keys().chain(&self.replaced).map(String::as_str).collect();
         let way = Way::InOneStep { out: name.to_owned(), identity };
         let written = Journal::new(way, coming, going, Vec::new()).write(&staging);
         written.map_err(|e| failed(out, "cannot write here", &e))?;
@@ -124,7 +124,7 @@ impl Whole {
             Err(e) => return Err(failed(out, "the folder cannot be replaced", &e)),
         }
         sync_folder(&parent);
-        match one_step::bring_over(&new, out, &goes) {
+        match one_step::bring_over(&new, out, &ours) {
             Ok(()) => drop(staging),
             // It is whole; the next run goes on with what came at the last moment.
             Err(_) => staging.leave(),

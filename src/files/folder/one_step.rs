@@ -1,5 +1,6 @@
 //! A folder exchanged for another in one step. What a maker keeps in it is in both.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -20,21 +21,23 @@ pub(super) fn keep(names: &[String], out: &Path, new: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// After the exchange: what came into the old folder, or changed there, at the last moment is brought into the new one. `goes`
-/// says of a name that its file is not kept.
+/// After the exchange: what came into the old folder, or changed there, at the last moment is brought into the new one. Files
+/// named in `ours` are not.
 ///
 /// # Errors
 /// The system's; the old folder still has what was not brought.
-pub(super) fn bring_over(old: &Path, out: &Path, goes: &dyn Fn(&str) -> bool) -> io::Result<()> {
+pub(super) fn bring_over(old: &Path, out: &Path, ours: &BTreeSet<&str>) -> io::Result<()> {
     let mut folders = vec![String::new()];
     while let Some(folder) = folders.pop() {
         for entry in fs::read_dir(join(old, &folder))? {
             let entry = entry?;
             let name = format!("{folder}{}", entry.file_name().to_string_lossy());
             let (from, to) = (entry.path(), join(out, &folder).join(entry.file_name()));
-            if entry.file_type()?.is_dir() && to.is_dir() {
-                folders.push(name + "/");
-            } else if !goes(&name) && system::identity(&from) != system::identity(&to) {
+            let within = format!("{name}/");
+            let holds_ours = || ours.range(within.as_str()..).next().is_some_and(|n| n.starts_with(&within));
+            if entry.file_type()?.is_dir() && (to.is_dir() || holds_ours()) {
+                folders.push(within);
+            } else if !ours.contains(name.as_str()) && system::identity(&from) != system::identity(&to) {
                 to.parent().map_or(Ok(()), fs::create_dir_all)?;
                 step::rename(&from, &to)?;
             }

@@ -49,8 +49,8 @@ fn settled(staging: Staging, place: &Path) -> Result<Settled, Trouble> {
             if system::identity(&out) != Some(*identity) {
                 return Ok(Settled::Cleared);
             }
-            let goes = |name: &str| journal.coming.iter().chain(&journal.going).any(|n| n == name);
-            bring_over(&staging.new_folder(), &out, &goes).map(|()| told(&out, FINISHED))
+            let ours = journal.coming.iter().chain(&journal.going).map(String::as_str).collect();
+            bring_over(&staging.new_folder(), &out, &ours).map(|()| told(&out, FINISHED))
         }
         Way::FileByFile => match journal.forward(&staging, place) {
             Ok(()) => Ok(told(place, FINISHED)),

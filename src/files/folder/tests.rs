@@ -156,21 +156,26 @@ fn a_move_that_fails_half_way_is_undone() {
 fn what_came_at_the_last_moment_is_brought_over() {
     let place = place();
     let (old, out) = (place.path().join("old"), place.path().join("out"));
-    for folder in ["cut", "late"] {
+    for folder in ["cut", "late", "sewing"] {
         fs::create_dir_all(old.join(folder)).unwrap();
     }
     fs::create_dir_all(out.join("cut")).unwrap();
-    for (name, text) in
-        [("plan.json", "old"), ("cut/mine.txt", "changed"), ("late/new.txt", "came"), ("same.txt", "same")]
-    {
+    for (name, text) in [
+        ("plan.json", "old"),
+        ("cut/mine.txt", "changed"),
+        ("late/new.txt", "came"),
+        ("sewing/hooping-1.svg", "goes"),
+        ("same.txt", "same"),
+    ] {
         fs::write(old.join(name), text).unwrap();
     }
     fs::hard_link(old.join("same.txt"), out.join("same.txt")).unwrap();
     fs::write(out.join("plan.json"), "new").unwrap();
     fs::write(out.join("cut/mine.txt"), "as it was").unwrap();
-    one_step::bring_over(&old, &out, &|name| name == "plan.json").unwrap();
+    one_step::bring_over(&old, &out, &BTreeSet::from(["plan.json", "sewing/hooping-1.svg"])).unwrap();
     let found = all(&out);
     let texts: Vec<_> =
         ["plan.json", "cut/mine.txt", "late/new.txt", "same.txt"].map(|n| found[n].as_str()).into();
     assert_eq!(texts, ["new", "changed", "came", "same"]);
+    assert!(!out.join("sewing").exists());
 }
