@@ -59,7 +59,7 @@ def tree(folder, skip=()):
         name = str(path.relative_to(folder))
         if path.is_dir() or "/.settlay-" in "/" + name or name.endswith(".lock") or any(s in name for s in skip):
             continue
-        found[name] = path.read_bytes()
+        found[name] = os.readlink(path).encode() if path.is_symlink() else path.read_bytes()
     return found
 
 
@@ -156,7 +156,7 @@ def main():
     (noted / "w/my notes.txt").write_text("mine")
     scenario("plan over an older plan, with the maker's notes", noted, ["plan", "other.job.json", "--out", "w"], look)
     (noted / "w/photographs").mkdir()
-    (noted / "w/photographs/a.txt").write_text("mine")
+    (noted / "w/photographs/a.txt").symlink_to("b.txt")
     scenario("plan over an older plan, file by file", noted, ["plan", "other.job.json", "--out", "w"], look, at_once=False)
     mark = ["realign", "w", "--cloth", "check", "--pass", "1", "--mark-done", "--shelf", "shelf.json"]
     scenario("a pass marked as cut", planned, mark, look)

@@ -164,6 +164,8 @@ fn a_folder_of_ours_and_of_few_files_of_the_makers() {
         filled("old", &OLD).move_in(&place.join("out")).unwrap();
         fs::write(place.join("out/cut/notes.txt"), "mine").unwrap();
         fs::write(place.join("out/lay.png"), "of the same plan").unwrap();
+        fs::create_dir_all(place.join("out/photographs/of/the work")).unwrap();
+        fs::write(place.join("out/photographs/of/the work/list.txt"), "mine").unwrap();
     };
     // Where the disk knows no exchange, the journal does it.
     let here = tempfile::tempdir().unwrap();
@@ -177,8 +179,8 @@ fn a_folder_of_ours_and_of_few_files_of_the_makers() {
 fn a_folder_that_a_maker_keeps_more_in() {
     let prepare = |place: &Path| {
         filled("old", &OLD).move_in(&place.join("out")).unwrap();
+        // A folder with nothing in it cannot be had in two places.
         fs::create_dir(place.join("out/photographs")).unwrap();
-        fs::write(place.join("out/photographs/list.txt"), "mine").unwrap();
     };
     let moments = old_or_new(CHANGES, &prepare, false);
     assert!(moments >= 30, "every file is a step: {moments}");

@@ -198,7 +198,8 @@ impl Whole {
                     (true, false, true) => folders.push(within),
                     (false, _, true) => return Err(in_the_way(&entry.path(), "a file")),
                     (false, true, false) => {}
-                    (_, false, false) => kept.add(&entry, name),
+                    (true, false, false) => kept.add_folder(&entry.path(), &within),
+                    (false, false, false) => kept.add(&entry, name),
                 }
             }
         }
@@ -226,9 +227,9 @@ impl Whole {
     }
 }
 
-/// What a folder holds that is not ours.
+/// What a folder holds that does not change.
 enum Kept {
-    /// A few plain files, by their names.
+    /// A few plain files, in folders or not, by their names.
     Files(Vec<String>),
     /// More than that.
     More,
@@ -243,6 +244,28 @@ impl Kept {
         match self {
             Kept::Files(names) if plain && names.len() < Kept::FEW => names.push(name),
             _ => *self = Kept::More,
+        }
+    }
+
+    /// Adds all files of a folder; one that holds nothing could not be told by its files, and counts as more.
+    fn add_folder(&mut self, path: &Path, within: &str) {
+        let Ok(entries) = fs::read_dir(path) else { return *self = Kept::More };
+        let mut empty = true;
+        for entry in entries {
+            let Ok(entry) = entry else { return *self = Kept::More };
+            empty = false;
+            let name = format!("{within}{}", entry.file_name().to_string_lossy());
+            if entry.file_type().is_ok_and(|t| t.is_dir()) {
+                self.add_folder(&entry.path(), &(name + "/"));
+            } else {
+                self.add(&entry, name);
+            }
+            if matches!(self, Kept::More) {
+                return;
+            }
+        }
+        if empty {
+            *self = Kept::More;
         }
     }
 }

@@ -15,7 +15,14 @@ use crate::files::{step, system};
 pub(super) fn keep(names: &[String], out: &Path, new: &Path) -> io::Result<()> {
     for name in names {
         let to = join(new, name);
-        to.parent().map_or(Ok(()), fs::create_dir_all)?;
+        // Folders on the way, each with the permissions it has.
+        for (k, _) in name.match_indices('/') {
+            let (there, here) = (join(out, &name[..k]), join(new, &name[..k]));
+            if !here.is_dir() {
+                fs::create_dir(&here)?;
+                fs::set_permissions(&here, fs::metadata(&there)?.permissions())?;
+            }
+        }
         step::link(&join(out, name), &to)?;
     }
     Ok(())
