@@ -27,7 +27,7 @@ pub fn job(chance: &mut Chance) -> String {
     let mut job = json!({
         "settlay": 1, "title": "made up", "drawing": "drawing.svg", "cloths": cloths, "pieces": rules,
         "cutter": { "bed_mm": bed, "kerf_mm": chance.between(0.05, 0.4), "feed": chance.of_these(&["along-x", "along-y"]) },
-        "lay": { "gap_mm": chance.between(0.5, 5.0), "effort": 20 + chance.below(200), "seed": 1 }
+        "lay": { "gap_mm": chance.between(0.5, 5.0), "effort": 1 + chance.below(30), "seed": 1 }
     });
     if chance.one_in(3) {
         job["frame"] =

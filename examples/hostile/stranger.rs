@@ -109,7 +109,8 @@ impl Running {
                 return Ok(());
             }
             if began.elapsed() > PATIENCE {
-                return Err("a sound page is not answered any more".into());
+                let told: String = answer.chars().take(200).collect();
+                return Err(format!("a sound page is not answered any more, but told: {told}"));
             }
             // Too many calls a second: so the page would wait, too.
             std::thread::sleep(Duration::from_millis(200));
