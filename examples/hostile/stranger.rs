@@ -37,7 +37,7 @@ impl Stranger {
             None => self.table.insert(Running::open()?),
         };
         let bytes = filled_in(bytes, &[("SECRET", &table.secret), ("HOST", &table.host)]);
-        let answer = table.send(&bytes, Duration::from_secs(2))?;
+        let answer = table.send(&bytes, Duration::from_secs(2), true)?;
         let status: u16 = answer.split(' ').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0);
         if status >= 500 {
             return Err(format!("it is answered with {}", answer.chars().take(300).collect::<String>()));
@@ -84,14 +84,18 @@ impl Running {
         Ok(Running { _folder: folder, host, secret })
     }
 
-    /// What comes back until the table closes or for so long; half of what is sent may be all there is.
-    fn send(&self, bytes: &[u8], wait: Duration) -> Result<String, String> {
+    /// What comes back until the table closes or for so long; half of what is sent may be all there is. One that says it has
+    /// no more to say (`ends`) is taken for gone where the answer takes its time.
+    fn send(&self, bytes: &[u8], wait: Duration, ends: bool) -> Result<String, String> {
         let mut stream =
             TcpStream::connect(&self.host).map_err(|e| format!("the table is not reached: {e}"))?;
         let _ = stream.set_read_timeout(Some(wait));
         let _ = stream.set_write_timeout(Some(wait));
         // A table that refuses early may close before all is sent.
-        let _ = stream.write_all(bytes).and_then(|()| stream.shutdown(std::net::Shutdown::Write));
+        let sent = stream.write_all(bytes);
+        if ends {
+            let _ = sent.and_then(|()| stream.shutdown(std::net::Shutdown::Write));
+        }
         let mut all = Vec::new();
         let _ = stream.take(1 << 20).read_to_end(&mut all);
         Ok(String::from_utf8_lossy(&all).into_owned())
@@ -104,7 +108,7 @@ impl Running {
         );
         let began = Instant::now();
         loop {
-            let answer = self.send(call.as_bytes(), PATIENCE)?;
+            let answer = self.send(call.as_bytes(), PATIENCE, false)?;
             if answer.starts_with("HTTP/1.1 200") {
                 return Ok(());
             }
