@@ -202,7 +202,7 @@ fn photograph(folder: &Path) {
     svg.push_str("</svg>\n");
     let job = r##"{ "settlay": 1, "title": "Photographed", "drawing": "large.svg",
         "cloths": [{ "name": "moss", "width_mm": 700, "edge_mm": 10, "weave": "plain",
-            "pattern": { "photo": { "file": "cloth.png", "size_mm": [200, 200] } } }],
+            "pattern": { "photo": { "file": "cloth.png", "size_mm": [200, 200] }, "symmetrical": false } }],
         "pieces": [{ "select": { "id": "*" }, "cloth": "moss" }],
         "cutter": { "bed_mm": [900, 600] }, "lay": { "effort": 1 } }"##;
     println!("a photograph of 64 megapixels; the peak holds its making, 192 MB");
