@@ -44,6 +44,19 @@ struct Row {
     slowest_ms: u64,
 }
 
+impl Row {
+    fn add(&mut self, more: &Row) {
+        self.inputs += more.inputs;
+        self.done += more.done;
+        self.refused += more.refused;
+        self.panics += more.panics;
+        self.hangs += more.hangs;
+        self.wrong += more.wrong;
+        self.memory += more.memory;
+        self.slowest_ms = self.slowest_ms.max(more.slowest_ms);
+    }
+}
+
 #[derive(Default)]
 struct Table {
     rows: [Row; KINDS.len()],
@@ -208,14 +221,7 @@ impl Table {
 
     fn take_in(&mut self, part: Table) {
         for (row, more) in self.rows.iter_mut().zip(part.rows) {
-            row.inputs += more.inputs;
-            row.done += more.done;
-            row.refused += more.refused;
-            row.panics += more.panics;
-            row.hangs += more.hangs;
-            row.wrong += more.wrong;
-            row.memory += more.memory;
-            row.slowest_ms = row.slowest_ms.max(more.slowest_ms);
+            row.add(&more);
         }
         self.told.extend(part.told);
         self.told.sort();
@@ -229,14 +235,7 @@ impl Table {
         let mut all = Row::default();
         for (row, (_, _, name)) in self.rows.iter().zip(KINDS) {
             print_row(name, row);
-            all.inputs += row.inputs;
-            all.done += row.done;
-            all.refused += row.refused;
-            all.panics += row.panics;
-            all.hangs += row.hangs;
-            all.wrong += row.wrong;
-            all.memory += row.memory;
-            all.slowest_ms = all.slowest_ms.max(row.slowest_ms);
+            all.add(row);
         }
         print_row("all", &all);
         println!("in {:.0} s, {} MiB at most in one process", began.elapsed().as_secs_f64(), self.peak_mib);

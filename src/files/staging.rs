@@ -74,14 +74,6 @@ impl Staging {
         self.path.join("change.json")
     }
 
-    /// True when nothing lies in it that we do not put there.
-    fn is_ours_alone(&self) -> bool {
-        let known = ["new", "old", "change.json", "change.json.new", LOCK];
-        fs::read_dir(&self.path).is_ok_and(|mut all| {
-            all.all(|e| e.is_ok_and(|e| e.file_name().to_str().is_some_and(|n| known.contains(&n))))
-        })
-    }
-
     /// Leaves it where it is, for a later run to go on with.
     pub fn leave(mut self) {
         self.path = PathBuf::new();
@@ -134,10 +126,8 @@ pub fn forsaken(folder: &Path) -> (Vec<Staging>, usize) {
         match entry.file_type() {
             Ok(kind) if kind.is_dir() => {
                 // What we do not know is not ours, and nothing is put into it.
-                let probe = Staging { path: entry.path(), lock: None };
-                let known = probe.is_ours_alone();
-                probe.leave();
-                folders.extend(if known { Staging::forsaken(entry.path()) } else { None });
+                folders
+                    .extend(is_ours_alone(&entry.path()).then(|| Staging::forsaken(entry.path())).flatten());
             }
             Ok(kind) if kind.is_file() => files += usize::from(removed_if_forsaken(&entry.path())),
             _ => {}
@@ -145,6 +135,14 @@ pub fn forsaken(folder: &Path) -> (Vec<Staging>, usize) {
     }
     folders.sort_by(|a, b| a.path.cmp(&b.path));
     (folders, files)
+}
+
+/// True when nothing lies in a folder that we do not put there.
+fn is_ours_alone(path: &Path) -> bool {
+    let known = ["new", "old", "change.json", "change.json.new", LOCK];
+    fs::read_dir(path).is_ok_and(|mut all| {
+        all.all(|e| e.is_ok_and(|e| e.file_name().to_str().is_some_and(|n| known.contains(&n))))
+    })
 }
 
 fn removed_if_forsaken(path: &Path) -> bool {

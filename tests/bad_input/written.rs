@@ -42,8 +42,21 @@ fn a_folder_that_cannot_be_written_leaves_nothing_behind() {
     desk.refuses(&["check", "leaf.svg", "--picture", "leaf.gif"], 2, "end the file's name in .svg or .png");
 }
 
+/// Runs the program where no file may be larger than so many blocks of 512 or 1024 bytes: the shell's limit stands for the
+/// disk; its signal is ignored, so that writing fails as on a full one.
+#[cfg(unix)]
+fn on_a_full_disk(desk: &Desk, words: &str, blocks: u32) -> std::process::Output {
+    Command::new("sh")
+        .arg("-c")
+        .arg(format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" {words}"))
+        .arg(assert_cmd::cargo::cargo_bin("settlay"))
+        .current_dir(desk.0.path())
+        .timeout(PATIENCE)
+        .output()
+        .unwrap()
+}
+
 /// A disk that is full in the middle of writing: the plan of before is left as it was, and nothing half written lies about.
-/// (The shell's limit on a file's size stands for the disk; its signal is ignored, so that writing fails as on a full one.)
 #[cfg(unix)]
 #[test]
 fn a_full_disk_leaves_the_old_files_as_they_were() {
@@ -55,17 +68,9 @@ fn a_full_disk_leaves_the_old_files_as_they_were() {
     let mut changed = job();
     changed["title"] = "Another".into();
     desk.put("a.job.json", changed.to_string());
-    // In blocks of 512 or 1024 bytes; the largest file needs more than any of these.
+    // The largest file needs more than any of these.
     for blocks in [0, 1, 4, 16] {
-        let script = format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" plan a.job.json --out plan");
-        let out = Command::new("sh")
-            .arg("-c")
-            .arg(&script)
-            .arg(assert_cmd::cargo::cargo_bin("settlay"))
-            .current_dir(desk.0.path())
-            .timeout(PATIENCE)
-            .output()
-            .unwrap();
+        let out = on_a_full_disk(&desk, "plan a.job.json --out plan", blocks);
         // What it says goes through a pipe, which has no size.
         let said = String::from_utf8_lossy(&out.stderr);
         assert_eq!(out.status.code(), Some(1), "{blocks}: {said}");
@@ -93,14 +98,7 @@ fn a_full_disk_is_exit_code_one_wherever_something_is_written() {
         "offcuts --shelf s take fen-1 --out cloths.json",
         "buy a.job.json --effort 1 --picture curve.svg",
     ] {
-        let out = Command::new("sh")
-            .arg("-c")
-            .arg(format!("trap '' XFSZ; ulimit -f 0; exec \"$0\" {words}"))
-            .arg(assert_cmd::cargo::cargo_bin("settlay"))
-            .current_dir(desk.0.path())
-            .timeout(PATIENCE)
-            .output()
-            .unwrap();
+        let out = on_a_full_disk(&desk, words, 0);
         let said = String::from_utf8_lossy(&out.stderr);
         assert_eq!(out.status.code(), Some(1), "{words}: {said}");
         assert!(said.contains("written") && !said.contains("os error"), "{words}: {said}");
