@@ -37,6 +37,7 @@ pub fn ready(out: &Path) -> Result<(), Vec<Trouble>> {
 /// Another run keeps it; it holds a plan that is partly cut.
 pub fn held(out: &Path) -> Result<Held, Vec<Trouble>> {
     let held = files::hold(out).map_err(|t| vec![t])?;
+    tell::cautions(&held.found);
     realign::nothing_cut(out).map_err(|t| vec![t])?;
     Ok(held)
 }

@@ -1,5 +1,6 @@
 //! Progress on stderr and the wish to stop.
 
+use std::io::Write as _;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, MutexGuard, Once};
 use std::time::{Duration, Instant};
@@ -74,7 +75,8 @@ fn wait_for_the_end() {
             match phase.patience() {
                 None => return,
                 Some(patience) if asked.elapsed() >= patience => {
-                    eprintln!("{}", phase.words());
+                    // Whoever reads this may be gone already; that is no reason to go on.
+                    let _ = writeln!(std::io::stderr(), "{}", phase.words());
                     std::process::exit(INTERRUPTED);
                 }
                 Some(_) => {}

@@ -110,8 +110,8 @@ pub fn run(args: &RealignArgs) -> Result<u8, Vec<Trouble>> {
 /// What to print, in words and as JSON.
 fn done(args: &RealignArgs) -> Result<(String, String), Vec<Trouble>> {
     let near = if args.plan.is_dir() { &args.plan } else { folder::beside(&args.plan) };
-    folder::settled(near)?;
-    let _held = files::hold(near).map_err(|t| vec![t])?;
+    let held = files::hold(near).map_err(|t| vec![t])?;
+    tell::cautions(&held.found);
     let (plan, folder) = plan::read(&args.plan).map_err(|t| vec![t])?;
     let pass = realign::find(&plan, args.cloth.as_deref(), args.pass).map_err(|t| vec![t])?;
     let record = realign::read_done(&folder, &plan).map_err(|t| vec![t])?;
@@ -140,6 +140,9 @@ fn realigned(
         }
     };
     let out = args.out.as_deref().unwrap_or(folder);
+    // The plan's own folder is kept already.
+    let there = (!is_same(out, folder)).then(|| files::hold(out)).transpose()?;
+    tell::cautions(there.as_ref().map_or(&[], |h| &h.found));
     match (args.from_burn, aligned) {
         (Some(k), aligned) => take_up(plan, pass, k, aligned, out),
         (None, Some(aligned)) => write_aligned(args, plan, record, aligned, folder, out),
@@ -209,12 +212,8 @@ fn write_aligned(
     folder: &Path,
     out: &Path,
 ) -> Result<(String, String), Trouble> {
-    let same = |p: &Path| fs::canonicalize(p).ok().is_some_and(|p| fs::canonicalize(folder).ok() == Some(p));
-    let elsewhere = args.out.as_deref().filter(|out| !same(out));
-    let mut _there = None;
+    let elsewhere = args.out.as_deref().filter(|out| !is_same(out, folder));
     if let Some(other) = elsewhere {
-        tell::cautions(&files::settle(other)?);
-        _there = Some(files::hold(other)?);
         realign::nothing_cut(other)?;
     }
     let files = realign::write_aligned(plan, record, &aligned, folder, elsewhere)?;
@@ -225,6 +224,11 @@ fn write_aligned(
         .map_err(|e| Trouble::cannot("the report", format!("it cannot be printed: {e}")))?;
     json["files"] = files.iter().map(|f| f.display().to_string()).collect::<Vec<_>>().into();
     Ok((text, format!("{json:#}\n")))
+}
+
+/// True when two paths lead to the same folder.
+fn is_same(one: &Path, other: &Path) -> bool {
+    fs::canonicalize(one).ok().is_some_and(|one| fs::canonicalize(other).ok() == Some(one))
 }
 
 /// The files, as the folder was named.

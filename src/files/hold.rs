@@ -5,8 +5,8 @@ use std::io;
 use std::path::Path;
 use std::time::Duration;
 
-use super::system;
-use crate::say::Trouble;
+use super::{settle, system};
+use crate::say::{Note, Trouble};
 
 /// How long is waited for another run.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -16,22 +16,25 @@ const PATIENCE: Duration = Duration::from_secs(20);
 #[must_use]
 pub struct Held {
     _lock: Option<File>,
+    /// What a killed run had left there, settled now: to be told.
+    pub found: Vec<Note>,
 }
 
-/// Keeps `folder` to this run; one that is not there needs no keeping. Where system or drive cannot lock a folder (Windows,
+/// Keeps `folder` to this run, and settles what a killed one has left there ([`settle`]): nothing of that may come over what is
+/// written from now on. One that is not there needs no keeping. Where system or drive cannot lock a folder (Windows,
 /// some network drives) this holds nothing, and two runs at once are the maker's to avoid.
 ///
 /// # Errors
-/// Another run keeps it, and does not let go.
+/// Another run keeps it, and does not let go; what a killed one left cannot be settled.
 pub fn hold(folder: &Path) -> Result<Held, Trouble> {
     match system::hold_folder(folder, PATIENCE) {
-        Ok(Some(lock)) => Ok(Held { _lock: lock }),
+        Ok(Some(lock)) => Ok(Held { _lock: lock, found: settle(folder)? }),
         Ok(None) => Err(Trouble::cannot(
             folder.display().to_string(),
             "another run is changing what lies in this folder",
         )
         .hint("wait for it to end, or end it; nothing was changed")),
-        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(Held { _lock: None }),
+        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(Held { _lock: None, found: Vec::new() }),
         Err(e) => {
             Err(Trouble::cannot(folder.display().to_string(), format!("this folder cannot be opened: {e}")))
         }

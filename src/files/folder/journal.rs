@@ -1,6 +1,6 @@
 //! A change of a folder written down before it is made, file by file, so that the next run can complete or undo it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::{self, Write};
 use std::path::Path;
@@ -26,7 +26,13 @@ pub(super) struct Journal {
     pub going: Vec<String>,
     /// Those of both that were there before; they have a second name in the staging folder.
     pub before: Vec<String>,
+    /// In one step: what else lies in both folders, by name, and what tells each file from every other.
+    #[serde(default)]
+    pub kept: Kept,
 }
+
+/// Files that lie in two folders, and what tells each from every other.
+pub(super) type Kept = BTreeMap<String, (u64, u64)>;
 
 /// How a folder is changed.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -47,13 +53,24 @@ pub(super) enum Way {
 
 impl Journal {
     pub fn new(way: Way, coming: Vec<String>, going: Vec<String>, before: Vec<String>) -> Journal {
-        Journal { settlay_journal: FORMAT, way, coming, going, before }
+        Journal { settlay_journal: FORMAT, way, coming, going, before, kept: Kept::new() }
     }
 
-    /// The journal of a staging folder, where it has one that this program knows.
-    pub fn of(staging: &Staging) -> Option<Journal> {
-        let journal: Journal = serde_json::from_slice(&fs::read(staging.journal()).ok()?).ok()?;
-        (journal.settlay_journal == FORMAT).then_some(journal)
+    /// The journal of a staging folder, where it has one.
+    ///
+    /// # Errors
+    /// It cannot be read, or is of a newer program.
+    pub fn of(staging: &Staging) -> io::Result<Option<Journal>> {
+        let bytes = match fs::read(staging.journal()) {
+            Ok(bytes) => bytes,
+            Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(None),
+            Err(e) => return Err(e),
+        };
+        let journal: Journal = serde_json::from_slice(&bytes)?;
+        if journal.settlay_journal == FORMAT {
+            return Ok(Some(journal));
+        }
+        Err(io::Error::other("it was written by a newer settlay"))
     }
 
     /// Writes it whole into the staging folder: from then on the change is decided.

@@ -109,22 +109,24 @@ impl Whole {
         let meta = fs::metadata(out).map_err(|e| failed(out, "this folder cannot be read", &e))?;
         // The maker's own permissions stay; a file system without them is no reason to stop.
         let _ = fs::set_permissions(&new, meta.permissions());
-        if !system::same_owner(&new, out) || one_step::keep(kept, out, &new).is_err() {
+        if !system::same_owner(&new, out) {
             return Ok(false);
         }
+        let Ok(kept) = one_step::keep(kept, out, &new) else { return Ok(false) };
         let Some(identity) = system::identity(&new) else { return Ok(false) };
         let (coming, going) = (self.coming(), self.going());
         let ours = self.files.keys().chain(&self.replaced).map(String::as_str).collect();
         let way = Way::InOneStep { out: name.to_owned(), identity };
-        let written = Journal::new(way, coming, going, Vec::new()).write(&staging);
-        written.map_err(|e| failed(out, "cannot write here", &e))?;
+        let mut journal = Journal::new(way, coming, going, Vec::new());
+        journal.kept = kept;
+        journal.write(&staging).map_err(|e| failed(out, "cannot write here", &e))?;
         match step::exchange(&new, out) {
             Ok(()) => {}
             Err(e) if e.kind() == io::ErrorKind::Unsupported => return Ok(false),
             Err(e) => return Err(failed(out, "the folder cannot be replaced", &e)),
         }
         sync_folder(&parent);
-        match one_step::bring_over(&new, out, &ours) {
+        match one_step::bring_over(&new, out, &ours, &journal.kept) {
             Ok(()) => drop(staging),
             // It is whole; the next run goes on with what came at the last moment.
             Err(_) => staging.leave(),

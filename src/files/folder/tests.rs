@@ -152,6 +152,7 @@ fn a_move_that_fails_half_way_is_undone() {
     assert_eq!(all(&out), before);
 }
 
+#[cfg(unix)]
 #[test]
 fn what_came_at_the_last_moment_is_brought_over() {
     let place = place();
@@ -172,10 +173,18 @@ fn what_came_at_the_last_moment_is_brought_over() {
     fs::hard_link(old.join("same.txt"), out.join("same.txt")).unwrap();
     fs::write(out.join("plan.json"), "new").unwrap();
     fs::write(out.join("cut/mine.txt"), "as it was").unwrap();
-    one_step::bring_over(&old, &out, &BTreeSet::from(["plan.json", "sewing/hooping-1.svg"])).unwrap();
+    // The maker has saved these anew since, in the new folder, and taken one away there.
+    let mut kept = journal::Kept::new();
+    for name in ["saved.txt", "taken away.txt", "same.txt"] {
+        fs::write(old.join(name), "same").unwrap();
+        kept.extend(system::identity(&old.join(name)).map(|i| (name.to_owned(), i)));
+    }
+    fs::write(out.join("saved.txt"), "saved anew").unwrap();
+    one_step::bring_over(&old, &out, &BTreeSet::from(["plan.json", "sewing/hooping-1.svg"]), &kept).unwrap();
     let found = all(&out);
     let texts: Vec<_> =
         ["plan.json", "cut/mine.txt", "late/new.txt", "same.txt"].map(|n| found[n].as_str()).into();
     assert_eq!(texts, ["new", "changed", "came", "same"]);
-    assert!(!out.join("sewing").exists());
+    assert!(!out.join("sewing").exists() && !out.join("taken away.txt").exists());
+    assert_eq!(found["saved.txt"], "saved anew");
 }

@@ -27,12 +27,11 @@ fn open(table: &Table, number: usize, cloth: Option<&str>) -> Result<Open, Probl
     table.heavy.idle()?;
     let folder = plan_folder(&table.store()).filter(|f| f.join(plan::PLAN_FILE).is_file());
     let folder = folder.ok_or_else(|| Problem::none("There is no plan yet").hint("make one of the lay"))?;
-    let settled = files::settle(&folder)?;
     let held = files::hold(&folder)?;
     let (plan, folder) = plan::read(&folder)?;
     let pass = realign::find(&plan, cloth, number)?;
     let done = realign::read_done(&folder, &plan)?;
-    let notes = settled.into_iter().chain(realign::lacking(&folder, &done));
+    let notes = held.found.iter().cloned().chain(realign::lacking(&folder, &done));
     let found = notes.map(|n| format!("{}: {}", n.about, n.text)).collect();
     Ok(Open { plan, folder, done, pass, found, _held: held })
 }
